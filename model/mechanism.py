@@ -1,0 +1,246 @@
+"""A suspension as frozen bodies, rows and members, in mm, N and rad, at ride height.
+
+Bodies have six freedoms each (or a prescribed motion); rows take freedoms away; members are the parts
+that follow from the bodies without costing a freedom: two-ended links, plain arms, coilovers.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from model.limits import JointLimits
+from model.spatial import Array
+
+FRAME = "frame"
+
+
+class Motion(StrEnum):
+    """How a body comes to its place."""
+
+    FIXED = "fixed"
+    DRIVEN = "driven"
+    FREE = "free"
+
+
+@dataclass(frozen=True)
+class Screw:
+    """What steering does to a driven body: it slides along, or turns about, a unit axis `(3,)` through a point `(3,)`.
+
+    `left` and `right` are the signed travels (mm or rad) at full left and full right lock.
+    """
+
+    axis: Array
+    point: Array
+    turns: bool
+    left: float
+    right: float
+
+
+@dataclass(frozen=True)
+class Body:
+    """A rigid part with a pose of its own."""
+
+    name: str
+    motion: Motion
+    screw: Screw | None = None
+
+
+@dataclass(frozen=True)
+class Anchor:
+    """A point `(3,)`, given at ride height, that a body carries along."""
+
+    body: int
+    at: Array
+
+
+@dataclass(frozen=True)
+class Distance:
+    """One row: the distance between two anchors stays as it is at ride height."""
+
+    member: str
+    a: Anchor
+    b: Anchor
+
+
+@dataclass(frozen=True)
+class Offset:
+    """One row: seen along a unit direction `(3,)` that the base's body carries, the tip stays as far from the base
+    as at ride height, plus the value of drive number `drive` where there is one."""
+
+    member: str
+    direction: Array
+    base: Anchor
+    tip: Anchor
+    drive: int | None = None
+
+
+@dataclass(frozen=True)
+class Square:
+    """One row: the angle between a direction `(3,)` on one body and one on another stays as it is at ride height."""
+
+    member: str
+    body_a: int
+    direction_a: Array
+    body_b: int
+    direction_b: Array
+
+
+Row = Distance | Offset | Square
+
+
+@dataclass(frozen=True)
+class End:
+    """One end of a member: a joint at a ride-height point `(3,)`, bolted to a part along a unit `bolt` `(3,)`.
+
+    `housing` is the middle of a ball stud's swing, `None` where it is the same as the bolt.
+    """
+
+    place: str
+    point: str
+    at: Array
+    on: str
+    joint: JointLimits
+    bolt: Array
+    housing: Array | None = None
+
+
+@dataclass(frozen=True)
+class Link:
+    """A bar between two ends; `clock` (rad) turns its second head against its first about the bar."""
+
+    name: str
+    ends: tuple[End, End]
+    clock: float
+    diameter: float
+
+
+@dataclass(frozen=True)
+class Arm:
+    """A control arm on two pivots; `ball` is its outer joint, if it has one; `body` says that it is a body."""
+
+    name: str
+    pivots: tuple[End, End]
+    on: str
+    ball: End | None
+    body: bool
+    diameter: float
+
+
+@dataclass(frozen=True)
+class Pin:
+    """A joint between a body and the part that its end names, such as a centre link on its idler arm."""
+
+    part: str
+    end: End
+
+
+@dataclass(frozen=True)
+class Spring:
+    """A coil spring: rate N/mm, lengths mm."""
+
+    rate: float
+    free_length: float
+    preload: float
+    solid_length: float | None
+    outside_diameter: float
+    wire_diameter: float
+
+
+@dataclass(frozen=True)
+class Coilover:
+    """A spring and damper between two eyes; a strut's lower eye is its foot, fixed in the knuckle it is part of."""
+
+    name: str
+    top: End
+    bottom: End
+    compressed: float
+    extended: float
+    spring: Spring | None
+    bump_stop: float | None
+    body_diameter: float
+    strut: bool = False
+
+    @property
+    def stroke(self) -> float:
+        """Travel of the shaft in mm."""
+        return self.extended - self.compressed
+
+
+@dataclass(frozen=True)
+class Wheel:
+    """A wheel on a part; `axis` is its unit spin axis `(3,)` pointing left."""
+
+    name: str
+    side: str
+    on: str
+    centre: Array
+    axis: Array
+    loaded_radius: float
+    width: float
+    rim_diameter: float
+
+
+@dataclass(frozen=True)
+class Beam:
+    """How an axle looks: a tube between the wheels, a housing and a pinion where it has them; points `(3,)`."""
+
+    name: str
+    tube_diameter: float
+    housing: Array | None
+    housing_diameter: float
+    pinion: Array | None
+
+
+@dataclass(frozen=True)
+class FrameShape:
+    """A shape for context: a path `(k, 3)` with a round or box section, a box, or a mesh file with its scale to mm."""
+
+    name: str
+    path: Array | None = None
+    diameter: float | None = None
+    section: tuple[float, float] | None = None
+    centre: Array | None = None
+    size: tuple[float, float, float] | None = None
+    mesh: str | None = None
+    mesh_scale: float = 1.0
+    mirrored: bool = False
+
+
+@dataclass(frozen=True)
+class Drive:
+    """One thing that moves the suspension: a wheel's height from ride height (mm), or steering as a share of lock.
+
+    `low` and `high` bound its travel. Steering is positive to the left (ISO 8855: positive about z).
+    """
+
+    name: str
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Mechanism:
+    """Everything the solver and the pictures need to know about one scene."""
+
+    title: str
+    bodies: tuple[Body, ...]
+    rows: tuple[Row, ...]
+    drives: tuple[Drive, ...]
+    points: tuple[tuple[str, str, Array], ...]
+    links: tuple[Link, ...] = ()
+    arms: tuple[Arm, ...] = ()
+    coilovers: tuple[Coilover, ...] = ()
+    wheels: tuple[Wheel, ...] = ()
+    beams: tuple[Beam, ...] = ()
+    pins: tuple[Pin, ...] = ()
+    shapes: tuple[FrameShape, ...] = ()
+
+    def body_number(self, name: str) -> int:
+        """Index of a body by its name; the caller knows that it exists."""
+        return next(number for number, body in enumerate(self.bodies) if body.name == name)
+
+    @property
+    def steer(self) -> int | None:
+        """Column of the steering drive, if the scene has steering."""
+        return next((number for number, drive in enumerate(self.drives) if drive.name == "steer"), None)

@@ -1,0 +1,217 @@
+"""Mechanism and travel in, poses out: every pose walks by itself from ride height to its drive values.
+
+All poses walk at once. A walk is a straight line through the drive values; its step is the whole way at first and is
+halved for those poses whose correction `model.newton` does not trust or whose determinant changes sign, so that
+easy poses cost one step and no pose jumps to the other assembly. A pose whose step has shrunk to nothing is locked:
+there the rows can hold a load on the drives without anything moving, and the member that carries most of that load
+is the one that has run straight.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.constraints import System, evaluate, jacobian, ride_state, systems
+from model.mechanism import Mechanism, Motion, Screw
+from model.newton import correct
+from model.poses import Poses, Status
+from model.spatial import Array, about_point, rotation_about
+from model.travel import Travel
+
+# A step of 1/8192 of a 200 mm travel is 0.02 mm: finer than anyone can measure where a linkage locks.
+SMALLEST_STEP = 2.0**-13
+# A locked pose is given this little before its dead centre, where every group of bodies can be solved safely.
+BACK_OFF = 1.0 - 2.0**-10
+# Poses solved at once: about 5 MB of arrays for one body, which stays in cache.
+CHUNK = 2048
+
+Progress = Callable[[int, int], None]
+
+
+def solve(mechanism: Mechanism, travel: Travel, progress: Progress | None = None) -> Poses:
+    """Solve every pose of a travel.
+
+    Args:
+        mechanism: one whose freedoms have been counted (`model.mobility.check_freedoms`).
+        travel: N poses.
+        progress: called with poses done and poses in all, for a progress bar.
+
+    Returns:
+        the poses; one that cannot be reached has a status, not an exception.
+
+    """
+    poses = _solve_groups(mechanism, travel, progress)
+    locked = np.flatnonzero(poses.reached < 1.0)
+    if len(locked) == 0:
+        return poses
+    # Groups lock at different shares of the way; bring the whole vehicle back to where the first of them did.
+    share = poses.reached[locked] * BACK_OFF
+    last = _solve_groups(mechanism, replace(travel, values=travel.values[locked] * share[:, None]), None)
+    poses.rotation[:, locked], poses.translation[:, locked] = last.rotation, last.translation
+    poses.residual[locked] = last.residual
+    poses.reached[locked] = share * last.reached
+    return poses
+
+
+def driven_pose(screw: Screw, shares: Array) -> tuple[Array, Array]:
+    """Rotation (N, 3, 3) and translation (N, 3) of a driven body at shares (N,) of its lock, positive to the left."""
+    move = np.where(shares >= 0.0, shares * screw.left, -shares * screw.right)
+    if screw.turns:
+        rotation = rotation_about(screw.axis, move)
+        return rotation, about_point(rotation, screw.point, screw.point)
+    return np.broadcast_to(np.eye(3), (len(shares), 3, 3)), move[:, None] * screw.axis
+
+
+def _solve_groups(mechanism: Mechanism, travel: Travel, progress: Progress | None) -> Poses:
+    n, bodies = len(travel), len(mechanism.bodies)
+    locks = tuple(dict.fromkeys(row.member for row in mechanism.rows))
+    poses = Poses(
+        mechanism=mechanism,
+        travel=travel,
+        rotation=np.broadcast_to(np.eye(3), (bodies, n, 3, 3)).copy(),
+        translation=np.zeros((bodies, n, 3)),
+        status=np.zeros(n, dtype=np.int8),
+        residual=np.zeros(n),
+        solves=np.zeros(n, dtype=np.int64),
+        reached=np.ones(n),
+        locked_by=np.full(n, -1, dtype=np.intp),
+        locks=locks,
+    )
+    for number, body in enumerate(mechanism.bodies):
+        if body.screw is not None and mechanism.steer is not None:
+            shares = travel.values[:, mechanism.steer]
+            poses.rotation[number], poses.translation[number] = driven_pose(body.screw, shares)
+    groups = [(system, *_distinct(mechanism, system, travel.values)) for system in systems(mechanism)]
+    total, done = sum(len(first) for _, first, _ in groups), 0
+    for system, first, where in groups:
+        # Poses that differ only in drives this group does not feel are solved once and shared out by `where`.
+        values = travel.values[first]
+        for start in range(0, len(first), CHUNK):
+            chunk = slice(start, start + CHUNK)
+            whole = slice(None) if len(first) <= CHUNK else np.flatnonzero((where >= start) & (where < start + CHUNK))
+            part = _walk(mechanism, system, values[chunk])
+            _share_out(poses, system, part, whole, where[whole] - start)
+            done += len(part.reached)
+            if progress is not None:
+                progress(done, total)
+    poses.status[:] = np.where(poses.reached < 1.0, Status.LOCKED, Status.SOLVED)
+    return poses
+
+
+def _distinct(mechanism: Mechanism, system: System, values: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Poses (M,) that differ in the drives a group feels, and for each pose (N,) which of them it equals."""
+    felt = set(system.drives)
+    if any(mechanism.bodies[number].motion is Motion.DRIVEN for number in system.bodies):
+        felt.add(mechanism.steer if mechanism.steer is not None else -1)
+    if len(felt) == values.shape[1]:
+        everyone = np.arange(len(values))
+        return everyone, everyone
+    code = np.zeros(len(values), dtype=np.int64)
+    for column in sorted(felt):
+        _, level = np.unique(values[:, column], return_inverse=True)
+        code = code * (int(level.max(initial=0)) + 1) + level
+    _, first, where = np.unique(code, return_index=True, return_inverse=True)
+    return first, where
+
+
+@dataclass(frozen=True)
+class _Walked:
+    """What a walk of one group ends with: transforms (S, 3, 4, n) and a record for each pose (n,)."""
+
+    state: Array
+    residual: Array
+    solves: NDArray[np.int64]
+    reached: Array
+    locked_by: list[str | None]
+
+
+def _walk(mechanism: Mechanism, system: System, values: Array) -> _Walked:
+    """Walk one group from ride height to drive values (n, D)."""
+    n = len(values)
+    drives = np.ascontiguousarray(values.T)
+    state = ride_state(system, n)
+    ride_side = side_at_ride(system, len(drives))
+    reached, step = np.zeros(n), np.ones(n)
+    residual, solves = np.zeros(n), np.zeros(n, dtype=np.int64)
+    going = np.arange(n)
+    while len(going):
+        share = np.minimum(reached[going] + step[going], 1.0)
+        target = drives[:, going] * share
+        trial_state = state[..., going]
+        _place_driven(mechanism, system, target, trial_state)
+        trial = correct(system, trial_state, target)
+        solves[going] += trial.solves
+        good = trial.converged & (trial.side == ride_side)
+        arrived = going[good]
+        state[..., arrived] = trial_state[..., good]
+        reached[arrived], residual[arrived] = share[good], trial.residual[good]
+        step[going[~good]] *= 0.5
+        step[arrived] *= 2.0
+        going = going[(reached[going] < 1.0) & (step[going] >= SMALLEST_STEP)]
+    return _Walked(state, residual, solves, reached, _locked_by(system, state, drives * reached, reached))
+
+
+def _place_driven(mechanism: Mechanism, system: System, drives: Array, state: Array) -> None:
+    """Write the driven slots' transforms at drive values (D, n) into `state` (S, 3, 4, n)."""
+    for slot, number in enumerate(system.bodies):
+        screw = mechanism.bodies[number].screw
+        if screw is not None and mechanism.steer is not None:
+            turned, moved = driven_pose(screw, drives[mechanism.steer])
+            state[slot, :, :3] = np.moveaxis(turned, 0, -1)
+            state[slot, :, 3] = (moved + turned @ system.origin - system.origin).T
+
+
+def residual_at_drive(mechanism: Mechanism, system: System, drives: Array) -> Array:
+    """Residuals (m, n) in mm with all free bodies at ride height and the drives at (D, n)."""
+    state = ride_state(system, drives.shape[1])
+    _place_driven(mechanism, system, drives, state)
+    return evaluate(system, state, drives)[0]
+
+
+def side_at_ride(system: System, drives: int) -> float:
+    """Sign of the Jacobian's determinant at ride height, with this many drives at zero."""
+    _, wrench = evaluate(system, ride_state(system, 1), np.zeros((drives, 1)))
+    return float(np.sign(np.linalg.det(jacobian(system, wrench)[0])))
+
+
+def _locked_by(system: System, state: Array, drives: Array, reached: Array) -> list[str | None]:
+    """The member that carries most of a load held without motion, for poses that stopped before the end.
+
+    At a dead centre the Jacobian has a left null vector: forces in the rows that balance each other and the drive.
+    """
+    named: list[str | None] = [None] * len(reached)
+    stuck = np.flatnonzero(reached < 1.0)
+    if len(stuck) == 0:
+        return named
+    _, wrench = evaluate(system, state[..., stuck], drives[:, stuck])
+    left = np.linalg.svd(jacobian(system, wrench))[0][..., -1]
+    is_drive = np.zeros(left.shape[1], dtype=bool)
+    first_offset = system.distance.shape[1]
+    is_drive[first_offset : first_offset + len(system.offset_drive)] = system.offset_drive >= 0
+    strongest = np.where(is_drive, 0.0, np.abs(left)).argmax(axis=1)
+    for pose, row in zip(stuck, strongest, strict=True):
+        named[pose] = system.members[row]
+    return named
+
+
+def _share_out(
+    poses: Poses, system: System, part: _Walked, whole: slice | NDArray[np.intp], where: NDArray[np.intp]
+) -> None:
+    """Write a group's distinct poses into all poses that equal them."""
+    for slot in range(system.free):
+        number = system.bodies[slot]
+        rotation = np.moveaxis(part.state[slot, :, :3], -1, 0)
+        # From the group's own origin to the vehicle's: x → R (x − o) + t + o.
+        translation = part.state[slot, :, 3].T + system.origin - rotation @ system.origin
+        poses.rotation[number, whole] = rotation[where]
+        poses.translation[number, whole] = translation[where]
+    poses.residual[whole] = np.maximum(poses.residual[whole], part.residual[where])
+    poses.solves[whole] += part.solves[where]
+    earlier = part.reached[where] < poses.reached[whole]
+    names = np.array([-1 if name is None else poses.locks.index(name) for name in part.locked_by], dtype=np.intp)
+    poses.locked_by[whole] = np.where(earlier, names[where], poses.locked_by[whole])
+    poses.reached[whole] = np.minimum(poses.reached[whole], part.reached[where])

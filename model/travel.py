@@ -1,0 +1,116 @@
+"""Which poses to solve: the full grid over left wheel, right wheel and steering, or an ordered cycle through it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+
+from model.errors import CallError
+from model.mechanism import Drive, Mechanism
+from model.spatial import Array
+
+
+class Cycle(StrEnum):
+    """Ordered runs through the travel, each starting and ending at ride height."""
+
+    BOTH = "both"
+    CROSS = "cross"
+    LEFT = "left"
+    RIGHT = "right"
+    STEER = "steer"
+    ALL = "all"
+
+
+@dataclass(frozen=True)
+class Travel:
+    """Drive values (N, D) in the order of `names`: wheel heights in mm from ride height, steering as share of lock."""
+
+    names: tuple[str, ...]
+    values: Array
+
+    def __len__(self) -> int:
+        """Return the number of poses."""
+        return len(self.values)
+
+    def column(self, name: str) -> Array:
+        """Values (N,) of one drive; zeros where the scene does not have it."""
+        return self.values[:, self.names.index(name)] if name in self.names else np.zeros(len(self))
+
+
+def axis(drive: Drive, steps: int) -> Array:
+    """Values (steps,) from low to high with ride height among them; `steps` is odd and at least 3."""
+    half = (steps + 1) // 2
+    return np.concatenate([np.linspace(drive.low, 0.0, half)[:-1], np.linspace(0.0, drive.high, half)])
+
+
+def grid(mechanism: Mechanism, wheel_steps: int = 21, steer_steps: int = 11) -> Travel:
+    """Every combination of left wheel, right wheel and steering."""
+    for what, steps in (("wheel steps", wheel_steps), ("steering steps", steer_steps)):
+        if steps < 3 or steps % 2 == 0:
+            raise CallError(f"{what} are {steps}, expected an odd number from 3 on, so that ride height is among them.")
+    axes = [axis(drive, steer_steps if drive.name == "steer" else wheel_steps) for drive in mechanism.drives]
+    mesh = np.meshgrid(*axes, indexing="ij")
+    return Travel(_names(mechanism), np.stack([values.ravel() for values in mesh], axis=-1))
+
+
+def single(mechanism: Mechanism, **values: float) -> Travel:
+    """One pose; drives that are not named stay at ride height. Values outside the scene's travel are refused."""
+    chosen = np.zeros((1, len(mechanism.drives)))
+    for name, value in values.items():
+        if value == 0.0:
+            continue
+        column = next((k for k, drive in enumerate(mechanism.drives) if drive.name == name), None)
+        if column is None:
+            raise CallError(f"this scene has no {_WORDS[name]} to move; leave that option out.")
+        drive = mechanism.drives[column]
+        slack = 1e-9 * (drive.high - drive.low)
+        if not drive.low - slack <= value <= drive.high + slack:
+            raise CallError(
+                f"{_WORDS[name]} {_range_text(drive, value)}; choose a value inside it or widen [travel] in the scene."
+            )
+        chosen[0, column] = value
+    return Travel(_names(mechanism), chosen)
+
+
+def cycle(mechanism: Mechanism, kind: Cycle, frames: int) -> Travel:
+    """An ordered run of `frames` poses, slow at its ends; `all` joins the runs that this scene can make."""
+    if frames < 2:
+        raise CallError(f"a film of {frames} frame{'s' * (frames != 1)} does not move, expected at least 2.")
+    drives = {drive.name: column for column, drive in enumerate(mechanism.drives)}
+    moves: dict[Cycle, dict[str, float]] = {
+        Cycle.BOTH: {"left": 1.0, "right": 1.0},
+        Cycle.CROSS: {"left": 1.0, "right": -1.0},
+        Cycle.LEFT: {"left": 1.0},
+        Cycle.RIGHT: {"right": 1.0},
+        Cycle.STEER: {"steer": 1.0},
+    }
+    possible = [run for run, move in moves.items() if move.keys() <= drives.keys()]
+    runs = possible if kind is Cycle.ALL else [kind]
+    if not set(runs) <= set(possible):
+        choices = ", ".join([*possible, Cycle.ALL])
+        raise CallError(f'this scene cannot run through the cycle "{kind}"; choose one of {choices}.')
+    shares = np.diff(np.round(np.linspace(0, frames, len(runs) + 1)).astype(int))
+    values = []
+    for run, count in zip(runs, shares, strict=True):
+        swing = np.sin(np.linspace(0.0, 2.0 * np.pi, count, endpoint=run is not runs[-1] or len(runs) == 1))
+        poses = np.zeros((count, len(drives)))
+        for name, sign in moves[run].items():
+            drive = mechanism.drives[drives[name]]
+            poses[:, drives[name]] = np.where(sign * swing >= 0, drive.high, -drive.low) * sign * swing
+        values.append(poses)
+    return Travel(_names(mechanism), np.concatenate(values))
+
+
+_WORDS = {"left": "left wheel", "right": "right wheel", "steer": "steering"}
+
+
+def _range_text(drive: Drive, value: float) -> str:
+    if drive.name == "steer":
+        return f"at {100 * value:.0f} % is outside its travel of {100 * drive.low:.0f} to {100 * drive.high:.0f} %"
+    return f"at {value:.1f} mm is outside its travel of {drive.low:.1f} to {drive.high:.1f} mm"
+
+
+def _names(mechanism: Mechanism) -> tuple[str, ...]:
+    return tuple(drive.name for drive in mechanism.drives)

@@ -1,0 +1,36 @@
+"""What a person writes and reads: mm or inch, N/mm or lbf/in, degrees. Inside there is only mm, N, rad."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+MM_PER_INCH = 25.4  # exact, international yard and pound agreement of 1959
+N_PER_LBF = 4.4482216152605  # exact, same agreement with g = 9.80665 m/s²
+
+
+class Length(StrEnum):
+    """A unit of length for a scene file or for what is printed."""
+
+    MM = "mm"
+    INCH = "in"
+
+    @property
+    def mm(self) -> float:
+        """Length of one unit in mm."""
+        return 1.0 if self is Length.MM else MM_PER_INCH
+
+    @property
+    def rate(self) -> float:
+        """One unit of spring rate (N/mm, or lbf/in) in N/mm."""
+        return 1.0 if self is Length.MM else N_PER_LBF / MM_PER_INCH
+
+    def text(self, mm: float) -> str:
+        """A length for a person: whole tenths of a mm below 10 mm, whole mm above; two decimals in inch."""
+        if self is Length.INCH:
+            return f"{mm / MM_PER_INCH:.2f} in"
+        return f"{mm:.1f} mm" if abs(mm) < 9.95 else f"{mm:.0f} mm"
+
+
+def degrees_text(degrees: float) -> str:
+    """An angle for a person."""
+    return f"{degrees:.1f}°"
