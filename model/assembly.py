@@ -39,6 +39,18 @@ def _sides(entry: object) -> tuple[str | None, ...]:
     return SIDES if getattr(entry, "mirror", False) else (None,)
 
 
+def _near(part: str, side: str | None) -> str:
+    """A part's name as said on its own side: the left arm sits on the upright, not on the left upright."""
+    return part if side is None else part.removeprefix(f"{side} ")
+
+
+def _pivot_place(away: Array) -> str:
+    """Which of an arm's two pivots this is, by the direction (3,) in which it lies from the other."""
+    words = (("front", "rear"), ("left", "right"), ("upper", "lower"))
+    longest = int(np.abs(away).argmax())
+    return f"{words[longest][0 if away[longest] > 0 else 1]} pivot"
+
+
 def _arms_that_carry(scene: Scene) -> set[str]:
     """Arms on which more than a coilover sits: they are bodies of their own."""
     ends = [end for link in scene.link.values() for end in (link.from_, link.to)]
@@ -160,7 +172,7 @@ class _Builder:
             if not ball:
                 self.names.complain(where, f"has a housing_axis, which only ball joints have; this is a {joint.kind}.")
             housing = self.names.direction(f"{where}.housing_axis", mount.housing_axis, side)
-        return End(f"at {on}", mount.point, at, on, joint, bolt, housing)
+        return End(f"at {_near(on, side)}", mount.point, at, on, joint, bolt, housing)
 
     # -- entries -------------------------------------------------------------------------------------------------
 
@@ -215,7 +227,7 @@ class _Builder:
         for number, pivot in enumerate(entry.pivots):
             mount = written.Mount(point=pivot.point, on=entry.on, joint=pivot.joint, bolt=pivot.bolt)
             end = self._end(f"{where} pivots[{number}]", mount, side, self.holders, axis)
-            pivots.append(replace(end, place=f"{pivot.point} pivot"))
+            pivots.append(replace(end, place=_pivot_place(apart if number else -apart)))
         carries = name in self.carrying
         ball = None
         if entry.ball is not None:

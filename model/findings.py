@@ -201,7 +201,7 @@ def _stroke_measures(stroke: Stroke) -> Iterator[_Measure]:
 
 
 def _finding(measure: _Measure, poses: Poses, numbers: Sequence[int] | Array) -> Finding:
-    pose = int(measure.values.argmax())
+    pose = _plainest_worst(measure.values, poses)
     used = float(measure.values[pose])
     if measure.limit is None:
         state = State.UNJUDGED
@@ -223,6 +223,13 @@ def _finding(measure: _Measure, poses: Poses, numbers: Sequence[int] | Array) ->
         drives=tuple(float(value) for value in poses.travel.values[pose]),
         at=_triple(measure.at[pose]),
     )
+
+
+def _plainest_worst(values: Array, poses: Poses) -> int:
+    """The pose with the largest value; of several, the one that moves the least from ride height."""
+    worst = np.flatnonzero(values >= values.max() - SLACK)
+    span = np.array([max(-drive.low, drive.high) for drive in poses.mechanism.drives])
+    return int(worst[np.abs(poses.travel.values[worst] / span).sum(axis=1).argmin()])
 
 
 def _locks(poses: Poses) -> list[Finding]:

@@ -182,7 +182,14 @@ def _rod(start: Array, stop: Array, radius: float, bevel: float = 0.15) -> Revol
     """A cylinder between two points with broken edges."""
     length, cut = float(norm(stop - start)), bevel * radius
     cut = min(cut, 0.4 * length)
-    profile = [(0.0, 0.0), (0.0, radius - cut), (cut, radius), (length - cut, radius), (length, radius - cut), (length, 0)]
+    profile = [
+        (0.0, 0.0),
+        (0.0, radius - cut),
+        (cut, radius),
+        (length - cut, radius),
+        (length, radius - cut),
+        (length, 0),
+    ]
     return Revolved(start, unit(stop - start), np.array(profile))
 
 
@@ -264,7 +271,12 @@ def _rod_end(end: End, part: str, inward: Array, size: float, mechanism: Mechani
     eye, bolt, at = _square_eye(end, inward), end.bolt, end.at
     ball, outer, half = 0.82 * thread, 1.22 * thread, 0.42 * thread
     mouth = np.sqrt(ball**2 - half**2) + 0.3
-    bore = [(-half, mouth), (-0.5 * half, np.hypot(ball, 0.3) * 0.97), (0.0, ball + 0.1), (0.5 * half, 0.97 * ball + 0.3)]
+    bore = [
+        (-half, mouth),
+        (-0.5 * half, np.hypot(ball, 0.3) * 0.97),
+        (0.0, ball + 0.1),
+        (0.5 * half, 0.97 * ball + 0.3),
+    ]
     ring = Revolved(at, eye, np.array([*bore, (half, mouth), (half, outer - 2), (half - 2, outer), (2 - half, outer),
                                        (-half, outer - 2)]))  # fmt: skip
     root, nut, stop = 0.9 * outer, 2.15 * thread, 2.75 * thread
@@ -283,7 +295,9 @@ def _rod_end(end: End, part: str, inward: Array, size: float, mechanism: Mechani
     held = _clevis(end, inward, gap, 1.25 * thread, 0.4 * thread, mechanism)
     return _Eyelet(
         (
-            _piece(part, Material.FASTENER, ring, shank, _hexagon(at + nut * inward, inward, 1.6 * thread, 0.55 * thread)),
+            _piece(
+                part, Material.FASTENER, ring, shank, _hexagon(at + nut * inward, inward, 1.6 * thread, 0.55 * thread)
+            ),
             _piece(part, Material.LINK, insert),
             _piece(end.on, Material.BALL, sphere, *spacers),
             *held,
@@ -381,9 +395,7 @@ def _clevis(
     turn = np.linspace(np.pi / 2, 3 * np.pi / 2, 15)
     nose = radius * np.stack([np.cos(turn), np.sin(turn)], axis=-1)
     outline = np.concatenate([nose, [[length, -1.15 * radius], [length, 1.15 * radius]]])
-    plates = [
-        Prism(end.at + side * (gap + 0.5 * thickness) * bolt, axes, outline, thickness) for side in (1.0, -1.0)
-    ]
+    plates = [Prism(end.at + side * (gap + 0.5 * thickness) * bolt, axes, outline, thickness) for side in (1.0, -1.0)]
     foot = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * [0.5 * thickness, 1.15 * radius]
     base = Prism(end.at + (length - 0.5 * thickness) * axes[:, 0], axes, foot, 2 * (gap + thickness))
     return (
@@ -449,8 +461,7 @@ def _link(link: Link, mechanism: Mechanism) -> list[PartSolids]:
     first, second = link.ends
     along = unit(second.at - first.at)
     heads = [
-        _joint(end, link.name, inward, link.diameter, mechanism)
-        for end, inward in ((first, along), (second, -along))
+        _joint(end, link.name, inward, link.diameter, mechanism) for end, inward in ((first, along), (second, -along))
     ]
     length = float(norm(second.at - first.at))
     reach = [min(head.reach, 0.45 * length) for head in heads]

@@ -3,24 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import StrEnum
 
 import numpy as np
 
+from model.cycles import Cycle
 from model.errors import CallError
 from model.mechanism import Drive, Mechanism
 from model.spatial import Array
-
-
-class Cycle(StrEnum):
-    """Ordered runs through the travel, each starting and ending at ride height."""
-
-    BOTH = "both"
-    CROSS = "cross"
-    LEFT = "left"
-    RIGHT = "right"
-    STEER = "steer"
-    ALL = "all"
 
 
 @dataclass(frozen=True)
@@ -79,28 +68,38 @@ def cycle(mechanism: Mechanism, kind: Cycle, frames: int) -> Travel:
     if frames < 2:
         raise CallError(f"a film of {frames} frame{'s' * (frames != 1)} does not move, expected at least 2.")
     drives = {drive.name: column for column, drive in enumerate(mechanism.drives)}
-    moves: dict[Cycle, dict[str, float]] = {
-        Cycle.BOTH: {"left": 1.0, "right": 1.0},
-        Cycle.CROSS: {"left": 1.0, "right": -1.0},
-        Cycle.LEFT: {"left": 1.0},
-        Cycle.RIGHT: {"right": 1.0},
-        Cycle.STEER: {"steer": 1.0},
-    }
-    possible = [run for run, move in moves.items() if move.keys() <= drives.keys()]
-    runs = possible if kind is Cycle.ALL else [kind]
-    if not set(runs) <= set(possible):
-        choices = ", ".join([*possible, Cycle.ALL])
-        raise CallError(f'this scene cannot run through the cycle "{kind}"; choose one of {choices}.')
+    runs = runs_of(mechanism, kind)
     shares = np.diff(np.round(np.linspace(0, frames, len(runs) + 1)).astype(int))
     values = []
     for run, count in zip(runs, shares, strict=True):
         swing = np.sin(np.linspace(0.0, 2.0 * np.pi, count, endpoint=run is not runs[-1] or len(runs) == 1))
         poses = np.zeros((count, len(drives)))
-        for name, sign in moves[run].items():
+        for name, sign in _MOVES[run].items():
             drive = mechanism.drives[drives[name]]
             poses[:, drives[name]] = np.where(sign * swing >= 0, drive.high, -drive.low) * sign * swing
         values.append(poses)
     return Travel(_names(mechanism), np.concatenate(values))
+
+
+_MOVES: dict[Cycle, dict[str, float]] = {
+    Cycle.BOTH: {"left": 1.0, "right": 1.0},
+    Cycle.CROSS: {"left": 1.0, "right": -1.0},
+    Cycle.LEFT: {"left": 1.0},
+    Cycle.RIGHT: {"right": 1.0},
+    Cycle.STEER: {"steer": 1.0},
+}
+
+
+def runs_of(mechanism: Mechanism, kind: Cycle) -> list[Cycle]:
+    """The runs that a cycle is made of; refuses one that moves what the scene does not have."""
+    present = {drive.name for drive in mechanism.drives}
+    possible = [run for run, move in _MOVES.items() if move.keys() <= present]
+    if kind is Cycle.ALL:
+        return possible
+    if kind not in possible:
+        choices = ", ".join([*possible, Cycle.ALL])
+        raise CallError(f'this scene cannot run through the cycle "{kind}"; choose one of {choices}.')
+    return [kind]
 
 
 _WORDS = {"left": "left wheel", "right": "right wheel", "steer": "steering"}

@@ -1,0 +1,116 @@
+"""Colours, materials, lights and fonts. Every state has a colour, a word and a shape."""
+
+from __future__ import annotations
+
+import importlib.util
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import cache
+from pathlib import Path
+
+from PIL import ImageFont
+
+from model.errors import DrawingError
+from model.findings import State
+from model.solids import Material
+
+Colour = tuple[int, int, int]
+
+# Drawing paper: a cool light ground that both dark rubber and bright metal stand out from.
+SKY, GROUND = (246, 248, 250), (205, 212, 219)
+INK, QUIET_INK, PAPER, LINE = (24, 30, 38), (92, 102, 114), (255, 255, 255), (196, 204, 212)
+PAD = (176, 186, 196)
+
+
+class Shape(StrEnum):
+    """The sign that says a state without its colour."""
+
+    OCTAGON = "octagon"
+    TRIANGLE = "triangle"
+    DIAMOND = "diamond"
+    DISC = "disc"
+    RING = "ring"
+
+
+@dataclass(frozen=True)
+class StateLook:
+    """How a state is shown: a colour (told apart by colour-blind people too), its word and its sign."""
+
+    colour: Colour
+    word: str
+    shape: Shape
+
+
+STATES = {
+    State.LOCKED: StateLook((126, 36, 122), "locked", Shape.OCTAGON),
+    State.OVER: StateLook((206, 60, 10), "over", Shape.TRIANGLE),
+    State.CLOSE: StateLook((186, 122, 0), "close", Shape.DIAMOND),
+    State.CLEAR: StateLook((0, 118, 92), "clear", Shape.DISC),
+    State.UNJUDGED: StateLook((96, 106, 118), "no limit", Shape.RING),
+}
+
+
+@dataclass(frozen=True)
+class Finish:
+    """A material for physically based shading: sRGB colour, metallic and roughness from 0 to 1."""
+
+    colour: Colour
+    metallic: float
+    roughness: float
+
+
+FINISHES = {
+    Material.FRAME: Finish((178, 184, 190), 0.0, 0.55),
+    Material.BRACKET: Finish((140, 148, 157), 0.3, 0.5),
+    Material.LINK: Finish((38, 104, 170), 0.15, 0.38),
+    Material.ARM: Finish((30, 122, 128), 0.15, 0.38),
+    Material.AXLE: Finish((62, 68, 76), 0.25, 0.42),
+    Material.CAST: Finish((152, 156, 160), 0.55, 0.5),
+    Material.STEERING: Finish((104, 92, 160), 0.15, 0.4),
+    Material.FASTENER: Finish((190, 188, 178), 0.75, 0.36),
+    Material.BALL: Finish((214, 218, 222), 0.9, 0.2),
+    Material.RUBBER: Finish((34, 35, 37), 0.0, 0.75),
+    Material.POLY: Finish((214, 178, 66), 0.0, 0.45),
+    Material.BRONZE: Finish((176, 130, 72), 0.8, 0.4),
+    Material.DAMPER: Finish((58, 62, 70), 0.45, 0.35),
+    Material.SPRING: Finish((228, 222, 206), 0.1, 0.35),
+    Material.TYRE: Finish((40, 41, 44), 0.0, 0.82),
+    Material.RIM: Finish((160, 165, 172), 0.65, 0.36),
+}
+
+
+@dataclass(frozen=True)
+class Lamp:
+    """A distant light: the direction (3,) it comes from as seen by the camera (right, up, towards), and its strength."""
+
+    direction: tuple[float, float, float]
+    strength: float
+    colour: Colour
+
+
+# A large key over the left shoulder, a cool fill from the right, a rim light from behind that edges dark parts.
+LAMPS = (
+    Lamp((-0.55, 0.85, 0.75), 1.15, (255, 250, 242)),
+    Lamp((0.95, 0.25, 0.55), 0.5, (228, 238, 255)),
+    Lamp((0.25, 0.75, -0.9), 0.75, (255, 255, 255)),
+)
+
+
+def fraction(colour: Colour) -> tuple[float, float, float]:
+    """A colour as three numbers from 0 to 1."""
+    return colour[0] / 255.0, colour[1] / 255.0, colour[2] / 255.0
+
+
+@cache
+def font(size: int, bold: bool = False) -> ImageFont.FreeTypeFont:
+    """A font for any European name, from matplotlib's data folder."""
+    return ImageFont.truetype(str(_font_folder() / f"DejaVuSans{'-Bold' * bold}.ttf"), size)
+
+
+@cache
+def _font_folder() -> Path:
+    found = importlib.util.find_spec("matplotlib")
+    folder = Path(found.origin).parent / "mpl-data" / "fonts" / "ttf" if found and found.origin else Path()
+    if not (folder / "DejaVuSans.ttf").is_file():
+        raise DrawingError("The font DejaVu Sans that comes with matplotlib is missing; install matplotlib again.")
+    return folder
