@@ -82,7 +82,7 @@ def twist_about(axis: Array, rotation: Array) -> Array:
         ],
         axis=-1,
     )
-    return 2.0 * np.arctan2(dot(axis, skewed), 1.0 + np.einsum("...ii->...", rotation))
+    return np.asarray(2.0 * np.arctan2(dot(axis, skewed), 1.0 + np.einsum("...ii->...", rotation)))
 
 
 def tilt_between(part: Array, eye: Array, holder: Array, bolt: Array) -> Array:

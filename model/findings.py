@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
+from numpy.typing import NDArray
 
 from model.limits import CLOSE_SHARE, Limit
 from model.mechanism import End, Mechanism
@@ -200,7 +201,7 @@ def _stroke_measures(stroke: Stroke) -> Iterator[_Measure]:
         yield length("spring squeeze", room, squeezed, CLOSE_SHARE * room, "solid length in the scene file")
 
 
-def _finding(measure: _Measure, poses: Poses, numbers: Sequence[int] | Array) -> Finding:
+def _finding(measure: _Measure, poses: Poses, numbers: NDArray[np.intp]) -> Finding:
     pose = _plainest_worst(measure.values, poses)
     used = float(measure.values[pose])
     if measure.limit is None:
@@ -265,13 +266,8 @@ def _locks(poses: Poses) -> list[Finding]:
 def _member_place(mechanism: Mechanism, now: Posture, name: str) -> Array:
     """Middle (3,) of a member in the only pose of `now`; the vehicle's origin for one without joints of its own."""
     places = [joint.at[0] for joint in now.joints if joint.member == name]
-    places += [
-        wheel_part.point(wheel.centre)[0]
-        for wheel in mechanism.wheels
-        if wheel.name == name
-        for wheel_part in (now.parts[wheel.on],)
-    ]
-    return np.mean(places, axis=0) if places else np.zeros(3)
+    places += [now.parts[wheel.on].point(wheel.centre)[0] for wheel in mechanism.wheels if wheel.name == name]
+    return np.asarray(np.mean(places, axis=0)) if places else np.zeros(3)
 
 
 def _triple(values: Array) -> tuple[float, float, float]:

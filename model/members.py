@@ -163,7 +163,8 @@ class _Bar:
     def spun(self, spin: Array, ride_spin: Array) -> Array:
         """Rotation (N, 3, 3) from ride height of a bar that has spin (N,) where it had `ride_spin` () at ride."""
         turned = rotation_about(np.array([1.0, 0.0, 0.0]), spin - ride_spin)
-        return self.posed @ turned @ self.ride.T
+        rotation: Array = self.posed @ turned @ self.ride.T
+        return rotation
 
 
 @dataclass(frozen=True)
@@ -199,21 +200,26 @@ def _eyes(bar: _Bar, ends: tuple[End, ...], clock: float) -> list[_Eye]:
     for end in ends:
         if end.joint.kind is JointKind.INLINE_BALL_JOINT:
             continue
-        length, azimuth, along = plane_polar(bar.ride, end.bolt)
-        square = end.joint.kind in SQUARE_KINDS
+        length, azimuth, along = plane_polar(bar.ride, end.bolt if end.housing is None else end.housing)
+        square = _is_square(end)
         elevation = 0.0 if square else float(np.arctan2(along, length))
         if not eyes:
             first_azimuth = float(azimuth)
             eyes.append(_Eye(end, elevation, 1.0, 0.0))
             continue
         apart = float(azimuth) - first_azimuth
-        if not square and not eyes[0].end.joint.kind in SQUARE_KINDS:
+        if not square and not _is_square(eyes[0].end):
             eyes.append(_Eye(end, elevation, 1.0, apart))
             continue
         # A bolt is a line: see it from the side on which it is nearer to the clocked head.
         sign = 1.0 if np.cos(apart - clock) >= 0.0 else -1.0
         eyes.append(_Eye(end, sign * elevation, sign, clock))
     return eyes
+
+
+def _is_square(end: End) -> bool:
+    """Whether an eye's axis is square to its bar, whatever its bolt does at ride height."""
+    return end.joint.kind in SQUARE_KINDS and end.housing is None
 
 
 def _best_spin(eyes: list[_Eye], axes: Array, holders: list[Array]) -> Array:

@@ -33,7 +33,7 @@ def check_freedoms(mechanism: Mechanism) -> None:
 def ride_rows(system: System, drives: int) -> Array:
     """The Jacobian (m, 6 U) at ride height."""
     _, wrench = evaluate(system, ride_state(system, 1), np.zeros((drives, 1)))
-    return jacobian(system, wrench)[0]
+    return np.asarray(jacobian(system, wrench)[0])
 
 
 def _complaints(mechanism: Mechanism, system: System) -> list[str]:
@@ -82,7 +82,7 @@ def ride_twists(mechanism: Mechanism, drive: int) -> dict[str, Array]:
         twist = np.linalg.lstsq(ride_rows(system, len(values)), -residual[:, 0], rcond=None)[0] / small
         for slot in range(system.free):
             name = mechanism.bodies[system.bodies[slot]].name
-            turned[name] = twist[6 * slot + 3 : 6 * slot + 6] / system.length
+            turned[name] = np.asarray(twist[6 * slot + 3 : 6 * slot + 6] / system.length)
     return turned
 
 

@@ -13,7 +13,7 @@ Array = NDArray[np.float64]
 
 def dot(a: Array, b: Array) -> Array:
     """Scalar product of `(..., 3)` vectors, shape `(...)`."""
-    return np.einsum("...i,...i->...", a, b)
+    return np.asarray(np.einsum("...i,...i->...", a, b))
 
 
 def norm(a: Array) -> Array:
@@ -77,12 +77,12 @@ def triad(direction: Array, reference: Array) -> Array:
 
 def move(rotation: Array, translation: Array, points: Array) -> Array:
     """R x + t for one point `(3,)` per transform, or for points `(..., 3)` that fit the batch axes."""
-    return np.einsum("...ij,...j->...i", rotation, points) + translation
+    return np.asarray(np.einsum("...ij,...j->...i", rotation, points) + translation)
 
 
 def turn(rotation: Array, directions: Array) -> Array:
     """R d for directions `(..., 3)` that fit the batch axes."""
-    return np.einsum("...ij,...j->...i", rotation, directions)
+    return np.asarray(np.einsum("...ij,...j->...i", rotation, directions))
 
 
 def about_point(rotation: Array, before: Array, after: Array) -> Array:
