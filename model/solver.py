@@ -90,10 +90,11 @@ def _solve_groups(mechanism: Mechanism, travel: Travel, progress: Progress | Non
     for system, first, where in groups:
         # Poses that differ only in drives this group does not feel are solved once and shared out by `where`.
         values = travel.values[first]
+        alone = len(first) == n
         for start in range(0, len(first), CHUNK):
             chunk = slice(start, start + CHUNK)
-            whole = slice(None) if len(first) <= CHUNK else np.flatnonzero((where >= start) & (where < start + CHUNK))
             part = _walk(mechanism, system, values[chunk])
+            whole = first[chunk] if alone else np.flatnonzero((where >= start) & (where < start + CHUNK))
             _share_out(poses, system, part, whole, where[whole] - start)
             done += len(part.reached)
             if progress is not None:
@@ -105,8 +106,9 @@ def _solve_groups(mechanism: Mechanism, travel: Travel, progress: Progress | Non
 def _distinct(mechanism: Mechanism, system: System, values: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Poses (M,) that differ in the drives a group feels, and for each pose (N,) which of them it equals."""
     felt = set(system.drives)
-    if any(mechanism.bodies[number].motion is Motion.DRIVEN for number in system.bodies):
-        felt.add(mechanism.steer if mechanism.steer is not None else -1)
+    driven = any(mechanism.bodies[number].motion is Motion.DRIVEN for number in system.bodies)
+    if driven and mechanism.steer is not None:
+        felt.add(mechanism.steer)
     if len(felt) == values.shape[1]:
         everyone = np.arange(len(values))
         return everyone, everyone
@@ -198,9 +200,7 @@ def _locked_by(system: System, state: Array, drives: Array, reached: Array) -> l
     return named
 
 
-def _share_out(
-    poses: Poses, system: System, part: _Walked, whole: slice | NDArray[np.intp], where: NDArray[np.intp]
-) -> None:
+def _share_out(poses: Poses, system: System, part: _Walked, whole: NDArray[np.intp], where: NDArray[np.intp]) -> None:
     """Write a group's distinct poses into all poses that equal them."""
     for slot in range(system.free):
         number = system.bodies[slot]
