@@ -13,23 +13,41 @@ import numpy as np
 
 from model.limits import JointLimits, limits_of, plain_joint
 from model.mechanism import FRAME
-from model.scene import WORDS, Direction, JointKind, Scene
+from model.scene import SHORTEST, WORDS, Direction, JointKind, Scene
 from model.spatial import Array
 
 MIRROR = np.array([1.0, -1.0, 1.0])
 SIDES = ("left", "right")
+# More choices than this make a sentence that nobody reads to its end.
+MANY = 14
+# More complaints than this scroll away; with the first ones set right the rest are often gone.
+MOST_COMPLAINTS = 30
 STEERING_PARTS = ("rack", "pitman arm", "idler arm", "centre link")
 
 
-def suggestion(word: str, choices: Iterable[str]) -> str:
+def nearest(word: str, choices: Iterable[str]) -> str | None:
+    """The choice that a misspelt word most likely means, capitals aside, if any is near."""
+    known = {choice.casefold(): choice for choice in choices}
+    near = difflib.get_close_matches(word.casefold(), known, n=1, cutoff=0.6)
+    return known[near[0]] if near else None
+
+
+def suggestion(word: str, choices: Iterable[str], otherwise: str = "correct the name or add what it names.") -> str:
     """A closing clause that names the nearest choice, or lists them when they are few."""
-    known = list(choices)
-    near = difflib.get_close_matches(word, known, n=1, cutoff=0.6)
-    if near:
-        return f'did you mean "{near[0]}"?'
-    if 0 < len(known) <= 12:
+    known = list(dict.fromkeys(choices))
+    near = nearest(word, known)
+    if near is not None:
+        return f'did you mean "{near}"?'
+    if len(known) == 1:
+        return f'only "{known[0]}" can stand here.'
+    if 0 < len(known) <= MANY:
         return f"choose one of {', '.join(known)}."
-    return "correct the name or add what it names."
+    return otherwise
+
+
+def more_text(count: int) -> str:
+    """What is said of complaints that are not shown."""
+    return f"{count:,} more like these; correct the first ones and try again."
 
 
 class Names:
@@ -40,18 +58,29 @@ class Names:
         self.complaints: list[str] = []
         self._scene = scene
         self._joints = {name: limits_of(name, joint) for name, joint in scene.joint.items()}
+        self._missed: set[tuple[str, str]] = set()
+        self._more = 0
+        self._table_of: dict[str, str] = {}
         self._mirrored: dict[str, bool] = {FRAME: False}
-        for table in (scene.link, scene.arm, scene.knuckle, scene.wheel, scene.coilover, scene.strut):
-            for name, entry in table.items():
-                self._mirrored.setdefault(name, entry.mirror)
-        for name in scene.axle:
-            self._mirrored.setdefault(name, False)
-        self.used_points: dict[str, Array] = {}
+        if scene.steering is not None:
+            self._mirrored |= dict.fromkeys(STEERING_PARTS, False)
+        # Parts that hold others come first: where two entries share a name, what is built on goes by the holder.
+        for table in ("axle", "knuckle", "arm", "link", "strut", "coilover", "wheel"):
+            for name, entry in getattr(scene, table).items():
+                self._mirrored.setdefault(name, getattr(entry, "mirror", False))
+                self._table_of.setdefault(name, table)
         self._refuse_doubles()
 
     def complain(self, where: str, sentence: str) -> None:
-        """Keep one complaint, said of a place in the file."""
-        self.complaints.append(f"{where} {sentence}")
+        """Keep one complaint, said of a place in the file, unless its other half has made the same one."""
+        complaint = f"{where} {sentence}"
+        if complaint in self.complaints:
+            return
+        if len(self.complaints) < MOST_COMPLAINTS:
+            self.complaints.append(complaint)
+            return
+        self._more += 1
+        self.complaints[MOST_COMPLAINTS:] = [more_text(self._more)]
 
     def sided(self, name: str, side: str | None) -> str:
         """The name of an entry's copy on a side."""
@@ -62,7 +91,7 @@ class Names:
         prefix, _, rest = name.partition(" ")
         base, seen = (rest, prefix) if prefix in SIDES and rest in self._scene.points else (name, side)
         if base not in self._scene.points:
-            self.complain(where, f'is "{name}", which is not in [points]; {suggestion(name, self._scene.points)}')
+            self._miss_point(where, name)
             return name, np.full(3, np.nan)
         at = np.array(self._scene.points[base]) * self._scene.units.mm
         if seen is None:
@@ -76,8 +105,25 @@ class Names:
                     "a mirrored half is written once, for the left, with y from 0 up.",
                 )
             at = at * MIRROR if seen == "right" else at
-        self.used_points[full] = at
         return full, at
+
+    def _miss_point(self, where: str, name: str) -> None:
+        """Complain of a point that is nowhere, once for each entry that names it."""
+        entry = where.partition("]")[0]
+        if (entry, name) in self._missed:
+            return
+        self._missed.add((entry, name))
+        if len(self.complaints) >= MOST_COMPLAINTS:
+            self.complain(where, f'is "{name}", which is not in [points].')  # counted, not shown: spare the search
+            return
+        near = suggestion(name, self._with_side(name, self._scene.points), "correct the name or add the point.")
+        self.complain(where, f'is "{name}", which is not in [points]; {near}')
+
+    @staticmethod
+    def _with_side(name: str, choices: Iterable[str]) -> list[str]:
+        """The choices as a name that begins with a side would have them."""
+        side = name.partition(" ")[0].casefold()
+        return [f"{side} {choice}" if side in SIDES else choice for choice in choices]
 
     def part(self, where: str, name: str, side: str | None, choices: Iterable[str]) -> str:
         """Full name of a part as seen from a side; `choices` are the names that may stand here."""
@@ -86,7 +132,7 @@ class Names:
         if prefix in SIDES and self._mirrored.get(rest, False) and rest in known:
             return name
         if name not in known:
-            self.complain(where, f'is "{name}", which is no part that can stand here; {suggestion(name, known)}')
+            self.complain(where, f'is "{name}", {self._why_not(name)}; {self._near_part(name, known)}')
             return FRAME
         if not self._mirrored.get(name, False):
             return name
@@ -94,6 +140,21 @@ class Names:
             self.complain(where, f'is "{name}", of which there are two; write "left {name}" or "right {name}".')
             return FRAME
         return f"{side} {name}"
+
+    def _why_not(self, name: str) -> str:
+        table = self._table_of.get(name) or self._table_of.get(name.partition(" ")[2])
+        if table is not None:
+            return f"{'an' if table[0] in 'aeiou' else 'a'} {table}, which cannot hold this"
+        if name == FRAME:
+            return "which cannot hold this"
+        if name in STEERING_PARTS:
+            return f"which {'needs a' if self._scene.steering is None else 'needs another kind of'} [steering]"
+        return "which is no part of this scene"
+
+    def _near_part(self, name: str, known: list[str]) -> str:
+        mirrored = [choice for choice in known if self._mirrored.get(choice, False)]
+        near = nearest(name, self._with_side(name, mirrored)) if self._with_side(name, ["x"]) != ["x"] else None
+        return f'did you mean "{near}"?' if near is not None else suggestion(name, known)
 
     def joint(self, where: str, name: str) -> JointLimits:
         """The limits of a named joint, or of a plain kind."""
@@ -113,7 +174,7 @@ class Names:
         if isinstance(value[0], str):
             first, second = (self.point(where, str(name), side)[1] for name in value)
             line = second - first
-            if np.linalg.norm(line) < 1e-6:
+            if np.linalg.norm(line) < SHORTEST:
                 self.complain(where, "names two points in the same place; choose two that are apart.")
                 return np.array(WORDS["across"])
         else:
@@ -130,3 +191,10 @@ class Names:
                 if name in seen:
                     self.complain(f'[{table}."{name}"]', f"has the name of {seen[name]}; give it a name of its own.")
                 seen[name] = f'[{table}."{name}"]'
+        for table in ("coilover", "strut"):
+            for name in getattr(scene, table):
+                for half in (f"{name} shaft", f"{name} body"):
+                    if half in seen:
+                        self.complain(
+                            seen[half], f'has the name of a half of [{table}."{name}"]; give it another name.'
+                        )

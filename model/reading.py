@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any, get_args
+from typing import Any, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from model.errors import SceneError
-from model.naming import suggestion
+from model.naming import MOST_COMPLAINTS, more_text, nearest, suggestion
 from model.scene import Scene
 
 # A scene is a few kilobytes of text; a file a hundred times as long is not one, and parsing it would only keep
 # the person waiting.
 LARGEST_FILE = 1_000_000
+# What is shown of a value or a line of the file: enough to find it by.
+SHOWN = 60
 MESH_SUFFIXES = (".stl", ".obj", ".ply", ".glb")
 
 
@@ -31,20 +34,32 @@ def read_scene(path: Path) -> Scene:
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise SceneError(
-            f"{path} is not valid TOML: {str(error)[0].lower()}{str(error)[1:]}; correct that line."
-        ) from None
+        raise SceneError(_toml_sentence(path, text, str(error))) from None
     except RecursionError:
         raise SceneError(
             f"{path} nests brackets too deeply to be a scene; compare it with scenes/wren_rear.toml."
         ) from None
+    except ValueError:
+        raise SceneError(f"{path} holds a number with thousands of digits; correct it.") from None
     if not data:
         raise SceneError(f"{path} is empty, expected a scene; begin with a copy of scenes/wren_rear.toml.")
+    return scene_from(data, path)
+
+
+def scene_from(data: Mapping[str, Any], path: Path) -> Scene:
+    """A scene from what its TOML file at `path` holds.
+
+    Raises:
+        SceneError: with every mistake found, each one sentence that begins with the file's name.
+
+    """
     try:
         scene = Scene.model_validate(data)
+        complaints = _mesh_complaints(scene, path)
     except ValidationError as error:
-        raise SceneError([f"{path}: {_sentence(entry, data)}" for entry in error.errors()]) from None
-    complaints = _mesh_complaints(scene, path)
+        complaints = _sentences(error.errors(include_url=False))
+    if len(complaints) > MOST_COMPLAINTS:
+        complaints[MOST_COMPLAINTS:] = [more_text(len(complaints) - MOST_COMPLAINTS)]
     if complaints:
         raise SceneError([f"{path}: {complaint}" for complaint in complaints])
     return scene
@@ -54,92 +69,175 @@ def _text(path: Path) -> str:
     try:
         if path.is_dir():
             raise SceneError(f"{path} is a folder, expected a scene file; name a .toml file in it.")
-        size = path.stat().st_size
-        if size > LARGEST_FILE:
-            raise SceneError(f"{path} holds {size / 1e6:.1f} MB, expected a scene of a few kB; name a scene file.")
-        return path.read_text(encoding="utf-8-sig")
+        with path.open("rb") as file:
+            # Not the size that the folder lists: a pipe or a device has none.
+            raw = file.read(LARGEST_FILE + 1)
     except FileNotFoundError:
         raise SceneError(f"{path} does not exist; check the name and the folder.") from None
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise SceneError(f"{path} cannot be read: {reason}; check the name and its permissions.") from None
+    if len(raw) > LARGEST_FILE:
+        raise SceneError(
+            f"{path} holds more than {LARGEST_FILE / 1e6:g} MB, expected a scene of a few kB; name a scene file."
+        )
+    try:
+        text = raw.decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise SceneError(f"{path} is not UTF-8 text, as TOML must be; save it as UTF-8 in your editor.") from None
-    except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        raise SceneError(f"{path} cannot be read: {reason.lower()}; check the name and its permissions.") from None
+        text = "\0"
+    if "\0" in text:
+        raise SceneError(f"{path} is not UTF-8 text, as TOML must be; save it as UTF-8 in your editor.")
+    # TOML knows two ends of a line; a lone carriage return is one more that old editors wrote.
+    return text.replace("\r\n", "\n").replace("\r", "\n")
+
+
+_TOML_WORDS = {
+    r"Cannot overwrite a value": "the same key is given twice",
+    r"Cannot declare \((.*?),?\) twice": "a table is given twice",
+    r"Cannot mutate immutable namespace.*": "a table that is written in braces is given again",
+    r"Illegal character '\\n'": "text in quotes does not end on its line",
+    r"Invalid value": "no value that TOML knows (text goes in quotes, true and false in small letters)",
+    r"Expected newline or end of document after a statement": "something follows the value "
+    "(numbers have a decimal point, not a comma)",
+}
+
+
+def _toml_sentence(path: Path, text: str, reason: str) -> str:
+    """One of the TOML reader's complaints, with the line it is about."""
+    what, line = reason, ""
+    place = re.fullmatch(r"(.*) \(at line (\d+), column \d+\)", reason, re.DOTALL)
+    if place is not None:
+        what, number = place[1], int(place[2])
+        line = f"line {number}, {_quoted(text.split(chr(10))[number - 1].strip())}: "
+    for pattern, words in _TOML_WORDS.items():
+        if re.fullmatch(pattern, what):
+            what = words
+            break
+    else:
+        what = _printable(what[0].lower() + what[1:])
+    if line:
+        return f"{path} is not valid TOML, {line}{what}; correct that line."
+    return f"{path} is not valid TOML: {what}; close what was opened."
 
 
 def _mesh_complaints(scene: Scene, path: Path) -> list[str]:
-    folder = path.resolve().parent
     complaints = []
     for name, shape in scene.frame.items():
-        if shape.mesh is None:
-            continue
-        where = f'[frame."{name}"] mesh is "{shape.mesh}", which'
-        file = (folder / shape.mesh).resolve()
-        if not file.is_relative_to(folder):
-            complaints.append(f"{where} leaves the scene's folder; put the file beside the scene and name it there.")
-        elif file.suffix.lower() not in MESH_SUFFIXES:
-            complaints.append(f"{where} is none of {', '.join(MESH_SUFFIXES)}; export the shape in one of these.")
-        elif not file.is_file():
-            complaints.append(f"{where} is not a file beside the scene; check the name.")
+        if shape.mesh is not None:
+            reason = _mesh_complaint(path.parent, shape.mesh)
+            if reason:
+                complaints.append(f'[frame."{name}"] mesh is "{shape.mesh}", which {reason}')
     return complaints
 
 
-def _sentence(error: ErrorDetails, data: Mapping[str, Any]) -> str:
-    """One of pydantic's complaints in the words of a scene file."""
-    location = tuple(part for part in error["loc"])
-    kind, found = error["type"], error["input"]
-    if kind in ("extra_forbidden", "missing"):
-        where, key = _where(location[:-1]), str(location[-1])
-        if kind == "missing":
-            return f"{where} has no {key}, which it needs; add it."
-        known = _keys_at(location[:-1])
-        return f'{where} has the unknown key "{key}"; {suggestion(key, known)}'
-    where = _where(location)
+def _mesh_complaint(folder: Path, mesh: str) -> str:
+    """What is wrong with a mesh file's name in a scene's folder, or nothing."""
+    try:
+        folder = folder.resolve()
+        file = (folder / mesh).resolve()
+        found = file.is_file()
+    except (OSError, RuntimeError):  # too long a name; links that lead in a circle
+        return "is no file that can be read; check the name."
+    if not file.is_relative_to(folder):
+        return "leaves the scene's folder; put the file beside the scene and name it there."
+    if file.suffix.lower() not in MESH_SUFFIXES:
+        return f"is none of {', '.join(MESH_SUFFIXES)}; export the shape in one of these."
+    return "" if found else "is not a file beside the scene; check the name."
+
+
+def _sentences(errors: Sequence[ErrorDetails]) -> list[str]:
+    """Pydantic's complaints in the words of a scene file; a misspelt key is not said to be missing as well."""
+    misspelt = set()
+    for error in errors:
+        if error["type"] == "extra_forbidden":
+            parent, key = error["loc"][:-1], str(error["loc"][-1])
+            misspelt.add((parent, nearest(key, _keys_at(parent))))
+    return [
+        _sentence(error)
+        for error in errors
+        if not (error["type"] == "missing" and (error["loc"][:-1], error["loc"][-1]) in misspelt)
+    ]
+
+
+def _sentence(error: ErrorDetails) -> str:
+    location, kind, found = error["loc"], error["type"], error["input"]
+    if kind == "missing":
+        where = _where(location[:-1])
+        return f"{where} has no {_key_text(location)}, which it needs; add it."
+    if kind == "extra_forbidden":
+        key, known = str(location[-1]), _keys_at(location[:-1])
+        what = "table or key" if len(location) == 1 else "key"
+        return (
+            f"{_where(location[:-1])} has the unknown {what} {_quoted(key)}; {suggestion(key, known, 'take it out.')}"
+        )
     if location and location[-1] == "[key]":
-        return f'{_where(location[:-2])} has the name "{found}": {_message(error)}.'
-    return f"{where} is {_shown(found)}, {_message(error)}; correct it."
+        return f"{_where(location[:-2])} has the name {_shown(found)}: {_message(error)}; choose another."
+    if kind == "value_error" and isinstance(found, Mapping) and _record_at(location) is not None:
+        return f"{_where(location)} {_message(error)}"
+    if kind == "too_short" and found == {}:
+        return f"{_where(location)} is empty, expected at least one entry; add it."
+    message = _message(error)
+    return f"{_where(location)} is {_shown(found)}, {message}" + ("" if message.endswith("?") else "; correct it.")
+
+
+_EXPECTED = {
+    "greater_than": "expected more than {gt:g}",
+    "greater_than_equal": "expected {ge:g} or more",
+    "less_than_equal": "expected {le:.0f} or less",
+    "float_type": "expected a number",
+    "finite_number": "expected a finite number",
+    "string_type": "expected text in quotes",
+    "bool_type": "expected true or false",
+    "dict_type": 'expected tables with names, such as [{table}."front"]',
+    "model_type": "expected a table with keys of its own",
+    "list_type": "expected a list in brackets",
+    "too_short": "expected at least {min_length} entries",
+    "too_long": "expected at most {max_length} entries",
+    "value_error": "{error}",
+}
 
 
 def _message(error: ErrorDetails) -> str:
     """What was expected."""
     context = error.get("ctx") or {}
-    plain = {
-        "float_type": "expected a number",
-        "finite_number": "expected a finite number",
-        "string_type": "expected text in quotes",
-        "bool_type": "expected true or false",
-        "dict_type": "expected a table",
-        "model_type": "expected a table",
-        "list_type": "expected a list in brackets",
-    }
-    match error["type"]:
-        case "greater_than":
-            return f"expected more than {context['gt']:g}"
-        case "greater_than_equal":
-            return f"expected {context['ge']:g} or more"
-        case "less_than_equal":
-            return f"expected {context['le']:g} or less"
-        case "too_short" | "too_long":
-            number = context.get("min_length") if error["type"] == "too_short" else context.get("max_length")
-            return f"expected {number} entries, not {context['actual_length']}"
-        case "enum" | "literal_error":
-            known = [entry.strip("'") for entry in str(context["expected"]).replace(" or ", ", ").split(", ")]
-            return f"expected {suggestion(str(error['input']), known).removesuffix('.').removesuffix('?')}".replace(
-                "expected did you mean", "which is not known; did you mean"
-            ).replace("expected choose one of", "expected one of")
-        case "value_error":
-            return str(context["error"])
-        case other:
-            return plain.get(other, str(error["msg"]).lower())
+    if error["type"] in ("enum", "literal_error"):
+        known = re.findall(r"'([^']*)'", str(context["expected"]))
+        near = nearest(str(error["input"]), known)
+        return f"expected one of {', '.join(known)}" if near is None else f'which is not known; did you mean "{near}"?'
+    template = _EXPECTED.get(error["type"])
+    table = error["loc"][0] if error["loc"] else ""
+    return str(error["msg"]).lower() if template is None else template.format(table=table, **context)
+
+
+def _printable(text: str) -> str:
+    """Text on one line, with what cannot be printed spelt out, cut to a length that can be read."""
+    cut = text if len(text) <= SHOWN else text[: SHOWN - 3] + "..."
+    return "".join(letter if letter.isprintable() else ascii(letter)[1:-1] for letter in cut)
+
+
+def _quoted(text: str) -> str:
+    return f'"{_printable(text)}"'
 
 
 def _shown(found: Any) -> str:
-    if isinstance(found, str):
-        return f'"{found if len(found) <= 60 else found[:57] + "..."}"'
-    if isinstance(found, bool):
-        return str(found).lower()
-    text = str(found)
-    return text if len(text) <= 60 else f"{text[:57]}..."
+    """A value as the scene file would have it."""
+    match found:
+        case str():
+            return _quoted(found)
+        case Mapping():
+            return "a table" if found else "an empty table"
+        case list() if any(isinstance(entry, Mapping) for entry in found):
+            return f"a list of {len(found)} table{'s' * (len(found) != 1)}"
+        case list():
+            # No more of a long list than can be shown.
+            return _cut(f"[{', '.join(_shown(entry) for entry in found[:SHOWN])}]")
+        case bool():
+            return str(found).lower()
+    return "a number with far too many digits" if isinstance(found, int) and abs(found) > 10**SHOWN else str(found)
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= SHOWN else f"{text[: SHOWN - 3]}..."
 
 
 def _where(location: tuple[int | str, ...]) -> str:
@@ -148,35 +246,59 @@ def _where(location: tuple[int | str, ...]) -> str:
         return "the file"
     field = Scene.model_fields.get(str(location[0]))
     if field is None:
-        return str(location[0])
-    keyed = "dict" in str(field.annotation)
+        return _printable(str(location[0]))
+    keyed = get_origin(field.annotation) is dict
     if location[0] == "points":
-        return "[points]" if len(location) == 1 else f"[points] {location[1]}"
-    if not keyed and len(location) == 1:
+        return "[points]" if len(location) == 1 else f"[points] {_printable(str(location[1]))}"
+    if not keyed and not _is_record(_innermost(field.annotation)):
         return str(location[0])
     depth = 2 if keyed else 1
     head, tail = location[:depth], location[depth:]
-    table = f'[{head[0]}."{head[1]}"]' if len(head) == 2 else f"[{head[0]}]"
+    table = f'[{head[0]}."{_printable(str(head[1]))}"]' if len(head) == 2 else f"[{head[0]}]"
     words = "".join(f"[{part}]" if isinstance(part, int) else f".{part}" for part in tail)
     return f"{table} {words[1:] if words.startswith('.') else words}".rstrip()
 
 
+def _key_text(location: tuple[int | str, ...]) -> str:
+    """A missing key as it would be written: a table of the file in brackets."""
+    key = str(location[-1])
+    if len(location) > 1 or key in ("title", "units"):
+        return key
+    return f"[{key}.NAME]" if key == "wheel" else f"[{key}]"
+
+
+def _record_at(location: tuple[int | str, ...]) -> type[BaseModel] | None:
+    """The record class of a table at this place."""
+    kind: type[BaseModel] | None = Scene
+    skip = False
+    for part in location:
+        if skip or isinstance(part, int):
+            skip = False
+            continue
+        if kind is None:
+            return None
+        field = next((f for name, f in kind.model_fields.items() if part in (name, f.alias)), None)
+        annotation = None if field is None else field.annotation
+        skip = get_origin(annotation) is dict
+        inner = _innermost(annotation)
+        kind = inner if _is_record(inner) else None
+    return kind
+
+
 def _keys_at(location: tuple[int | str, ...]) -> list[str]:
     """The keys that a table at this place may have."""
-    kind: Any = Scene
-    for part in location:
-        if isinstance(kind, type) and issubclass(kind, BaseModel):
-            field = next((f for name, f in kind.model_fields.items() if part in (name, f.alias)), None)
-            kind = None if field is None else _innermost(field.annotation)
-    if not (isinstance(kind, type) and issubclass(kind, BaseModel)):
-        return []
-    return [field.alias or name for name, field in kind.model_fields.items()]
+    record = _record_at(location)
+    return [] if record is None else [field.alias or name for name, field in record.model_fields.items()]
+
+
+def _is_record(kind: Any) -> bool:
+    return isinstance(kind, type) and issubclass(kind, BaseModel)
 
 
 def _innermost(annotation: Any) -> Any:
     """The record class inside dict[...], list[...] and optional annotations."""
     for inner in get_args(annotation):
         found = _innermost(inner)
-        if isinstance(found, type) and issubclass(found, BaseModel):
+        if _is_record(found):
             return found
     return annotation

@@ -7,15 +7,20 @@ These records hold and name; `model.reading` turns a file into them and says wha
 from __future__ import annotations
 
 import math
+import unicodedata
 from enum import StrEnum
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, PlainValidator, WithJsonSchema
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, PlainValidator, WithJsonSchema, model_validator
 
 from model.units import Length
 
 NAME_LENGTH = 60  # longer names do not fit a table or a label
 TEXT_LENGTH = 200
+# No vehicle is 100 m (or, in inches, 2.5 km) long; a slip of the keyboard would come back as rounding error.
+LARGEST = 1e5
+# A direction shorter than this has lost its digits.
+SHORTEST = 1e-6
 
 
 def _is_number(value: Any) -> bool:
@@ -27,8 +32,8 @@ def _three_numbers(value: Any) -> tuple[float, float, float]:
         raise ValueError("expected three numbers in brackets, [x, y, z]")
     if len(value) != 3:
         raise ValueError(f"has {len(value)} number{'' if len(value) == 1 else 's'}, expected three, [x, y, z]")
-    if not all(math.isfinite(entry) for entry in value):
-        raise ValueError("holds a number that is not finite, expected three plain numbers, [x, y, z]")
+    if not all(abs(entry) <= LARGEST for entry in value):  # false for NaN too
+        raise ValueError(f"holds a number that is not between -{LARGEST:.0f} and {LARGEST:.0f}")
     return (float(value[0]), float(value[1]), float(value[2]))
 
 
@@ -36,10 +41,10 @@ def _direction(value: Any) -> Direction:
     if isinstance(value, str) and value in WORDS:
         return value
     if isinstance(value, list) and len(value) == 2 and all(isinstance(entry, str) for entry in value):
-        return (value[0], value[1])
+        return (_name(value[0]), _name(value[1]))
     if isinstance(value, list) and value and all(_is_number(entry) for entry in value):
         vector = _three_numbers(value)
-        if math.hypot(*vector) == 0.0:
+        if math.hypot(*vector) < SHORTEST:
             raise ValueError("has no length, expected a vector such as [0, 1, 0]")
         return vector
     raise ValueError('expected "across", "along", "up", a vector [x, y, z] or two point names ["a", "b"]')
@@ -48,7 +53,8 @@ def _direction(value: Any) -> Direction:
 def _name(value: str) -> str:
     if not value.strip() or len(value) > NAME_LENGTH or not value.isprintable():
         raise ValueError(f"expected a name of 1 to {NAME_LENGTH} printable characters")
-    return value
+    # An accent may be typed as one character or as two; they look the same and must be the same name.
+    return unicodedata.normalize("NFC", value)
 
 
 def _text(value: str) -> str:
@@ -59,7 +65,7 @@ def _text(value: str) -> str:
 
 def _own_name(value: str) -> str:
     if value.startswith(("left ", "right ")):
-        raise ValueError('may not begin with "left " or "right ", which the mirrored halves use; choose another name')
+        raise ValueError('may not begin with "left " or "right ", which the mirrored halves use')
     return _name(value)
 
 
@@ -87,9 +93,9 @@ DirectionValue = Annotated[
 Name = Annotated[str, AfterValidator(_name)]
 OwnName = Annotated[str, AfterValidator(_own_name)]
 Text = Annotated[str, AfterValidator(_text)]
-Finite = Annotated[float, Field(allow_inf_nan=False)]
-Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
-NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
+Positive = Annotated[float, Field(gt=0, le=LARGEST, allow_inf_nan=False)]
+NotNegative = Annotated[float, Field(ge=0, le=LARGEST, allow_inf_nan=False)]
+FullTurn = Annotated[float, Field(ge=-360, le=360, allow_inf_nan=False)]
 LimitAngle = Annotated[float, Field(gt=0, le=90, allow_inf_nan=False)]
 LimitTurn = Annotated[float, Field(gt=0, le=180, allow_inf_nan=False)]
 
@@ -97,7 +103,14 @@ LimitTurn = Annotated[float, Field(gt=0, le=180, allow_inf_nan=False)]
 class Table(BaseModel):
     """One table of the scene file: no unknown keys, no silent conversions, never changed after reading."""
 
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, populate_by_name=True)
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+
+
+def _refuse(table: Table, keys: list[str], who: str, instead: str) -> None:
+    """Refuse keys that a table was given though they would do nothing there."""
+    wrong = [key for key in keys if key in table.model_fields_set]
+    if wrong:
+        raise ValueError(f"has {' and '.join(wrong)}, which {who}; {instead} or leave out {' and '.join(wrong)}.")
 
 
 class JointKind(StrEnum):
@@ -120,6 +133,18 @@ class Spacers(StrEnum):
     HIGH_MISALIGNMENT = "high-misalignment"
 
 
+# The keys of a [joint] table beside kind and source: those that mean something for its kind.
+_KEYS_OF_KIND = {
+    JointKind.ROD_END: ("tilt", "spacers"),
+    JointKind.BALL_JOINT: ("swing",),
+    JointKind.INLINE_BALL_JOINT: ("swing",),
+    JointKind.RUBBER_BUSH: ("cock", "turn"),
+    JointKind.POLY_BUSH: ("cock",),
+    JointKind.PLAIN_SLEEVE: ("cock",),
+    JointKind.STRUT_MOUNT: ("tilt",),
+}
+
+
 class Joint(Table):
     """A kind of joint with its limits and where they come from; a limit left out falls back to a typical one."""
 
@@ -132,6 +157,17 @@ class Joint(Table):
         None, description="rod end: spacers beside the ball; they choose the typical limit"
     )
     source: Text | None = Field(None, description="where the limits come from, such as the maker's sheet and its date")
+
+    @model_validator(mode="after")
+    def _belongs(self) -> Self:
+        own = _KEYS_OF_KIND[self.kind]
+        _refuse(
+            self,
+            [key for key in ("tilt", "swing", "cock", "turn", "spacers") if key not in own],
+            f"a {self.kind} does not have",
+            f"use {' and '.join(own)}",
+        )
+        return self
 
 
 class Mount(Table):
@@ -161,7 +197,7 @@ class Link(Table):
 
     from_: Mount = Field(alias="from")
     to: Mount
-    clock: Finite = Field(0.0, description="angle in degrees by which the two heads are turned against each other")
+    clock: FullTurn = Field(0.0, description="angle in degrees by which the two heads are turned against each other")
     diameter: Positive | None = None
     mirror: bool = Field(False, description="written for the left; the right-hand one is its mirror image")
 
@@ -269,6 +305,14 @@ class Steering(Table):
     lock_left: Positive | None = None
     lock_right: Positive | None = None
 
+    @model_validator(mode="after")
+    def _belongs(self) -> Self:
+        if self.kind == "pitman":
+            _refuse(self, ["axis"], "only a rack has", "give the shaft's direction as pitman.axis")
+        if self.lock_left is not None and self.lock_right is not None:
+            raise ValueError("has lock beside lock_left and lock_right; keep either lock or those two.")
+        return self
+
 
 class Travel(Table):
     """How far each wheel moves from ride height; both are positive."""
@@ -293,6 +337,13 @@ class FrameShape(Table):
     mesh_units: Annotated[Length, Field(strict=False)] = Length.MM
     mirror: bool = False
 
+    @model_validator(mode="after")
+    def _belongs(self) -> Self:
+        for shape, sizes in (("path", ["diameter", "section"]), ("centre", ["size"]), ("mesh", ["mesh_units"])):
+            if getattr(self, shape) is None:
+                _refuse(self, sizes, f"only goes with {shape}", f"add {shape}")
+        return self
+
 
 class Scene(Table):
     """A suspension at ride height with the weight on the wheels."""
@@ -302,14 +353,15 @@ class Scene(Table):
         description="of every length here: mm (rates in N/mm) or in (lbf/in)"
     )
     points: dict[OwnName, Point] = Field(
-        description="positions at ride height: x forward, y left, z up (ISO 8855); left half only of mirrored parts"
+        min_length=1,
+        description="positions at ride height: x forward, y left, z up (ISO 8855); left half only of mirrored parts",
     )
     joint: dict[OwnName, Joint] = Field(default_factory=dict)
     link: dict[OwnName, Link] = Field(default_factory=dict)
     arm: dict[OwnName, Arm] = Field(default_factory=dict)
     knuckle: dict[OwnName, Knuckle] = Field(default_factory=dict)
     axle: dict[OwnName, Axle] = Field(default_factory=dict)
-    wheel: dict[OwnName, Wheel]
+    wheel: Annotated[dict[OwnName, Wheel], Field(min_length=1)]
     coilover: dict[OwnName, Coilover] = Field(default_factory=dict)
     strut: dict[OwnName, Strut] = Field(default_factory=dict)
     steering: Steering | None = None

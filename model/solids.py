@@ -10,10 +10,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import pairwise
 
 import numpy as np
 
-from model.mechanism import FRAME, Arm, Beam, Coilover, End, FrameShape, Link, Mechanism, Motion, Wheel
+from model.mechanism import FRAME, Arm, Beam, Coilover, End, FrameShape, Link, Mechanism, Motion, Offset, Wheel
 from model.members import halves
 from model.scene import JointKind
 from model.spatial import Array, across, dot, norm, square_to, triad, unit
@@ -142,7 +143,7 @@ def solids_of(mechanism: Mechanism) -> SolidModel:
         pieces += _beam(beam, mechanism)
     for body in mechanism.bodies:
         if body.name in _plain_bodies(mechanism):
-            pieces += _joined_points(body.name, body.motion, mechanism)
+            pieces += _joined_points(body.name, mechanism)
     for arm in mechanism.arms:
         pieces += _arm(arm, mechanism)
     for link in mechanism.links:
@@ -254,18 +255,18 @@ class _Eyelet:
     reach: float
 
 
-def _joint(end: End, part: str, inward: Array, size: float, mechanism: Mechanism) -> _Eyelet:
+def _joint(end: End, part: str, inward: Array, size: float, paint: Material, mechanism: Mechanism) -> _Eyelet:
     """A joint at the end of a part; `inward` (3,) is the unit direction into the part, `size` its bar's diameter."""
     if end.joint.kind is JointKind.ROD_END:
-        return _rod_end(end, part, inward, size, mechanism)
+        return _rod_end(end, part, inward, size, paint, mechanism)
     if end.joint.kind in (JointKind.BALL_JOINT, JointKind.INLINE_BALL_JOINT):
         return _ball_joint(end, part, inward, size, mechanism)
     if end.joint.kind is JointKind.STRUT_MOUNT:
         return _strut_mount(end, inward)
-    return _bush(end, part, inward, size, mechanism)
+    return _bush(end, part, inward, size, paint, mechanism)
 
 
-def _rod_end(end: End, part: str, inward: Array, size: float, mechanism: Mechanism) -> _Eyelet:
+def _rod_end(end: End, part: str, inward: Array, size: float, paint: Material, mechanism: Mechanism) -> _Eyelet:
     """Housing ring, threaded shank and jam nut on the part; ball, spacers, bolt and two plates on what holds it."""
     thread = 0.6 * size
     eye, bolt, at = _square_eye(end, inward), end.bolt, end.at
@@ -277,14 +278,28 @@ def _rod_end(end: End, part: str, inward: Array, size: float, mechanism: Mechani
         (0.0, ball + 0.1),
         (0.5 * half, 0.97 * ball + 0.3),
     ]
-    ring = Revolved(at, eye, np.array([*bore, (half, mouth), (half, outer - 2), (half - 2, outer), (2 - half, outer),
-                                       (-half, outer - 2)]))  # fmt: skip
+    ring = Revolved(
+        at,
+        eye,
+        np.array([*bore, (half, mouth), (half, outer - 2), (half - 2, outer), (2 - half, outer), (-half, outer - 2)]),
+    )
     root, nut, stop = 0.9 * outer, 2.15 * thread, 2.75 * thread
     ridges = np.linspace(1.45 * thread, stop, 14)
-    shank = _stack(at, inward, (root, 0.62 * thread), (1.45 * thread, 0.5 * thread),
-                   *[(float(x), (0.5 if k % 2 else 0.45) * thread) for k, x in enumerate(ridges)])  # fmt: skip
-    insert = _stack(at, inward, (stop - 0.25 * thread, 0.42 * size), (stop, 0.5 * size + 1.5),
-                    (stop + 0.5 * thread, 0.5 * size + 1.5), (stop + 0.7 * thread, 0.5 * size))  # fmt: skip
+    shank = _stack(
+        at,
+        inward,
+        (root, 0.62 * thread),
+        (1.45 * thread, 0.5 * thread),
+        *[(float(x), (0.5 if k % 2 else 0.45) * thread) for k, x in enumerate(ridges)],
+    )
+    insert = _stack(
+        at,
+        inward,
+        (stop - 0.25 * thread, 0.42 * size),
+        (stop, 0.5 * size + 1.5),
+        (stop + 0.5 * thread, 0.5 * size + 1.5),
+        (stop + 0.7 * thread, 0.5 * size),
+    )
     flat = 0.62 * thread
     cap = float(np.sqrt(ball**2 - flat**2))
     angles = np.linspace(np.arccos(-flat / ball), np.arccos(flat / ball), 13)
@@ -298,7 +313,7 @@ def _rod_end(end: End, part: str, inward: Array, size: float, mechanism: Mechani
             _piece(
                 part, Material.FASTENER, ring, shank, _hexagon(at + nut * inward, inward, 1.6 * thread, 0.55 * thread)
             ),
-            _piece(part, Material.LINK, insert),
+            _piece(part, paint, insert),
             _piece(end.on, Material.BALL, sphere, *spacers),
             *held,
         ),
@@ -306,20 +321,22 @@ def _rod_end(end: End, part: str, inward: Array, size: float, mechanism: Mechani
     )
 
 
-def _bush(end: End, part: str, inward: Array, size: float, mechanism: Mechanism) -> _Eyelet:
+def _bush(end: End, part: str, inward: Array, size: float, paint: Material, mechanism: Mechanism) -> _Eyelet:
     """Outer sleeve and rubber on the part; inner sleeve, bolt and two plates on what holds it."""
     outer, half, bolt_radius = 0.78 * size, 0.75 * size, 0.2 * size
     at, bolt = end.at, end.bolt
     kind = end.joint.kind
-    pieces = [_piece(part, Material.LINK, _ring(at, bolt, half, outer - 3.5, outer))]
+    pieces = [_piece(part, paint, _ring(at, bolt, half, outer - 3.5, outer))]
     if kind is JointKind.PLAIN_SLEEVE:
         pieces.append(_piece(part, Material.BRONZE, _ring(at, bolt, half + 1.5, 0.4 * size, outer - 3.2)))
     elif kind is JointKind.POLY_BUSH:
         flanges = [_ring(at + side * (half + 2.0) * bolt, bolt, 2.4, 0.36 * size, outer + 1.0) for side in (1.0, -1.0)]
         pieces.append(_piece(part, Material.POLY, _ring(at, bolt, half, 0.36 * size, outer - 3.2), *flanges))
     else:
-        bulge = [(-half - 1, 0.36 * size), (half + 1, 0.36 * size), (half + 2.5, 0.5 * (outer + 0.36 * size)),
-                 (half - 1, outer - 3.2), (1 - half, outer - 3.2), (-half - 2.5, 0.5 * (outer + 0.36 * size))]  # fmt: skip
+        bore = 0.36 * size
+        middle = 0.5 * (outer + bore)
+        bulge = [(-half - 1, bore), (half + 1, bore), (half + 2.5, middle), (half - 1, outer - 3.2)]
+        bulge += [(1 - half, outer - 3.2), (-half - 2.5, middle)]
         pieces.append(_piece(part, Material.RUBBER, Revolved(at, bolt, np.array(bulge))))
     gap = half + 6.0
     sleeve = _ring(at, bolt, gap, 0.5 * bolt_radius, 0.37 * size)
@@ -330,23 +347,53 @@ def _bush(end: End, part: str, inward: Array, size: float, mechanism: Mechanism)
 def _ball_joint(end: End, part: str, inward: Array, size: float, mechanism: Mechanism) -> _Eyelet:
     """Cup and boot on the part; ball, stud, boss and nut on what holds it."""
     at, ball = end.at, 0.5 * size
-    middle = mechanism_middle(mechanism, end.on)
     inline = end.joint.kind is JointKind.INLINE_BALL_JOINT
-    towards = -inward if inline else middle - at
-    stud = end.bolt if dot(end.bolt, towards) >= 0.0 else -end.bolt
+    stud = _towards(end.bolt, -inward) if inline else _stud(end, mechanism)
     housing = (
-        -inward if inline else end.housing if end.housing is not None
-        else stud if part in {arm.name for arm in mechanism.arms} else _square_eye(end, inward)
-    )  # fmt: skip
+        -inward
+        if inline
+        else end.housing
+        if end.housing is not None
+        else stud
+        if part in {arm.name for arm in mechanism.arms}
+        else _square_eye(end, inward)
+    )
     up = housing if dot(housing, stud) >= 0.0 else -housing
-    cup = _stack(at, up, (-1.25 * ball, 0.62 * ball), (-1.15 * ball, 1.1 * ball), (-0.85 * ball, 1.32 * ball),
-                 (0.55 * ball, 1.32 * ball), (0.7 * ball, 1.2 * ball), (0.7 * ball, 0.8 * ball))  # fmt: skip
-    boot = _stack(at, up, (0.68 * ball, 1.15 * ball), (0.95 * ball, 1.22 * ball), (1.2 * ball, 1.02 * ball),
-                  (1.35 * ball, 1.0 * ball), (1.6 * ball, 0.7 * ball))  # fmt: skip
-    pin = _stack(at, stud, (0.3 * ball, 0.5 * ball), (1.5 * ball, 0.5 * ball), (3.0 * ball, 0.38 * ball),
-                 (3.9 * ball, 0.36 * ball))  # fmt: skip
-    boss = _stack(at, stud, (1.75 * ball, 0.72 * ball), (1.85 * ball, 0.8 * ball), (2.95 * ball, 0.8 * ball),
-                  (3.05 * ball, 0.72 * ball))  # fmt: skip
+    cup = _stack(
+        at,
+        up,
+        (-1.25 * ball, 0.62 * ball),
+        (-1.15 * ball, 1.1 * ball),
+        (-0.85 * ball, 1.32 * ball),
+        (0.55 * ball, 1.32 * ball),
+        (0.7 * ball, 1.2 * ball),
+        (0.7 * ball, 0.8 * ball),
+    )
+    boot = _stack(
+        at,
+        up,
+        (0.68 * ball, 1.15 * ball),
+        (0.95 * ball, 1.22 * ball),
+        (1.2 * ball, 1.02 * ball),
+        (1.35 * ball, 1.0 * ball),
+        (1.6 * ball, 0.7 * ball),
+    )
+    pin = _stack(
+        at,
+        stud,
+        (0.3 * ball, 0.5 * ball),
+        (1.5 * ball, 0.5 * ball),
+        (3.0 * ball, 0.38 * ball),
+        (3.9 * ball, 0.36 * ball),
+    )
+    boss = _stack(
+        at,
+        stud,
+        (1.75 * ball, 0.72 * ball),
+        (1.85 * ball, 0.8 * ball),
+        (2.95 * ball, 0.8 * ball),
+        (3.05 * ball, 0.72 * ball),
+    )
     return _Eyelet(
         (
             _piece(part, Material.FASTENER, cup),
@@ -357,6 +404,19 @@ def _ball_joint(end: End, part: str, inward: Array, size: float, mechanism: Mech
         ),
         1.25 * ball,
     )
+
+
+# The middle of the boss that a ball stud is drawn into, in radii of the ball from its centre.
+BOSS = 2.4
+
+
+def _stud(end: End, mechanism: Mechanism) -> Array:
+    """Direction (3,) in which a ball stud stands: along its bolt, to the side of the part that holds it."""
+    return _towards(end.bolt, _middle(mechanism, end.on) - end.at)
+
+
+def _towards(line: Array, side: Array) -> Array:
+    return line if dot(line, side) >= 0.0 else -line
 
 
 def _strut_mount(end: End, inward: Array) -> _Eyelet:
@@ -390,16 +450,22 @@ def _clevis(
 ) -> tuple[PartSolids, ...]:
     """Two plates beside a joint, their foot and the bolt; they reach for the nearest tube of what holds them."""
     bolt, thickness = end.bolt, 5.0
-    away, length = _bracket_direction(end, inward, radius, mechanism)
+    away, length, weld = _bracket_direction(end, inward, radius, mechanism)
     axes = _plane_axes(bolt, away)
     turn = np.linspace(np.pi / 2, 3 * np.pi / 2, 15)
     nose = radius * np.stack([np.cos(turn), np.sin(turn)], axis=-1)
     outline = np.concatenate([nose, [[length, -1.15 * radius], [length, 1.15 * radius]]])
-    plates = [Prism(end.at + side * (gap + 0.5 * thickness) * bolt, axes, outline, thickness) for side in (1.0, -1.0)]
-    foot = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * [0.5 * thickness, 1.15 * radius]
-    base = Prism(end.at + (length - 0.5 * thickness) * axes[:, 0], axes, foot, 2 * (gap + thickness))
+    solids: list[Solid] = [
+        Prism(end.at + side * (gap + 0.5 * thickness) * bolt, axes, outline, thickness) for side in (1.0, -1.0)
+    ]
+    if length > 1.2 * radius:
+        foot = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * [0.5 * thickness, 1.15 * radius]
+        middle = end.at + (length - 0.5 * thickness) * axes[:, 0]
+        solids.append(Prism(middle, axes, foot, 2 * (gap + thickness)))
+        if weld is not None and norm(weld - middle) > 1.0:
+            solids.append(_rod(middle, weld, 0.75 * radius, 0.0))
     return (
-        _piece(end.on, Material.BRACKET, *plates, base),
+        _piece(end.on, Material.BRACKET, *solids),
         _piece(end.on, Material.FASTENER, *_bolt(end.at, bolt, gap + thickness, bolt_radius)),
     )
 
@@ -408,22 +474,34 @@ def _clevis(
 BRACKET_REACH = 260.0
 
 
-def _bracket_direction(end: End, inward: Array, radius: float, mechanism: Mechanism) -> tuple[Array, float]:
-    """Where a bracket's plates point (3,) and how long they are in mm."""
-    best: tuple[float, Array, float] | None = None
-    for line, thickness in _tubes(end.on, mechanism):
-        for start, stop in zip(line[:-1], line[1:], strict=True):
-            share = float(np.clip(dot(end.at - start, stop - start) / dot(stop - start, stop - start), 0.0, 1.0))
-            gap = start + share * (stop - start) - end.at
-            if best is None or norm(gap) < best[0]:
-                best = float(norm(gap)), gap, thickness
-    if best is not None and best[0] < BRACKET_REACH:
-        flat = across(best[1], end.bolt)
-        length = float(norm(flat))
-        if length > 0.7 * best[0] and length > 1.2 * radius:
-            return unit(flat), max(length - 0.8 * best[2], 1.3 * radius)
+def _bracket_direction(
+    end: End, inward: Array, radius: float, mechanism: Mechanism
+) -> tuple[Array, float, Array | None]:
+    """Where a bracket's plates point (3,), how long they are in mm, and to where (3,) a stub of tube leads on.
+
+    Short plates end inside the tube beside them.
+    """
     back = across(-inward, end.bolt)
-    return (unit(back) if norm(back) > 0.2 else square_to(end.bolt)), 1.7 * radius
+    back = unit(back) if norm(back) > 0.2 else square_to(end.bolt)
+    nearest: tuple[float, Array, float] | None = None
+    for line, thickness in _tubes(end.on, mechanism):
+        for start, stop in pairwise(line):
+            gap = _nearest(np.stack([start, stop]), end.at) - end.at
+            clear = float(norm(gap)) - thickness
+            if nearest is None or clear < nearest[0]:
+                nearest = clear, gap, thickness
+    if nearest is None or nearest[0] > BRACKET_REACH:
+        return back, 1.7 * radius, None
+    clear, gap, thickness = nearest
+    flat = across(gap, end.bolt)
+    length = float(norm(flat))
+    if length > 0.6 * norm(gap) and length > 1.0:
+        return unit(flat), max(length - 0.6 * thickness, 0.4 * radius), None
+    if clear < 0.5 * radius:
+        return back, 0.8 * radius, None
+    # The tube lies to the side, along the bolt: the plates point at it as far as they can.
+    aside = unit(flat) if length > 0.5 * radius else back
+    return aside, 1.7 * radius, end.at + gap
 
 
 def _tubes(part: str, mechanism: Mechanism) -> list[tuple[Array, float]]:
@@ -434,9 +512,10 @@ def _tubes(part: str, mechanism: Mechanism) -> list[tuple[Array, float]]:
             for shape in mechanism.shapes
             if shape.path is not None
         ]
-    lines = [(_beam_line(beam, mechanism), 0.5 * beam.tube_diameter) for beam in mechanism.beams if beam.name == part]
-    lines += [(np.array([end.at for end in link.ends]), 0.5 * link.diameter) for link in mechanism.links
-              if link.name == part]  # fmt: skip
+    lines = [line for beam in mechanism.beams if beam.name == part for line in _beam_lines(beam, mechanism)]
+    lines += [
+        (np.array([end.at for end in link.ends]), 0.5 * link.diameter) for link in mechanism.links if link.name == part
+    ]
     lines += [
         (np.array([pivot.at, outer]), 0.5 * arm.diameter)
         for arm in mechanism.arms
@@ -447,7 +526,7 @@ def _tubes(part: str, mechanism: Mechanism) -> list[tuple[Array, float]]:
     return [(line, radius) for line, radius in lines if len(line) > 1]
 
 
-def mechanism_middle(mechanism: Mechanism, part: str) -> Array:
+def _middle(mechanism: Mechanism, part: str) -> Array:
     """Mean (3,) of the wheel centres on a part, of its points where it carries no wheel."""
     centres = [wheel.centre for wheel in mechanism.wheels if wheel.on == part]
     centres = centres or [at for _, holder, at in mechanism.points if holder == part]
@@ -460,15 +539,16 @@ def mechanism_middle(mechanism: Mechanism, part: str) -> Array:
 def _link(link: Link, mechanism: Mechanism) -> list[PartSolids]:
     first, second = link.ends
     along = unit(second.at - first.at)
+    steered = {first.on, second.on} & {body.name for body in mechanism.bodies if body.motion is Motion.DRIVEN}
+    paint = Material.STEERING if steered else Material.LINK
     heads = [
-        _joint(end, link.name, inward, link.diameter, mechanism) for end, inward in ((first, along), (second, -along))
+        _joint(end, link.name, inward, link.diameter, paint, mechanism)
+        for end, inward in ((first, along), (second, -along))
     ]
     length = float(norm(second.at - first.at))
     reach = [min(head.reach, 0.45 * length) for head in heads]
-    steered = {first.on, second.on} & {body.name for body in mechanism.bodies if body.motion is Motion.DRIVEN}
-    material = Material.STEERING if steered else Material.LINK
     tube = _rod(first.at + reach[0] * along, second.at - reach[1] * along, 0.5 * link.diameter, 0.08)
-    return [_piece(link.name, material, tube), *heads[0].pieces, *heads[1].pieces]
+    return [_piece(link.name, paint, tube), *heads[0].pieces, *heads[1].pieces]
 
 
 def _outer_end(arm: Arm, mechanism: Mechanism) -> Array:
@@ -491,7 +571,7 @@ def _arm(arm: Arm, mechanism: Mechanism) -> list[PartSolids]:
     stop = 0.0 if arm.ball is None else 1.2 * radius
     for pivot in arm.pivots:
         inward = unit(outer - pivot.at)
-        head = _joint(pivot, arm.name, inward, arm.diameter, mechanism)
+        head = _joint(pivot, arm.name, inward, arm.diameter, Material.ARM, mechanism)
         pieces += head.pieces
         leg = np.array([pivot.at + head.reach * inward, outer - stop * inward])
         legs.append(leg)
@@ -502,7 +582,7 @@ def _arm(arm: Arm, mechanism: Mechanism) -> list[PartSolids]:
         tubes.append(_rod(cross[0], cross[1], 0.8 * radius, 0.0))
     if arm.ball is not None:
         inward = unit(0.5 * (arm.pivots[0].at + arm.pivots[1].at) - outer)
-        pieces += _joint(arm.ball, arm.name, inward, 1.25 * arm.diameter, mechanism).pieces
+        pieces += _joint(arm.ball, arm.name, inward, 1.25 * arm.diameter, Material.ARM, mechanism).pieces
     else:
         tubes.append(Ball(outer, 1.15 * radius))
         pieces += [piece for wheel in mechanism.wheels if wheel.on == arm.name for piece in _hub(wheel, outer, radius)]
@@ -524,9 +604,9 @@ def _nearest(line: Array, at: Array) -> Array:
 def _loose_points(part: str, known: Sequence[Array], mechanism: Mechanism) -> list[Array]:
     """Points (3,) on a part other than those already drawn and wheel centres."""
     taken = [*known, *(wheel.centre for wheel in mechanism.wheels)]
-    return [
-        at for _, holder, at in mechanism.points if holder == part and all(norm(at - other) > 1.0 for other in taken)
-    ]
+    places = [at for _, holder, at in mechanism.points if holder == part]
+    places += [pin.end.at for pin in mechanism.pins if pin.part == part]
+    return [at for at in places if all(norm(at - other) > 1.0 for other in taken)]
 
 
 def _plain_bodies(mechanism: Mechanism) -> set[str]:
@@ -535,27 +615,37 @@ def _plain_bodies(mechanism: Mechanism) -> set[str]:
     return {body.name for body in mechanism.bodies} - described
 
 
-def _joined_points(part: str, motion: Motion, mechanism: Mechanism) -> list[PartSolids]:
+def _joined_points(part: str, mechanism: Mechanism) -> list[PartSolids]:
     """A body drawn as bars between its points: an upright about its hub, or a bar of the steering."""
     wheels = [wheel for wheel in mechanism.wheels if wheel.on == part]
-    points = _loose_points(part, [], mechanism)
     if wheels:
-        return _upright(part, wheels[0], points)
-    steering = [_steering_bar(part, motion, points, mechanism)] if points else []
-    return [piece for pieces in steering for piece in pieces]
+        return _upright(part, wheels[0], mechanism)
+    points = _loose_points(part, [], mechanism)
+    return _steering_bar(part, points, mechanism) if points else []
 
 
-def _upright(part: str, wheel: Wheel, points: Sequence[Array]) -> list[PartSolids]:
-    """Hub, spindle and a bar to each point; the bars meet at the spindle's inner end."""
+def _upright(part: str, wheel: Wheel, mechanism: Mechanism) -> list[PartSolids]:
+    """Hub, spindle and a bar to what holds each joint; the bars meet at the spindle's inner end."""
     inner = _flange(wheel) + 42.0 * _inboard(wheel)
     bars: list[Solid] = []
-    for at in points:
+    for point in _loose_points(part, [], mechanism):
+        at = _seat(part, point, mechanism)
         if norm(at - inner) < 20.0:
             continue
         knee = inner + 0.55 * (at - inner)
-        bars.append(Tube(np.array([inner, knee, at + 6.0 * unit(inner - at)]), 13.0))
-        bars.append(Tube(np.array([inner, knee]), 17.0))
+        bars += [_rod(inner, at, 13.0), _rod(inner, knee, 17.0)]
     return [_piece(part, Material.CAST, *bars, Ball(inner, 26.0)), *_hub(wheel, inner, 26.0)]
+
+
+def _seat(part: str, point: Array, mechanism: Mechanism) -> Array:
+    """Where (3,) a part takes hold of the joint at one of its points: a ball stud's boss, else the point itself."""
+    studs = [(arm.ball, 1.25 * arm.diameter) for arm in mechanism.arms if arm.ball is not None]
+    studs += [(end, link.diameter) for link in mechanism.links for end in link.ends]
+    for end, size in studs:
+        held = end.on == part and norm(end.at - point) < 1.0
+        if held and end.joint.kind is JointKind.BALL_JOINT:
+            return end.at + BOSS * 0.5 * size * _stud(end, mechanism)
+    return point
 
 
 def _inboard(wheel: Wheel) -> Array:
@@ -576,32 +666,47 @@ def _hub(wheel: Wheel, inner: Array, radius: float) -> list[PartSolids]:
     disc = 0.36 * wheel.rim_diameter
     brake = _ring(flange + 24.0 * inward, inward, 11.0, 0.5 * disc, disc, 0.05)
     hat = _stack(flange, inward, (11.0, 0.53 * disc), (14.0, 0.56 * disc), (26.0, 0.56 * disc))
-    return [_piece(wheel.on, Material.CAST, spindle), _piece(wheel.on, Material.BALL, brake, hat)]
+    return [_piece(wheel.on, Material.CAST, spindle), _piece(wheel.on, Material.BALL, brake, hat, label=wheel.name)]
 
 
-def _steering_bar(part: str, motion: Motion, points: Sequence[Array], mechanism: Mechanism) -> list[PartSolids]:
+def _steering_bar(part: str, points: Sequence[Array], mechanism: Mechanism) -> list[PartSolids]:
     """A rack in its tube, a crank with its shaft, or a bar through a body's points."""
     body = mechanism.bodies[mechanism.body_number(part)]
-    radius = 13.0
     if body.screw is not None and not body.screw.turns:
-        order = sorted(points, key=lambda at: float(dot(at, body.screw.axis)))  # type: ignore[union-attr]
-        return _rack(part, order, body.screw.axis)
-    pieces: list[PartSolids] = []
-    line = list(points)
-    if body.screw is not None:
-        shaft, axis = body.screw.point, body.screw.axis
-        up = axis if axis[2] >= 0.0 else -axis
-        boss = _rod(shaft - 20 * up, shaft + 20 * up, 22.0)
-        gear = _stack(shaft, up, (24, 26), (30, 38), (95, 38), (100, 30), (112, 30))
-        pieces += [_piece(part, Material.STEERING, boss), _piece(FRAME, Material.CAST, gear)]
-        line = [at for at in points if norm(at - shaft) > 1.0]
-        bars = [Tube(np.array([shaft, at]), radius) for at in line]
-    else:
-        middle = np.mean(line, axis=0)
-        spread = max(line, key=lambda at: float(norm(at - middle)))
-        line.sort(key=lambda at: float(dot(at - middle, spread - middle)))
-        bars = [Tube(np.array(line), radius)] if len(line) > 1 else []
-    return [_piece(part, Material.STEERING, *bars), *pieces]
+        axis = body.screw.axis
+        return _rack(part, sorted(points, key=lambda at: float(dot(at, axis))), axis)
+    shaft = _shaft(part, mechanism)
+    if shaft is None:
+        middle = np.mean(points, axis=0)
+        spread = max(points, key=lambda at: float(norm(at - middle))) - middle
+        line = np.array(sorted(points, key=lambda at: float(dot(at - middle, spread))))
+        bar = Tube(line, 13.0) if len(line) > 1 else Ball(line[0], 16.0)
+        return [_piece(part, Material.STEERING, bar)]
+    at, axis = shaft
+    up = axis if axis[2] >= 0.0 else -axis
+    arms = [Tube(np.array([at, point]), 13.0) for point in points if norm(point - at) > 1.0]
+    # A driven crank hangs below its gear, any other turns in a plain bracket.
+    gear = [(24, 26), (30, 38), (95, 38), (100, 30), (112, 30)] if body.screw is not None else [(22, 20), (60, 20)]
+    return [
+        _piece(part, Material.STEERING, _rod(at - 20 * up, at + 20 * up, 22.0), *arms),
+        _piece(FRAME, Material.CAST, _stack(at, up, *gear)),
+    ]
+
+
+def _shaft(part: str, mechanism: Mechanism) -> tuple[Array, Array] | None:
+    """A point (3,) and unit direction (3,) of the shaft about which a body turns on the frame, if it does."""
+    number = mechanism.body_number(part)
+    screw = mechanism.bodies[number].screw
+    if screw is not None:
+        return screw.point, screw.axis
+    pivots = [
+        row.tip.at
+        for row in mechanism.rows
+        if isinstance(row, Offset) and row.drive is None and row.tip.body == number
+        if mechanism.bodies[row.base.body].motion is Motion.FIXED
+    ]
+    apart = [at for at in pivots if norm(at - pivots[0]) > 1.0]
+    return (pivots[0], unit(apart[0] - pivots[0])) if apart else None
 
 
 def _rack(part: str, points: Sequence[Array], axis: Array) -> list[PartSolids]:
@@ -615,14 +720,26 @@ def _rack(part: str, points: Sequence[Array], axis: Array) -> list[PartSolids]:
     pinion = middle + 0.2 * length * along
     up = across(np.array([0.0, 0.0, 1.0]), along)
     tower = _rod(pinion - 25 * unit(up), pinion + 62 * unit(up), 22.0)
-    return [_piece(part, Material.BALL, Tube(np.array([start, stop]), 12.0)),
-            _piece(FRAME, Material.CAST, housing, tower)]  # fmt: skip
+    return [
+        _piece(part, Material.BALL, Tube(np.array([start, stop]), 12.0)),
+        _piece(FRAME, Material.CAST, housing, tower),
+    ]
 
 
 def _beam_line(beam: Beam, mechanism: Mechanism) -> Array:
     """Middle line (2, 3) of an axle tube, from right to left, ending at the hubs."""
     wheels = sorted((w for w in mechanism.wheels if w.on == beam.name), key=lambda wheel: float(wheel.centre[1]))
     return np.array([_flange(wheel) + 40.0 * _inboard(wheel) for wheel in wheels])
+
+
+def _beam_lines(beam: Beam, mechanism: Mechanism) -> list[tuple[Array, float]]:
+    """Middle lines and radii of an axle's tube and, where it has one, its centre housing."""
+    line = _beam_line(beam, mechanism)
+    lines = [(line, 0.5 * beam.tube_diameter)]
+    if beam.housing is not None and len(line) == 2:
+        half = 0.25 * beam.housing_diameter * unit(line[1] - line[0])
+        lines.append((np.stack([beam.housing - half, beam.housing + half]), 0.45 * beam.housing_diameter))
+    return lines
 
 
 def _beam(beam: Beam, mechanism: Mechanism) -> list[PartSolids]:
@@ -637,15 +754,30 @@ def _beam(beam: Beam, mechanism: Mechanism) -> list[PartSolids]:
     across_car = unit(line[-1] - line[0]) if len(line) == 2 else np.array([0.0, 1.0, 0.0])
     if beam.housing is not None:
         size = 0.5 * beam.housing_diameter
-        bulb = _stack(beam.housing, across_car, (-1.25 * size, radius + 3), (-0.85 * size, 0.62 * size),
-                      (-0.5 * size, 0.93 * size), (0.5 * size, 0.93 * size), (0.85 * size, 0.62 * size),
-                      (1.25 * size, radius + 3))  # fmt: skip
-        nose = beam.pinion if beam.pinion is not None else beam.housing + [1.6 * size, 0.0, 0.0]
+        bulb = _stack(
+            beam.housing,
+            across_car,
+            (-1.25 * size, radius + 3),
+            (-0.85 * size, 0.62 * size),
+            (-0.5 * size, 0.93 * size),
+            (0.5 * size, 0.93 * size),
+            (0.85 * size, 0.62 * size),
+            (1.25 * size, radius + 3),
+        )
+        nose = beam.pinion if beam.pinion is not None else beam.housing + np.array([1.6 * size, 0.0, 0.0])
         forward = unit(nose - beam.housing)
         back = across(-forward, across_car)
         back = unit(back)
-        cover = _stack(beam.housing, back, (0.62 * size, 1.0 * size), (0.78 * size, 1.0 * size), (0.8 * size, 0.86 * size),
-                       (1.02 * size, 0.7 * size), (1.12 * size, 0.42 * size), (1.14 * size, 0.1 * size))  # fmt: skip
+        cover = _stack(
+            beam.housing,
+            back,
+            (0.62 * size, 1.0 * size),
+            (0.78 * size, 1.0 * size),
+            (0.8 * size, 0.86 * size),
+            (1.02 * size, 0.7 * size),
+            (1.12 * size, 0.42 * size),
+            (1.14 * size, 0.1 * size),
+        )
         turn = _plane_axes(back, across_car)
         bolts = [
             _hexagon(beam.housing + 0.8 * size * back + 0.93 * size * (turn @ [np.cos(a), np.sin(a), 0.0]), back, 11, 9)
@@ -655,8 +787,15 @@ def _beam(beam: Beam, mechanism: Mechanism) -> list[PartSolids]:
         pieces.append(_piece(beam.name, Material.FASTENER, *bolts))
         if beam.pinion is not None:
             reach = float(norm(beam.pinion - beam.housing))
-            solids.append(_stack(beam.housing, forward, (0.5 * size, 0.75 * size), (0.62 * reach, 0.42 * size),
-                                 (reach - 26, 0.34 * size)))  # fmt: skip
+            solids.append(
+                _stack(
+                    beam.housing,
+                    forward,
+                    (0.5 * size, 0.75 * size),
+                    (0.62 * reach, 0.42 * size),
+                    (reach - 26, 0.34 * size),
+                )
+            )
             flange = _stack(beam.housing, forward, (reach - 27, 20), (reach - 10, 20), (reach - 9, 48), (reach, 48))
             pieces.append(_piece(beam.name, Material.FASTENER, flange))
     return [_piece(beam.name, Material.AXLE, *solids), *pieces]
@@ -667,19 +806,35 @@ def _wheel(wheel: Wheel) -> list[PartSolids]:
     outward, half = -_inboard(wheel), 0.5 * wheel.width
     outer, rim = TYRE_OVER_LOADED * wheel.loaded_radius, 0.5 * wheel.rim_diameter
     wall = outer - rim
-    shoulder = np.linspace(0.0, np.pi / 2, 7)[1:-1]
-    round_off = min(0.42 * wall, 0.3 * half)
-    edge = [(0.86 * half + round_off * (np.sin(s) - 1), outer + round_off * (np.cos(s) - 1)) for s in shoulder]
-    side = [(0.7 * half, rim - 2), (0.84 * half, rim + 3), (0.97 * half, rim + 0.3 * wall), (half, rim + 0.5 * wall),
-            (0.96 * half, rim + 0.72 * wall), (0.9 * half, outer - round_off)]  # fmt: skip
-    grooves = [(x * half, outer - d) for x in (0.44, 0.14) for d, x in ((0, x + 0.05), (7, x + 0.04), (7, x - 0.04),
-                                                                         (0, x - 0.05))]  # fmt: skip
-    right = [*side, *reversed(edge), (0.86 * half - round_off, outer), *grooves]
+    turn = np.linspace(0.0, np.pi / 2, 10)
+    # A rounded-off box above the widest place, an ellipse down to the bead below it.
+    upper = [
+        (float((0.66 + 0.34 * np.cos(t) ** 0.75) * half), float(rim + (0.5 + 0.5 * np.sin(t) ** 0.75) * wall))
+        for t in turn
+    ]
+    lower = [
+        (float((0.78 + 0.22 * np.sin(t)) * half), float(rim - 2 + 0.5 * wall * (1 - np.cos(t)))) for t in turn[:-1]
+    ]
+    depths = (0.0, 7.0, 7.0, 0.0)
+    grooves = [
+        (x * half, outer - depth)
+        for middle in (0.44, 0.14)
+        for x, depth in zip((middle + 0.05, middle + 0.04, middle - 0.04, middle - 0.05), depths, strict=True)
+    ]
+    right = [*lower, *upper, *grooves]
     left = [(-x, r) for x, r in reversed(right)]
     tyre = Revolved(wheel.centre, outward, np.array([*right, *left]))
     lip, sheet = 0.78 * half, 5.0
-    barrel = [(-lip, rim + 10), (-lip + 8, rim + 10), (-lip + 9, rim), (-0.2 * half, rim - 16), (0.3 * half, rim - 16),
-              (lip - 9, rim), (lip - 8, rim + 10), (lip, rim + 10)]  # fmt: skip
+    barrel = [
+        (-lip, rim + 10),
+        (-lip + 8, rim + 10),
+        (-lip + 9, rim),
+        (-0.2 * half, rim - 16),
+        (0.3 * half, rim - 16),
+        (lip - 9, rim),
+        (lip - 8, rim + 10),
+        (lip, rim + 10),
+    ]
     inside = [(x, min(r, rim) - sheet) for x, r in reversed(barrel)]
     rim_ring = Revolved(wheel.centre, outward, np.array([*barrel, *inside]))
     disc = wheel.centre + 0.14 * wheel.width * outward
@@ -690,8 +845,11 @@ def _wheel(wheel: Wheel) -> list[PartSolids]:
         radial = axes @ [np.cos(angle), np.sin(angle), 0.0]
         outline = np.array([[55, -24], [rim - 18, -17], [rim - 18, 17], [55, 24]])
         spokes.append(Prism(disc, _plane_axes(outward, radial), outline, 16.0))
-        nuts.append(_hexagon(disc + 52 * (axes @ [np.cos(angle + 0.63), np.sin(angle + 0.63), 0.0]) + 16 * outward,
-                             outward, 19, 14))  # fmt: skip
+        nuts.append(
+            _hexagon(
+                disc + 52 * (axes @ [np.cos(angle + 0.63), np.sin(angle + 0.63), 0.0]) + 16 * outward, outward, 19, 14
+            )
+        )
     return [
         _piece(wheel.on, Material.TYRE, tyre, label=wheel.name),
         _piece(wheel.on, Material.RIM, rim_ring, hub, *spokes, label=wheel.name),
@@ -722,7 +880,7 @@ def _coilover(unit_: Coilover, mechanism: Mechanism) -> list[PartSolids]:
     shaft, body = halves(unit_.name)
     down = unit(unit_.bottom.at - unit_.top.at)
     radius = 0.5 * unit_.body_diameter
-    top = _joint(unit_.top, shaft, down, 0.62 * unit_.body_diameter, mechanism)
+    top = _joint(unit_.top, shaft, down, 0.62 * unit_.body_diameter, Material.FASTENER, mechanism)
     pieces = list(top.pieces)
     head = max(top.reach, 14.0)
     # The body ends where full bump leaves just the upper eye above it.
@@ -730,24 +888,47 @@ def _coilover(unit_: Coilover, mechanism: Mechanism) -> list[PartSolids]:
     foot = unit_.bottom.at
     low = 0.0
     if not unit_.strut:
-        bottom = _joint(unit_.bottom, body, -down, 0.62 * unit_.body_diameter, mechanism)
+        bottom = _joint(unit_.bottom, body, -down, 0.62 * unit_.body_diameter, Material.FASTENER, mechanism)
         pieces += bottom.pieces
         low = bottom.reach
-    rod_end = unit_.top.at + (unit_.extended - low - 25.0) * down
-    rod_end = rod_end if dot(rod_end - foot, down) < -(low + 8.0) else foot - (low + 8.0) * down
+    # At full bump the shaft's end stands just inside the body's closed end.
+    rod_end = unit_.top.at + (unit_.compressed - low - 12.0) * down
+    cap = [(body_length - 12, radius + 2), (body_length + 4, radius + 2), (body_length + 5, 0.5 * radius)]
     pieces += [
         _piece(shaft, Material.BALL, _rod(unit_.top.at + 0.9 * head * down, rod_end, 0.3 * radius + 4.0)),
-        _piece(shaft, Material.FASTENER, _rod(unit_.top.at + 0.85 * top.reach * down, unit_.top.at + (head + 5) * down,
-                                              0.55 * radius)),
-        _piece(body, Material.DAMPER, _stack(foot, -down, (0.9 * low, 0.6 * radius), (low + 8, radius),
-                                             (body_length - 5, radius), (body_length, radius - 5))),
-        _piece(body, Material.FASTENER, _stack(foot, -down, (body_length - 12, radius + 2), (body_length + 4, radius + 2),
-                                               (body_length + 4, 0.5 * radius), (body_length + 5, 0.45 * radius))),
-    ]  # fmt: skip
+        _piece(
+            shaft,
+            Material.FASTENER,
+            _rod(unit_.top.at + 0.85 * top.reach * down, unit_.top.at + (head + 5) * down, 0.55 * radius),
+        ),
+        _piece(
+            body,
+            Material.DAMPER,
+            _stack(
+                foot,
+                -down,
+                (0.9 * low, 0.6 * radius),
+                (low + 8, radius),
+                (body_length - 5, radius),
+                (body_length, radius - 5),
+            ),
+        ),
+        _piece(body, Material.FASTENER, _stack(foot, -down, *cap)),
+    ]
     if unit_.bump_stop:
         length, wide = unit_.bump_stop, 0.8 * radius
-        steps = [(head + 4 + share * length, wide * bulge) for share, bulge in
-                 ((0, 1.0), (0.18, 1.05), (0.3, 0.85), (0.45, 0.95), (0.6, 0.75), (0.8, 0.8), (1.0, 0.55))]  # fmt: skip
+        steps = [
+            (head + 4 + share * length, wide * bulge)
+            for share, bulge in (
+                (0, 1.0),
+                (0.18, 1.05),
+                (0.3, 0.85),
+                (0.45, 0.95),
+                (0.6, 0.75),
+                (0.8, 0.8),
+                (1.0, 0.55),
+            )
+        ]
         pieces.append(_piece(shaft, Material.RUBBER, _stack(unit_.top.at, down, *steps)))
     if unit_.spring is not None:
         spring = _spring(unit_)

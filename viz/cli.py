@@ -5,16 +5,32 @@ Only typer is imported here: NumPy, PyVista and the rest wait until a command ne
 
 from __future__ import annotations
 
-import sys
+import signal
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from model.cycles import Cycle
 from model.errors import CallError, FulltravelError
 from model.units import Length
+from viz.options import (
+    Bump,
+    Left,
+    Output,
+    Right,
+    Roll,
+    SceneFile,
+    Size,
+    Steer,
+    SteerSteps,
+    Units,
+    View,
+    WheelSteps,
+    Worst,
+)
 from viz.progress import Bar
+from viz.terminal import complain, on_terminal, print_anything, prints_unicode, show
 
 if TYPE_CHECKING:
     from model.mechanism import Mechanism
@@ -22,6 +38,14 @@ if TYPE_CHECKING:
     from model.travel import Travel
 
 CLEAR, OVER, WRONG, STOPPED = 0, 1, 2, 130
+# A table that is not read on a terminal is read by a program or in a file: there a row stays on its line.
+WIDE = 200
+# A terminal with fewer columns than this has no room for poses in words.
+NARROW = 110
+# Five million poses of a front suspension take some 7 GB; beyond, the machine may stop rather than the program.
+MOST_POSES = 5_000_000
+# Inches are printed to two decimals: half of the last is 0.127 mm.
+ROUNDING = 0.13
 
 app = typer.Typer(
     name="fulltravel",
@@ -32,37 +56,18 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
-SceneFile = Annotated[Path, typer.Argument(metavar="SCENE", help="The scene file (.toml).", show_default=False)]
-Output = Annotated[Path, typer.Option("--output", "-o", help="The file to write.", show_default=False)]
-Units = Annotated[
-    Length | None, typer.Option("--units", help="Units to print. [default: the scene's own]", show_default=False)
-]
-WheelSteps = Annotated[int, typer.Option("--wheel-steps", help="Heights tried for each wheel, an odd number.")]
-SteerSteps = Annotated[
-    int, typer.Option("--steer-steps", help="Steering positions tried from lock to lock, an odd number.")
-]
-Bump = Annotated[float, typer.Option("--bump", help="Both wheels up from ride height (negative: down), in --units.")]
-Roll = Annotated[float, typer.Option("--roll", help="Left wheel up and right wheel down by this much, in --units.")]
-Left = Annotated[
-    float | None, typer.Option("--left", help="Left wheel up from ride height, in --units.", show_default=False)
-]
-Right = Annotated[
-    float | None, typer.Option("--right", help="Right wheel up from ride height, in --units.", show_default=False)
-]
-Steer = Annotated[float, typer.Option("--steer", help="Steering in percent of lock, positive to the left.")]
-Worst = Annotated[bool, typer.Option("--worst", help="The pose of the worst finding, instead of one chosen by hand.")]
-View = Annotated[str, typer.Option("--view", help="front, side, top, three-quarter or joint:NAME.")]
-Size = Annotated[str, typer.Option("--size", metavar="WIDTHxHEIGHT", help="Size in pixels.")]
 
-
-@app.command()
+@app.command(short_help="List what binds or runs out, worst first.")
 def check(
     scene: SceneFile,
     units: Units = None,
     json_file: Annotated[
         str | None,
         typer.Option(
-            "--json", metavar="FILE", help="Write the findings as JSON; - for the screen.", show_default=False
+            "--json",
+            metavar="FILE",
+            help="Write the findings as JSON as well; - for JSON on the screen instead of the table.",
+            show_default=False,
         ),
     ] = None,
     wheel_steps: WheelSteps = 21,
@@ -71,48 +76,57 @@ def check(
     """Cycle through the whole travel and list what is over or close to a limit, worst first.
 
     Tries every combination of left wheel height, right wheel height and steering.
+
     Exit code 0: clear. 1: something is over its limit. 2: the scene or the call is wrong.
     """
+    import io
     import json
 
     from rich.console import Console
 
     from model.findings import State, judge
-    from viz.files import whole_file
+    from viz.files import path_text, whole_file
     from viz.report import as_json, table
 
     mechanism, length = _load(scene, units)
     poses = _solve_grid(mechanism, wheel_steps, steer_steps)
     with Bar("judging") as bar:
         verdict = judge(poses, bar)
-    document = json.dumps(as_json(str(scene), mechanism, verdict), ensure_ascii=False, indent=2)
+    findings = as_json(path_text(scene), mechanism, verdict)
     if json_file == "-":
-        typer.echo(document)
+        # An escaped letter is the same letter in JSON, and can be printed anywhere.
+        show(json.dumps(findings, ensure_ascii=not prints_unicode(), indent=2) + "\n")
     else:
         if json_file is not None:
             with whole_file(Path(json_file)) as temporary:
-                temporary.write_text(document + "\n", encoding="utf-8")
-        console = Console(highlight=False, width=None if sys.stdout.isatty() else 140)
-        console.print(table(mechanism, verdict, length))
+                temporary.write_text(json.dumps(findings, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
+        page = io.StringIO()
+        console = Console(
+            file=page, force_terminal=on_terminal(), highlight=False, width=None if on_terminal() else WIDE
+        )
+        console.print(table(mechanism, verdict, length, narrow=console.width < NARROW))
+        show("".join(f"{line.rstrip()}\n" for line in page.getvalue().splitlines()))
     raise typer.Exit(OVER if verdict.state in (State.OVER, State.LOCKED) else CLEAR)
 
 
-@app.command()
+@app.command(short_help="Write where every part and point is in every pose.")
 def poses(scene: SceneFile, output: Output, wheel_steps: WheelSteps = 21, steer_steps: SteerSteps = 11) -> None:
     """Write every part's 4x4 transform and every point's position in every pose (.npz or .json).
 
     A transform takes a ride-height position to the pose; lengths are in mm.
     """
-    from viz.posefile import write_poses
+    from viz.files import path_text
+    from viz.posefile import check_suffix, write_poses
 
+    check_suffix(output)
     mechanism, _ = _load(scene, None)
     solved = _solve_grid(mechanism, wheel_steps, steer_steps)
     with Bar("writing") as bar:
-        write_poses(solved, str(scene), output, bar)
-    typer.echo(f"{output}: {len(solved):,} poses")
+        write_poses(solved, path_text(scene), output, bar)
+    show(f"{path_text(output)}: {len(solved):,} poses\n")
 
 
-@app.command()
+@app.command(short_help="Draw one pose as a picture.")
 def still(
     scene: SceneFile,
     output: Output,
@@ -128,15 +142,18 @@ def still(
 ) -> None:
     """Draw one pose as a picture (.png), with what is over its limit marked and named."""
     from model.findings import judge
-    from viz.still import write_still
+    from viz.files import path_text
 
+    pixels = _size(size)
     mechanism, length = _load(scene, units)
     posed = _one_pose(mechanism, length, bump, roll, left, right, steer, worst=worst)
-    write_still(posed, judge(posed), output, view=view, size=_size(size), units=length)
-    typer.echo(f"{output}: {_pose_words(posed, length)}")
+    from viz.still import write_still
+
+    write_still(posed, judge(posed), output, view=view, size=pixels, units=length)
+    show(f"{path_text(output)}: {_pose_words(posed, length)}\n")
 
 
-@app.command()
+@app.command(short_help="Film a run through the travel.")
 def film(
     scene: SceneFile,
     output: Output,
@@ -151,17 +168,20 @@ def film(
     from model.solver import solve
     from model.travel import cycle as cycle_travel
     from model.travel import runs_of
-    from viz.film import write_film
+    from viz.files import path_text
 
+    pixels = _size(size)
     mechanism, length = _load(scene, units)
     frames = max(2, round(seconds * fps * len(runs_of(mechanism, cycle))))
     posed = solve(mechanism, cycle_travel(mechanism, cycle, frames))
+    from viz.film import write_film
+
     with Bar("filming") as bar:
-        write_film(posed, output, view=view, size=_size(size), fps=fps, units=length, progress=bar)
-    typer.echo(f"{output}: {frames} frames, {frames / fps:.1f} s")
+        write_film(posed, output, view=view, size=pixels, fps=fps, units=length, progress=bar)
+    show(f"{path_text(output)}: {frames} frames, {frames / fps:.1f} s\n")
 
 
-@app.command()
+@app.command(short_help="Export the parts in one pose as a 3D model.")
 def mesh(
     scene: SceneFile,
     output: Output,
@@ -177,15 +197,17 @@ def mesh(
 
     A .glb is in metres with y up, as glTF wants it; the others are in mm with z up.
     """
-    from viz.mesh import write_mesh
+    from viz.files import path_text
 
     mechanism, length = _load(scene, units)
     posed = _one_pose(mechanism, length, bump, roll, left, right, steer, worst=worst)
+    from viz.mesh import write_mesh
+
     write_mesh(posed, output)
-    typer.echo(f"{output}: {_pose_words(posed, length)}")
+    show(f"{path_text(output)}: {_pose_words(posed, length)}\n")
 
 
-@app.command()
+@app.command(short_help="Print a JSON Schema of the scene file, for editors.")
 def schema() -> None:
     """Print a JSON Schema of the scene file, for editors that check and complete TOML."""
     import json
@@ -193,7 +215,7 @@ def schema() -> None:
     from model.scene import Scene
 
     document = {"$schema": "https://json-schema.org/draft/2020-12/schema"} | Scene.model_json_schema()
-    typer.echo(json.dumps(document, indent=2))
+    show(json.dumps(document, indent=2) + "\n")
 
 
 def _load(scene: Path, units: Length | None) -> tuple[Mechanism, Length]:
@@ -201,18 +223,29 @@ def _load(scene: Path, units: Length | None) -> tuple[Mechanism, Length]:
     from model.assembly import assemble
     from model.errors import SceneError
     from model.reading import read_scene
+    from viz.files import path_text
 
     record = read_scene(scene)
     try:
         return assemble(record), units or record.units
     except SceneError as error:
-        raise SceneError([f"{scene}: {complaint}" for complaint in error.complaints]) from None
+        raise SceneError([f"{path_text(scene)}: {complaint}" for complaint in error.complaints]) from None
 
 
 def _solve_grid(mechanism: Mechanism, wheel_steps: int, steer_steps: int) -> Poses:
     from model.solver import solve
     from model.travel import grid
 
+    count = 1
+    for option, steps in (("--wheel-steps", wheel_steps), ("--steer-steps", steer_steps)):
+        if steps < 3 or steps % 2 == 0:
+            raise CallError(
+                f"{option} is {steps}, expected an odd number from 3 on, so that ride height is among them; "
+                f"take {max(3, steps + 1)}."
+            )
+        count *= steps ** sum((drive.name == "steer") == (option == "--steer-steps") for drive in mechanism.drives)
+    if count > MOST_POSES:
+        raise CallError(f"these steps make {count:.2g} poses, expected {MOST_POSES:,} at most; take fewer steps.")
     with Bar("solving") as bar:
         return solve(mechanism, grid(mechanism, wheel_steps, steer_steps), bar)
 
@@ -243,7 +276,7 @@ def _one_pose(
             ("--right", right),
             ("--steer", steer),
         )
-        if value
+        if value is not None and (value or name in ("--left", "--right"))
     ]
     if worst:
         if by_hand:
@@ -270,11 +303,25 @@ def _hand_pose(
 
     if (bump or roll) and (left is not None or right is not None):
         raise CallError("--bump and --roll do not go with --left and --right; use one pair or the other.")
+    drives = {drive.name: drive for drive in mechanism.drives}
+    for name, value in (("left", left), ("right", right), ("steer", steer or None)):
+        if value is not None and name not in drives:
+            what = "steering" if name == "steer" else f"{name} wheel"
+            raise CallError(f"--{name} moves the {what}, which this scene does not have; leave --{name} out.")
     heights = {"left": bump + roll if left is None else left, "right": bump - roll if right is None else right}
-    present = {drive.name for drive in mechanism.drives}
-    if left is None and right is None:
-        heights = {side: height for side, height in heights.items() if side in present}
-    return single(mechanism, **{side: height * length.mm for side, height in heights.items()}, steer=steer / 100.0)
+    asked = {name: value * length.mm for name, value in heights.items() if name in drives}
+    for name, value in asked.items():
+        low, high = drives[name].low, drives[name].high
+        # What a person rounds to print and types again is still inside.
+        if not low - ROUNDING <= value <= high + ROUNDING:
+            raise CallError(
+                f"the {name} wheel would be at {length.text(value)}, outside its travel from {length.text(low)} to "
+                f"{length.text(high)}; choose a height inside it or widen [travel] in the scene."
+            )
+        asked[name] = min(max(value, low), high)
+    if not -100.0 <= steer <= 100.0:
+        raise CallError(f"--steer is {steer:g}, expected -100 (full right lock) to 100 (full left lock) percent.")
+    return single(mechanism, **asked, **({"steer": steer / 100.0} if steer else {}))
 
 
 def _pose_words(poses: Poses, length: Length) -> str:
@@ -285,26 +332,61 @@ def _pose_words(poses: Poses, length: Length) -> str:
 
 def _size(text: str) -> tuple[int, int]:
     width, _, height = text.lower().partition("x")
-    if not (width.isdecimal() and height.isdecimal()) or not (64 <= int(width) <= 8192 and 64 <= int(height) <= 8192):
-        raise CallError(f'--size is "{text}", expected WIDTHxHEIGHT from 64x64 to 8192x8192, such as 1600x1000.')
+    if not all(side.isascii() and side.isdecimal() and len(side) <= 5 for side in (width, height)):
+        raise CallError(f'--size is "{text}", expected WIDTHxHEIGHT in pixels, such as 1600x1000.')
     return int(width), int(height)
+
+
+# What the option parser says, in plainer words.
+_PLAINER = {
+    "Value error, ": "",
+    "Input should be a valid integer, unable to parse string as an integer": "expected a whole number",
+    "Input should be a valid number, unable to parse string as a number": "expected a number",
+    "Input should be": "expected a number",
+    ". Did you mean": "; did you mean",
+    "\n": " ",
+}
+
+
+def _usage_sentence(error: Any) -> str:
+    """What is wrong with a call, from the option parser's own exception."""
+    message = str(error.format_message())
+    for theirs, ours in _PLAINER.items():
+        message = message.replace(theirs, ours)
+    context = getattr(error, "ctx", None)
+    command = context.command_path if context is not None else "fulltravel"
+    return f"{message[:1].lower()}{message[1:].rstrip('.?')}; see {command} --help."
 
 
 def main() -> None:
     """Run the command line; every error is a sentence on stderr and an exit code, never a traceback."""
+    print_anything()
+    # A stop from outside, such as `timeout`, tidies up like Ctrl-C.
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
+    raise SystemExit(_run())
+
+
+def _run() -> int:
     try:
-        app()
+        code = app(standalone_mode=False)
     except FulltravelError as error:
         for complaint in error.complaints:
-            typer.echo(f"fulltravel: {complaint}", err=True)
-        raise SystemExit(WRONG) from None
-    except BrokenPipeError:
-        # The reader of a pipe, such as `head`, has had enough.
-        sys.stderr.close()
-        raise SystemExit(CLEAR) from None
-    except KeyboardInterrupt:
-        typer.echo("fulltravel: stopped; nothing was written.", err=True)
-        raise SystemExit(STOPPED) from None
+            complain(complaint)
+        return WRONG
+    except (KeyboardInterrupt, typer.Abort):
+        code = STOPPED
     except MemoryError:
-        typer.echo("fulltravel: not enough memory for this many poses; take fewer steps.", err=True)
-        raise SystemExit(WRONG) from None
+        complain("not enough memory for this many poses; take fewer steps.")
+        return WRONG
+    except Exception as error:
+        # Typer's own exceptions share no public class across its versions, only this method.
+        if not hasattr(error, "format_message"):
+            raise
+        if type(error).__name__ == "NoArgsIsHelpError":
+            show(error.format_message() + "\n")
+        else:
+            complain(_usage_sentence(error))
+        return WRONG
+    if code == STOPPED:
+        complain("stopped; nothing was written.")
+    return code or CLEAR

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import os
+import shutil
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from pathlib import Path
 
 from model.errors import CallError
@@ -15,34 +16,62 @@ from model.errors import CallError
 def whole_file(output: Path) -> Iterator[Path]:
     """Give a temporary path in the output's folder; it replaces the output when the block ends well.
 
+    A link is followed, so that the file it leads to is replaced. What is no ordinary file, such as a pipe or
+    /dev/stdout, is written into and stays what it is.
+
     Raises:
-        CallError: if the folder does not exist or cannot be written to.
+        CallError: if the folder does not exist, or the file cannot be written.
 
     """
     if output.is_dir():
-        raise CallError(f"{output} is a folder, expected a file to write; add a file name.")
+        raise CallError(f"{path_text(output)} is a folder, expected a file to write; add a file name.")
     if not output.parent.is_dir():
-        raise CallError(
-            f"{output.parent} does not exist, so {output.name} cannot be written there; make the folder first."
-        )
+        raise CallError(f"{path_text(output)} cannot be written: its folder does not exist; make the folder first.")
+    stream = output.exists() and not output.is_file()
+    target = output if stream else _followed(output)
     try:
-        handle, name = tempfile.mkstemp(prefix=".fulltravel-", suffix=output.suffix, dir=output.parent)
+        handle, name = tempfile.mkstemp(
+            prefix=".fulltravel-", suffix=output.suffix, dir=None if stream else target.parent
+        )
     except OSError as error:
-        raise CallError(
-            f"{output} cannot be written: {(error.strerror or 'no reason given').lower()}; choose another folder."
-        ) from None
+        raise CallError(f"{path_text(output)} cannot be written: {_reason(error)}; choose another folder.") from None
     os.close(handle)
     temporary = Path(name)
     try:
         yield temporary
-        umask = os.umask(0)
-        os.umask(umask)
-        temporary.chmod(0o666 & ~umask)  # mkstemp keeps its file to its owner; an output is an ordinary file
-        temporary.replace(output)
+        if stream:
+            with temporary.open("rb") as source, output.open("wb") as sink:
+                shutil.copyfileobj(source, sink)
+        else:
+            # mkstemp keeps its file to its owner; an output is an ordinary file, or as open as the one it replaces.
+            temporary.chmod(target.stat().st_mode & 0o777 if target.exists() else 0o666 & ~_umask())
+            temporary.replace(target)
     except OSError as error:
         raise CallError(
-            f"{output} could not be written: {(error.strerror or str(error)).lower()}; nothing was left behind."
+            f"{path_text(output)} could not be written: {_reason(error)}; nothing was left behind."
         ) from None
     finally:
-        with suppress(FileNotFoundError):
-            temporary.unlink()
+        temporary.unlink(missing_ok=True)
+
+
+def path_text(path: Path) -> str:
+    """A path that can be printed on one line in any encoding of Unicode."""
+    text = str(path).encode("utf-8", "replace").decode("utf-8")
+    return "".join(letter if letter.isprintable() else ascii(letter)[1:-1] for letter in text)
+
+
+def _followed(output: Path) -> Path:
+    try:
+        return output.resolve()
+    except (OSError, RuntimeError):
+        raise CallError(f"{path_text(output)} is a link that leads in a circle; choose another name.") from None
+
+
+def _reason(error: OSError) -> str:
+    return (error.strerror or str(error) or "no reason given").lower()
+
+
+def _umask() -> int:
+    umask = os.umask(0)
+    os.umask(umask)
+    return umask

@@ -71,6 +71,8 @@ def _x_answers() -> bool:
 
 def _egl_works() -> bool:
     """Whether EGL is installed together with a driver that starts; the library alone draws nothing."""
+    # Mesa otherwise says on the screen which drivers it does not find.
+    os.environ.setdefault("EGL_LOG_LEVEL", "fatal")
     library = _library(EGL_LIBRARY)
     if library is None:
         return False

@@ -10,12 +10,13 @@ from typing import Any
 
 import numpy as np
 from numpy.lib import format as npy
+from numpy.typing import NDArray
 
 from model.errors import CallError
 from model.members import Posture, point_positions, posture
 from model.poses import STATUS_TEXT, Poses, Status
 from model.spatial import Array
-from viz.files import whole_file
+from viz.files import path_text, whole_file
 from viz.report import drive_key
 
 # Poses held as 4×4 matrices at once: some 30 MB for a whole front suspension.
@@ -31,12 +32,10 @@ def write_poses(poses: Poses, scene: str, output: Path, progress: Callable[[int,
         CallError: for another suffix, or for more poses than a .json should hold.
 
     """
-    suffix = output.suffix.lower()
-    if suffix not in (".npz", ".json"):
-        raise CallError(f"{output} ends in {suffix or 'nothing'}, expected .npz (size) or .json (reading); rename it.")
+    suffix = check_suffix(output)
     if suffix == ".json" and len(poses) > LARGEST_JSON:
         raise CallError(
-            f"{output} would hold {len(poses):,} poses, more than the {LARGEST_JSON:,} that a .json can be read with; "
+            f"{path_text(output)} would hold {len(poses):,} poses, expected {LARGEST_JSON:,} at most in a .json; "
             "write .npz or take fewer steps."
         )
     with whole_file(output) as temporary:
@@ -46,9 +45,24 @@ def write_poses(poses: Poses, scene: str, output: Path, progress: Callable[[int,
             temporary.write_text(json.dumps(_as_json(poses, scene), ensure_ascii=False, indent=1), encoding="utf-8")
 
 
-def _tables(poses: Poses) -> dict[str, Array]:
+def check_suffix(output: Path) -> str:
+    """The format that a file name asks for.
+
+    Raises:
+        CallError: for another suffix.
+
+    """
+    suffix = output.suffix.lower()
+    if suffix not in (".npz", ".json"):
+        raise CallError(
+            f"{path_text(output)} ends in {suffix or 'nothing'}, expected .npz (small) or .json (to read); rename it."
+        )
+    return suffix
+
+
+def _tables(poses: Poses) -> dict[str, NDArray[Any]]:
     """What there is one of for each pose: drive values, status, residual, share of the way reached."""
-    values = {
+    values: dict[str, NDArray[Any]] = {
         drive_key(drive): poses.travel.values[:, column] * (100.0 if drive.name == "steer" else 1.0)
         for column, drive in enumerate(poses.mechanism.drives)
     }
@@ -73,8 +87,8 @@ def _write_npz(poses: Poses, scene: str, path: Path, progress: Callable[[int, in
     }
     passes: list[tuple[str, tuple[int, ...], Callable[[Posture], Array]]] = [
         ("transforms", (len(parts), 4, 4), lambda now: np.stack([now.parts[p].matrix() for p in parts], axis=1)),
-        ("points_mm", (len(points), 3), lambda now: np.stack(list(point_positions(poses.mechanism, now.parts).values()), axis=1)),
-    ]  # fmt: skip
+        ("points_mm", (len(points), 3), lambda now: _stacked_points(poses, now)),
+    ]
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive:
         for name, array in {**names, **_tables(poses)}.items():
             with archive.open(f"{name}.npy", "w", force_zip64=True) as entry:
@@ -87,6 +101,11 @@ def _write_npz(poses: Poses, scene: str, path: Path, progress: Callable[[int, in
                     entry.write(np.ascontiguousarray(take(posture(chunk)), dtype="<f8").tobytes())
                     if progress is not None:
                         progress(number * len(poses) + done, len(passes) * len(poses))
+
+
+def _stacked_points(poses: Poses, now: Posture) -> Array:
+    """Every point (N, P, 3) in mm, in the order of `point_names`."""
+    return np.stack(list(point_positions(poses.mechanism, now.parts).values()), axis=1)
 
 
 def _chunks(poses: Poses) -> Iterator[tuple[int, Poses]]:

@@ -38,7 +38,7 @@ class Bar:
     def __call__(self, done: int, total: int) -> None:
         """Say how far the work is."""
         if self._progress is None:
-            if not sys.stderr.isatty() or time.monotonic() - self._since < PATIENCE:
+            if sys.stderr is None or not sys.stderr.isatty() or time.monotonic() - self._since < PATIENCE:
                 return
             from rich.console import Console
             from rich.progress import Progress

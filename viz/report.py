@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
 from rich.console import Group
-from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
@@ -23,6 +23,10 @@ _TERMINAL_STYLE = {
     State.CLEAR: "green",
     State.UNJUDGED: "dim",
 }
+
+# Less than this share of lock is straight ahead in words.
+STRAIGHT = 5e-4
+SIDES = ("left", "right")
 
 VERDICT_TEXT = {
     State.LOCKED: "LOCKS inside the travel",
@@ -42,15 +46,27 @@ def amount_text(finding: Finding, amount: float | None, length: Length) -> str:
 
 
 def verdict_line(verdict: Verdict) -> str:
-    """One line that says how it stands."""
-    return f"{VERDICT_TEXT[verdict.state]} in {verdict.poses:,} pose{'s' * (verdict.poses != 1)}"
+    """How it stands, in a few words."""
+    counts = {
+        word: sum(finding.state is state for finding in verdict.findings)
+        for word, state in (("locked", State.LOCKED), ("over", State.OVER), ("close", State.CLOSE))
+    }
+    if all(finding.state is State.UNJUDGED for finding in verdict.findings):
+        return "nothing here has a limit to be judged by"
+    told = ", ".join(f"{count} {word}" for word, count in counts.items() if count)
+    return VERDICT_TEXT[verdict.state] + (f" ({told} of {len(verdict.findings)})" if told else "")
 
 
-def table(mechanism: Mechanism, verdict: Verdict, length: Length) -> Group:
-    """Everything `check` prints: the verdict, the findings worst first, what the marks mean, the cautions."""
+def table(mechanism: Mechanism, verdict: Verdict, length: Length, *, narrow: bool = False) -> Group:
+    """Everything `check` prints: the verdict, the findings worst first, what the marks mean, the cautions.
+
+    `narrow` says poses in few letters, for a terminal of some 80 columns.
+    """
+    names = [drive.name for drive in mechanism.drives]
+    pose = short_pose_text if narrow else pose_text
     head = Text.assemble(
         (mechanism.title, "bold"), ": ", (verdict_line(verdict), _TERMINAL_STYLE[verdict.state]),
-        f" ({travel_text(mechanism, length)})",
+        f". {tried_text(mechanism, verdict, length)}",
     )  # fmt: skip
     rows = Table(box=None, pad_edge=False, header_style="bold", padding=(0, 2, 0, 0))
     for name in ("", "what", "where"):
@@ -67,16 +83,32 @@ def table(mechanism: Mechanism, verdict: Verdict, length: Length) -> Group:
             amount_text(finding, finding.used, length),
             limit,
             amount_text(finding, finding.margin, length),
-            Text(pose_text([drive.name for drive in mechanism.drives], finding.drives, length)),
+            Text(pose(names, finding.drives, length)),
         )
-    return Group(head, Text(), rows, Text(), *(Padding(line, (0, 0, 0, 0)) for line in _notes(verdict)))
+    legend = f"worst pose: L left wheel, R right wheel, + up from ride height, in {length}."
+    notes = [*([Text(legend)] if narrow else []), *_notes(verdict)]
+    return Group(head, Text(), rows, Text(), *notes)
+
+
+def short_pose_text(names: Sequence[str], drives: Sequence[float], length: Length) -> str:
+    """A pose in few letters: "L +70, R -60, full left"."""
+    values = dict(zip(names, drives, strict=True))
+    digits = 0 if length is Length.MM else 2
+    heights = {side: round(values[side] / length.mm, digits) for side in SIDES if side in values}
+    wheels = [
+        f"{side[0].upper()} {height:+.{digits}f}" if height else f"{side[0].upper()} 0"
+        for side, height in heights.items()
+    ]
+    steer = values.get("steer", 0.0)
+    way = f", {100 * abs(steer):.0f} % {'left' if steer > 0 else 'right'}".replace("100 %", "full")
+    return f"{', '.join(wheels)}{way if abs(steer) > STRAIGHT else ''}"
 
 
 def _notes(verdict: Verdict) -> list[Text]:
     notes = []
     if any(finding.typical for finding in verdict.findings):
         notes.append(
-            Text("* typical limit, not the part maker's: put the maker's figure in the scene's [joint] table.")
+            Text("* a typical limit, not the part maker's: put the maker's figure in the scene's [joint.NAME] table.")
         )
     if any(finding.state is State.UNJUDGED for finding in verdict.findings):
         notes.append(Text("no limit: the scene gives none and there is no typical one; ask the part maker."))
@@ -86,12 +118,20 @@ def _notes(verdict: Verdict) -> list[Text]:
     return notes
 
 
+def tried_text(mechanism: Mechanism, verdict: Verdict, length: Length) -> str:
+    """What was tried, and how much of it the linkage could not reach."""
+    tried = f"Tried {verdict.poses:,} pose{'s' * (verdict.poses != 1)}: {travel_text(mechanism, length)}"
+    return f"{tried}; {verdict.locked_poses:,} of them lock." if verdict.locked_poses else f"{tried}."
+
+
 def travel_text(mechanism: Mechanism, length: Length) -> str:
     """The travel that was cycled, in words."""
     words = []
     wheel = next((drive for drive in mechanism.drives if drive.name != "steer"), None)
     if wheel is not None:
-        words.append(f"{length.text(wheel.high)} bump, {length.text(-wheel.low)} droop, each wheel by itself")
+        words.append(f"{length.text(wheel.high)} bump, {length.text(-wheel.low)} droop")
+        if sum(drive.name != "steer" for drive in mechanism.drives) > 1:
+            words.append("each wheel by itself")
     if mechanism.steer is not None:
         words.append("lock to lock")
     return ", ".join(words)
@@ -106,8 +146,8 @@ def as_json(scene: str, mechanism: Mechanism, verdict: Verdict) -> dict[str, Any
         "verdict": verdict.state.value,
         "poses": verdict.poses,
         "locked_poses": verdict.locked_poses,
-        "travel": {drive_key(drive, end): value for drive in mechanism.drives
-                   for end, value in (("low", _drive_value(drive, drive.low)), ("high", _drive_value(drive, drive.high)))},
+        "travel": {drive_key(drive, end): _drive_value(drive, value)
+                   for drive in mechanism.drives for end, value in (("low", drive.low), ("high", drive.high))},
         "findings": [_finding_json(mechanism, finding) for finding in verdict.findings],
         "cautions": list(CAUTIONS),
     }  # fmt: skip

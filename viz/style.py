@@ -15,6 +15,7 @@ from model.findings import State
 from model.solids import Material
 
 Colour = tuple[int, int, int]
+Font = ImageFont.FreeTypeFont
 
 # Drawing paper: a cool light ground that both dark rubber and bright metal stand out from.
 SKY, GROUND = (246, 248, 250), (205, 212, 219)
@@ -60,7 +61,7 @@ class Finish:
 
 
 FINISHES = {
-    Material.FRAME: Finish((178, 184, 190), 0.0, 0.55),
+    Material.FRAME: Finish((206, 210, 214), 0.0, 0.5),
     Material.BRACKET: Finish((140, 148, 157), 0.3, 0.5),
     Material.LINK: Finish((38, 104, 170), 0.15, 0.38),
     Material.ARM: Finish((30, 122, 128), 0.15, 0.38),
@@ -69,19 +70,19 @@ FINISHES = {
     Material.STEERING: Finish((104, 92, 160), 0.15, 0.4),
     Material.FASTENER: Finish((190, 188, 178), 0.75, 0.36),
     Material.BALL: Finish((214, 218, 222), 0.9, 0.2),
-    Material.RUBBER: Finish((34, 35, 37), 0.0, 0.75),
+    Material.RUBBER: Finish((20, 21, 23), 0.0, 0.7),
     Material.POLY: Finish((214, 178, 66), 0.0, 0.45),
     Material.BRONZE: Finish((176, 130, 72), 0.8, 0.4),
     Material.DAMPER: Finish((58, 62, 70), 0.45, 0.35),
     Material.SPRING: Finish((228, 222, 206), 0.1, 0.35),
-    Material.TYRE: Finish((40, 41, 44), 0.0, 0.82),
+    Material.TYRE: Finish((22, 23, 25), 0.0, 0.8),
     Material.RIM: Finish((160, 165, 172), 0.65, 0.36),
 }
 
 
 @dataclass(frozen=True)
 class Lamp:
-    """A distant light: the direction (3,) it comes from as seen by the camera (right, up, towards), and its strength."""
+    """A distant light: the direction (3,) it comes from as the camera sees it (right, up, towards); how strong."""
 
     direction: tuple[float, float, float]
     strength: float
@@ -102,7 +103,7 @@ def fraction(colour: Colour) -> tuple[float, float, float]:
 
 
 @cache
-def font(size: int, bold: bool = False) -> ImageFont.FreeTypeFont:
+def font(size: int, bold: bool = False) -> Font:
     """A font for any European name, from matplotlib's data folder."""
     return ImageFont.truetype(str(_font_folder() / f"DejaVuSans{'-Bold' * bold}.ttf"), size)
 

@@ -38,13 +38,15 @@ MARGIN = 1.06
 class Camera:
     """Where the camera stands, what it looks at and what is up, each (3,), in mm.
 
-    `half_height` (mm) is set for a parallel view; a perspective one has the angle `VIEW_ANGLE`.
+    `half_height` (mm) is set for a parallel view; a perspective one has the angle `VIEW_ANGLE`. `target` (3,) is the
+    joint that a close-up is of.
     """
 
     position: Array
     focus: Array
     up: Array
     half_height: float | None
+    target: Array | None = None
 
     @property
     def direction(self) -> Array:
@@ -121,3 +123,60 @@ def perspective(direction: Array, up: Array, cloud: Array, aspect: float) -> Cam
     centre = axes @ focus
     # `distance` counts from depth zero of the camera axes, the focus lies at its own depth.
     return Camera(centre + (distance - focus[2]) * direction, centre, axes[:, 1], None)
+
+
+# Directions that a close-up is tried from: all around, from a little below to well above.
+_CLOSE_UPS = [
+    unit(np.array([np.cos(turn) * np.cos(rise), np.sin(turn) * np.cos(rise), np.sin(rise)]))
+    for rise in np.radians([8.0, 28.0, 50.0, -18.0])
+    for turn in np.arange(16) * np.pi / 8.0
+]
+
+
+def clearest(target: Array, size: float, bolt: Array | None, triangles: Array) -> Array:
+    """The direction (3,) from which a joint at `target` (3,) is least hidden by triangles (m, 3, 3), in mm.
+
+    What lies within `size` of the joint belongs to it and hides nothing. A joint's tilt shows best from the side, so
+    a look along the `bolt` (3,) counts as a tenth hidden.
+    """
+    outside = (triangles - target)[(np.linalg.norm(triangles - target, axis=2) > size).all(axis=1)]
+    middles = outside.mean(axis=1)
+    reaches = np.linalg.norm(outside - middles[:, None], axis=2).max(axis=1)
+    away, radius = np.einsum("ij,ij->i", middles, middles), 0.8 * size
+    best, best_score = _CLOSE_UPS[0], -np.inf
+    for direction in _CLOSE_UPS:
+        depth = middles @ direction
+        near = (away - depth**2 < (radius + reaches) ** 2) & (depth > -reaches)
+        axes = _axes(direction, np.array([0.0, 0.0, 1.0]))
+        along = 0.0 if bolt is None else abs(float(direction @ bolt))
+        # From slightly above looks natural; it decides only between views that show equally much.
+        score = _shown(outside[near] @ axes, radius) - 0.1 * along - 0.03 * abs(float(direction[2]) - 0.45)
+        if score > best_score:
+            best, best_score = direction, score
+    return best
+
+
+def shown(direction: Array, triangles: Array, radius: float) -> float:
+    """Share of a disc of `radius` mm about the origin, seen along −`direction`, that triangles (m, 3, 3) leave free."""
+    return _shown(triangles @ _axes(direction, np.array([0.0, 0.0, 1.0])), radius)
+
+
+def _shown(seen: Array, radius: float) -> float:
+    """Share of a disc about the origin that no triangle (m, 3, 3) in camera axes covers from in front."""
+    ring = np.arange(8) * np.pi / 4.0
+    spots = np.concatenate(
+        [[[0.0, 0.0]], *(share * radius * np.stack([np.cos(ring), np.sin(ring)], -1) for share in (0.5, 1))]
+    )
+    a, b, c = (seen[:, corner] for corner in range(3))
+    sides = []
+    for start, stop in ((a, b), (b, c), (c, a)):
+        edge = (stop - start)[:, None, :2]
+        to_spot = spots[None] - start[:, None, :2]
+        sides.append(edge[..., 0] * to_spot[..., 1] - edge[..., 1] * to_spot[..., 0])
+    turn = np.stack(sides)
+    inside = (turn >= 0.0).all(axis=0) | (turn <= 0.0).all(axis=0)
+    # Each side's product weighs the corner that is opposite to it: the depth of the triangle at the spot.
+    weight = turn.sum(axis=0)
+    depth = turn[1] * a[:, None, 2] + turn[2] * b[:, None, 2] + turn[0] * c[:, None, 2]
+    in_front = np.divide(depth, weight, out=np.zeros_like(depth), where=weight != 0.0) > 0.0
+    return 1.0 - float((inside & in_front).any(axis=0).mean())

@@ -1,0 +1,116 @@
+"""What is loose and what is held twice over, named part by part."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from zoo import FOUR_LINKS, NAMES, axle_scene, built, moved, parallel_arms, pitman_scene, scene_data, travel_of
+
+from model.constraints import systems
+from model.errors import SceneError
+from model.mobility import check_freedoms, ride_twists
+from model.solver import solve
+
+
+def _complaint(links: dict[str, tuple[tuple[float, ...], tuple[float, ...]]]) -> str:
+    with pytest.raises(SceneError) as caught:
+        built(axle_scene(links))
+    assert len(caught.value.complaints) == 1
+    return caught.value.complaints[0]
+
+
+# S engineering forum; D: a free axle has 6 freedoms and must keep 2 (bump, roll): four two-ended links do it.
+def test_four_links_hold_an_axle() -> None:
+    mechanism = built(axle_scene(FOUR_LINKS))
+    (system,) = systems(mechanism)
+    assert (system.unknowns, len(system.members)) == (6, 6)
+
+
+# The same line: five links, or two radius arms and a panhard bar, are over-constrained.
+def test_a_fifth_link_is_one_too_many_and_those_that_fight_are_named() -> None:
+    sentence = _complaint(FOUR_LINKS | {"second upper": ((400, 250, 440), (-10, 260, 430))})
+    assert "2 times over" in sentence
+    for name in ("near lower", "far lower", "upper", "second upper"):
+        assert f'"{name}"' in sentence
+    # A bar across the car has no part in a fight between links that run along it.
+    assert "is not held" not in sentence
+
+
+def test_two_radius_arms_and_a_panhard_bar_are_over_constrained() -> None:
+    arms = {}
+    for side, y in (("near", 400.0), ("far", -400.0)):
+        for level, z in (("upper", 340.0), ("lower", 240.0)):
+            arms[f"{side} {level}"] = ((700.0, y, 290.0), (0.0, y, z))
+    sentence = _complaint(arms | {"panhard": FOUR_LINKS["panhard"]})
+    assert "hold the same part 2 times over" in sentence
+    for name in arms:
+        assert f'"{name}"' in sentence
+
+
+@pytest.mark.parametrize("missing", FOUR_LINKS)
+def test_three_links_leave_the_axle_loose(missing: str) -> None:
+    sentence = _complaint({name: ends for name, ends in FOUR_LINKS.items() if name != missing})
+    assert sentence.startswith('"axle" is not held: 1 motion stays free')
+
+
+def test_an_axle_on_no_link_keeps_four_freedoms() -> None:
+    sentence = _complaint({})
+    assert sentence.startswith('"axle" is not held: 4 motions stay free')
+
+
+def test_links_that_are_all_parallel_are_both_too_many_and_too_few() -> None:
+    links = {
+        f"bar {k}": ((600.0, y, z), (0.0, y, z))
+        for k, (y, z) in enumerate([(400.0, 250.0), (-400.0, 250.0), (200.0, 420.0), (-200.0, 420.0)])
+    }
+    with pytest.raises(SceneError) as caught:
+        built(axle_scene(links))
+    # D: four forces along parallel lines have a resultant of three numbers; nothing holds the axle sideways.
+    loose, twice = sorted(caught.value.complaints, key=lambda sentence: "hold the same" in sentence)
+    assert loose.startswith('"axle" is not held: 1 motion')
+    assert "2 times over" in twice
+    for name in links:
+        assert f'"{name}"' in twice
+
+
+def test_a_corner_without_its_tie_rod_is_loose_and_one_with_two_is_held_twice() -> None:
+    data = parallel_arms()
+    rod = data["link"].pop("tie rod")
+    with pytest.raises(SceneError, match='"knuckle" is not held: 1 motion'):
+        built(data)
+    data["points"] |= {"second inner": [110.0, 250.0, 300.0], "second outer": [110.0, 600.0, 300.0]}
+    second = {
+        "from": rod["from"] | {"point": "second inner"},
+        "to": rod["to"] | {"point": "second outer"},
+    }
+    data["link"] = {"tie rod": rod, "second rod": second}
+    with pytest.raises(SceneError, match="2 times over") as caught:
+        built(data)
+    for name in ("tie rod", "second rod"):
+        assert f'"{name}"' in str(caught.value)
+
+
+@pytest.mark.parametrize("name", [*NAMES, "pitman"])
+def test_scenes_are_held_just_so_wherever_they_stand(name: str) -> None:
+    mechanism = built(pitman_scene(parallelogram=True) if name == "pitman" else scene_data(name))
+    turned = np.array([[0.0, -1.0, 0.0], [0.6, 0.0, -0.8], [0.8, 0.0, 0.6]])
+    elsewhere = moved(mechanism, turned, np.array([4000.0, -300.0, 900.0]))
+    check_freedoms(elsewhere)
+    assert all(system.unknowns == len(system.members) for system in systems(elsewhere))
+    # Sides that share no moving part come apart: two corners, or one axle, or everything behind one centre link.
+    assert len(systems(mechanism)) == {"wren_front": 2, "parcel_front": 2}.get(name, 1)
+
+
+@pytest.mark.parametrize("name", ["wren_front", "parcel_front", "pitman"])
+def test_the_tangent_of_steering_is_the_slope_of_the_solved_turn(name: str) -> None:
+    mechanism = built(pitman_scene(parallelogram=False) if name == "pitman" else scene_data(name))
+    assert mechanism.steer is not None
+    turned = ride_twists(mechanism, mechanism.steer)
+    step = 1e-4
+    poses = solve(mechanism, travel_of(mechanism, np.array([[0.0, 0.0, -step], [0.0, 0.0, step]])))
+    for wheel in mechanism.wheels:
+        rotation = poses.rotation[mechanism.body_number(wheel.on)]
+        slope = (rotation[1] - rotation[0]) / (2.0 * step)
+        seen = np.array([slope[2, 1] - slope[1, 2], slope[0, 2] - slope[2, 0], slope[1, 0] - slope[0, 1]]) / 2.0
+        # The tangent itself is a one-sided difference over 1e-4 of lock: half of that step times a curvature of some 1.
+        assert np.abs(seen - turned[wheel.on]).max() < 1e-3

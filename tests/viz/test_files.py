@@ -1,0 +1,165 @@
+"""Outputs are written whole or not at all. All expectations are the project's own promises (D)."""
+
+import os
+import stat
+import subprocess
+import sys
+import threading
+from pathlib import Path
+
+import pytest
+
+from model.errors import CallError
+from viz.files import path_text, whole_file
+
+
+def left_in(folder: Path) -> list[str]:
+    return sorted(entry.name for entry in folder.iterdir())
+
+
+def write_half(output: Path, failure: type[BaseException]) -> None:
+    with whole_file(output) as temporary:
+        temporary.write_text("half")
+        raise failure
+
+
+def test_the_file_appears_only_at_the_end(tmp_path):
+    output = tmp_path / "out.json"
+    with whole_file(output) as temporary:
+        temporary.write_text("new")
+        assert not output.exists()
+        assert temporary.suffix == ".json"  # writers choose their format by it
+    assert output.read_text() == "new"
+    assert left_in(tmp_path) == ["out.json"]
+
+
+@pytest.mark.parametrize("failure", [ValueError, KeyboardInterrupt, SystemExit])
+def test_a_failure_leaves_the_old_file_and_nothing_else(failure, tmp_path):
+    output = tmp_path / "out.json"
+    output.write_text("old")
+    with pytest.raises(failure):
+        write_half(output, failure)
+    assert output.read_text() == "old"
+    assert left_in(tmp_path) == ["out.json"]
+
+
+def test_a_full_disk_is_one_sentence(tmp_path):
+    output = tmp_path / "out.json"
+    output.write_text("old")
+    with pytest.raises(CallError) as caught, whole_file(output):
+        raise OSError(28, "No space left on device")
+    assert caught.value.complaints == (
+        f"{output} could not be written: no space left on device; nothing was left behind.",
+    )
+    assert output.read_text() == "old"
+    assert left_in(tmp_path) == ["out.json"]
+
+
+def test_a_folder_that_is_not_there(tmp_path):
+    output = tmp_path / "none" / "out.json"
+    with pytest.raises(CallError) as caught, whole_file(output):
+        pytest.fail("nothing may be written")
+    assert caught.value.complaints == (
+        f"{output} cannot be written: its folder does not exist; make the folder first.",
+    )
+
+
+def test_a_folder_in_place_of_a_file(tmp_path):
+    with pytest.raises(CallError, match="is a folder, expected a file to write; add a file name"), whole_file(tmp_path):
+        pytest.fail("nothing may be written")
+
+
+def test_a_read_only_folder(tmp_path):
+    folder = tmp_path / "locked"
+    folder.mkdir()
+    folder.chmod(0o555)
+    root = os.geteuid() == 0
+    if root:  # root may write everywhere: be nobody for a moment
+        tmp_path.chmod(0o755)
+        for parent in tmp_path.parents[:2]:
+            parent.chmod(0o755)
+        os.seteuid(65534)
+    try:
+        with (
+            pytest.raises(CallError, match="cannot be written: permission denied; choose another folder"),
+            whole_file(folder / "out.json"),
+        ):
+            pytest.fail("nothing may be written")
+    finally:
+        if root:
+            os.seteuid(0)
+    assert left_in(folder) == []
+
+
+def test_a_new_file_is_an_ordinary_file_and_an_old_one_stays_as_open_as_it_was(tmp_path):
+    new, private = tmp_path / "new.json", tmp_path / "private.json"
+    private.write_text("old")
+    private.chmod(0o600)
+    before = os.umask(0o022)
+    try:
+        for output in (new, private):
+            with whole_file(output) as temporary:
+                temporary.write_text("x")
+    finally:
+        os.umask(before)
+    assert stat.S_IMODE(new.stat().st_mode) == 0o644
+    assert stat.S_IMODE(private.stat().st_mode) == 0o600
+
+
+def test_a_link_is_followed_and_stays_a_link(tmp_path):
+    link, real = tmp_path / "link.json", tmp_path / "real.json"
+    real.write_text("old")
+    link.symlink_to("real.json")
+    with whole_file(link) as temporary:
+        temporary.write_text("new")
+    assert link.is_symlink()
+    assert real.read_text() == "new"
+
+
+def test_a_link_in_a_circle(tmp_path):
+    circle = tmp_path / "circle.json"
+    circle.symlink_to("circle.json")
+    with pytest.raises(CallError, match="link"), whole_file(circle) as temporary:
+        temporary.write_text("new")
+    assert left_in(tmp_path) == ["circle.json"]
+
+
+def test_a_pipe_is_written_into_and_stays_a_pipe(tmp_path):
+    # A device or a pipe must never be replaced by a file: as root that would break /dev/null for the whole machine.
+    pipe = tmp_path / "pipe.json"
+    os.mkfifo(pipe)
+    read: list[str] = []
+    reader = threading.Thread(target=lambda: read.append(pipe.read_text()))
+    reader.start()
+    with whole_file(pipe) as temporary:
+        temporary.write_text("through")
+    reader.join(timeout=10)
+    assert read == ["through"]
+    assert stat.S_ISFIFO(pipe.stat().st_mode)
+    assert left_in(tmp_path) == ["pipe.json"]
+
+
+@pytest.mark.skipif(not Path("/dev/full").is_char_device(), reason="only Linux has /dev/full")
+def test_a_full_device_through_a_link(tmp_path):
+    # By a link, so that a mistake here replaces the link and not the machine's device.
+    full = tmp_path / "full.json"
+    full.symlink_to("/dev/full")
+    with (
+        pytest.raises(CallError, match="could not be written: no space left on device; nothing was left behind"),
+        whole_file(full) as temporary,
+    ):
+        temporary.write_text("x" * 10)
+    assert full.is_symlink()
+    assert Path("/dev/full").is_char_device()
+    assert left_in(tmp_path) == ["full.json"]
+
+
+def test_a_path_is_told_on_one_line_in_any_encoding():
+    assert path_text(Path("a\n\x1b[31m.toml")) == "a\\n\\x1b[31m.toml"
+    assert path_text(Path(os.fsdecode(b"caf\xe9.toml"))) == "caf?.toml"
+    assert path_text(Path("новый 车.toml")) == "новый 车.toml"
+
+
+def test_importing_files_needs_no_numpy():
+    code = "import sys, viz.files; sys.exit('numpy' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

@@ -1,0 +1,117 @@
+"""Mesh files read back by other programs: names, sizes in the format's own unit, closed surfaces, a clean GLB."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+import trimesh
+from zoo import built, scene_data
+
+from model.errors import DrawingError
+from model.members import posture
+from model.poses import Poses
+from model.solver import solve
+from model.travel import single
+from viz.mesh import pieces_of, write_mesh
+
+# Files hold 32-bit numbers, or four decimals: some 1e-4 mm at a vehicle's size.
+STORED = 2e-3
+METRE = 1000.0
+
+
+@pytest.fixture(scope="module")
+def poses() -> Poses:
+    """A four-link rear axle crossed up, one of its links with a name from elsewhere."""
+    mechanism = built(scene_data("tarn_rear"))
+    links = (replace(mechanism.links[0], name="Längslenker 左"), *mechanism.links[1:])
+    mechanism = replace(mechanism, links=links)
+    return solve(mechanism, single(mechanism, left=120.0, right=-100.0))
+
+
+def _bounds(poses: Poses) -> np.ndarray:
+    points = np.concatenate([mesh.points for piece in pieces_of(poses, 0) for _, mesh in piece.meshes])
+    return np.array([points.min(axis=0), points.max(axis=0)])
+
+
+def test_glb_has_named_nodes_in_metres_with_y_up(poses: Poses, tmp_path: Path) -> None:
+    write_mesh(poses, tmp_path / "axle.glb")
+    scene = trimesh.load_scene(tmp_path / "axle.glb")
+    names = {piece.name for piece in pieces_of(poses, 0)}
+    assert names <= set(scene.graph.nodes)
+    assert "Längslenker 左" in names
+    vehicle = _bounds(poses)
+    assert scene.bounds == pytest.approx(vehicle[:, [1, 2, 0]] / METRE, abs=STORED / METRE)
+
+
+def test_glb_parts_stand_where_the_posture_has_them(poses: Poses, tmp_path: Path) -> None:
+    write_mesh(poses, tmp_path / "axle.glb")
+    scene = trimesh.load_scene(tmp_path / "axle.glb")
+    now = posture(poses)
+    wheel = poses.mechanism.wheels[0]
+    corners = np.concatenate(
+        [
+            trimesh.transform_points(scene.geometry[geometry].vertices, matrix)
+            for node in scene.graph.nodes_geometry
+            for matrix, geometry in [scene.graph[node]]
+            if node.startswith(wheel.name)
+        ]
+    )
+    centre = now.parts[wheel.on].point(wheel.centre)[0]
+    # A wheel is symmetrical about its middle plane but for its hub cap: height and length are.
+    middle = 0.5 * (corners.min(axis=0) + corners.max(axis=0)) * METRE
+    assert middle[1:] == pytest.approx(centre[[2, 0]], abs=1.0)
+
+
+@pytest.mark.parametrize("suffix", [".stl", ".ply", ".obj"])
+def test_other_formats_are_in_mm_and_closed(poses: Poses, tmp_path: Path, suffix: str) -> None:
+    output = tmp_path / f"axle{suffix}"
+    write_mesh(poses, output)
+    mesh = trimesh.load_mesh(output, process=False)
+    assert mesh.bounds == pytest.approx(_bounds(poses), abs=STORED)
+    volume = sum(mesh.volume for piece in pieces_of(poses, 0) for _, mesh in piece.meshes)
+    assert mesh.volume == pytest.approx(volume, rel=1e-4)
+    if suffix != ".stl":  # an STL repeats every corner, so that nothing in it is joined
+        assert mesh.is_watertight
+
+
+def test_obj_names_its_objects(poses: Poses, tmp_path: Path) -> None:
+    write_mesh(poses, tmp_path / "axle.obj")
+    lines = (tmp_path / "axle.obj").read_text(encoding="utf-8").splitlines()
+    assert [line[2:] for line in lines if line.startswith("o ")] == [piece.name for piece in pieces_of(poses, 0)]
+
+
+def test_glb_passes_the_khronos_validator(poses: Poses, tmp_path: Path) -> None:
+    modules = os.environ.get("FULLTRAVEL_GLTF_VALIDATOR", "/tmp/gltf/node_modules")
+    node = shutil.which("node")
+    if node is None or not (Path(modules) / "gltf-validator").is_dir():
+        if os.environ.get("FULLTRAVEL_REQUIRE_ALL"):
+            pytest.fail(f"node or gltf-validator is missing (looked in {modules})")
+        pytest.skip(f"node or gltf-validator is missing (looked in {modules})")
+    write_mesh(poses, tmp_path / "axle.glb")
+    script = (
+        "const v = require('gltf-validator'), fs = require('fs');"
+        "v.validateBytes(new Uint8Array(fs.readFileSync(process.argv[1])))"
+        ".then(report => console.log(JSON.stringify(report.issues)));"
+    )
+    done = subprocess.run(
+        [node, "-e", script, str(tmp_path / "axle.glb")],
+        env={**os.environ, "NODE_PATH": modules},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    issues = json.loads(done.stdout)
+    assert (issues["numErrors"], issues["numWarnings"]) == (0, 0), issues["messages"][:5]
+
+
+def test_an_unknown_suffix_is_refused_and_leaves_nothing(poses: Poses, tmp_path: Path) -> None:
+    with pytest.raises(DrawingError, match=r"axle\.step.*\.glb"):
+        write_mesh(poses, tmp_path / "axle.step")
+    assert list(tmp_path.iterdir()) == []

@@ -1,0 +1,208 @@
+"""A run through poses as a film: MP4, or an animated GIF or WebP."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import imageio_ffmpeg
+import numpy as np
+from PIL import Image
+
+from model.errors import DrawingError
+from model.findings import Finding, State, Verdict, judge, pose_text
+from model.poses import Poses
+from model.units import Length
+from viz import style
+from viz.files import whole_file
+from viz.marks import Scale, draw_caption, draw_rings, finding_text, margin_text
+from viz.stage import Stage
+from viz.still import check_size, verdict_text
+
+Progress = Callable[[int, int], None]
+ffmpeg: Any = imageio_ffmpeg  # ships without annotations
+
+# x264's own scale turned around by imageio-ffmpeg: 8 of 10 keeps edges of thin tubes clean.
+MP4_QUALITY = 8
+WEBP_QUALITY = 82
+# Frames from which a GIF's colours are chosen: enough to meet every colour of a run.
+PALETTE_FRAMES = 4
+# Browsers slow down a GIF frame that is shorter than this many hundredths of a second.
+SHORTEST_GIF_FRAME = 2
+
+
+def write_film(
+    poses: Poses,
+    output: Path,
+    *,
+    view: str = "three-quarter",
+    size: tuple[int, int] = (1280, 720),
+    fps: int = 25,
+    units: Length = Length.MM,
+    progress: Progress | None = None,
+) -> None:
+    """Film the poses in their order, one frame each, with a camera that stands still.
+
+    Args:
+        poses: the frames.
+        output: a .mp4, .gif or .webp file.
+        view: front, side, top, three-quarter or joint:NAME.
+        size: width and height in px, even for MP4.
+        fps: frames a second.
+        units: the person's unit of length.
+        progress: is told how many frames are done of how many.
+
+    Raises:
+        DrawingError: the file's suffix, the size or the view is not one of those, or this machine cannot draw.
+
+    """
+    writers = {".mp4": _write_mp4, ".gif": _write_gif, ".webp": _write_webp}
+    writer = writers.get(output.suffix.lower())
+    if writer is None:
+        raise DrawingError(f"{output.name} is no film that can be written, expected a name in {', '.join(writers)}.")
+    check_size(size)
+    if writer is _write_mp4 and (size[0] % 2 or size[1] % 2):
+        raise DrawingError(
+            f"An MP4 of {size[0]}x{size[1]} px cannot be written, expected an even width and height; "
+            f"try {size[0] + size[0] % 2}x{size[1] + size[1] % 2}."
+        )
+    if writer is _write_gif and fps > 100 // SHORTEST_GIF_FRAME:
+        raise DrawingError(f"A GIF of {fps} frames a second is not shown at that speed, expected 50 or fewer.")
+    with whole_file(output) as temporary, Stage(poses, (size[0], size[1] - Scale.of(size).caption)) as stage:
+        stage.aim(stage.camera(view))
+        writer(temporary, _Frames(stage, size, fps, units, progress))
+
+
+class _Frames:
+    """The frames of a film, drawn when they are asked for."""
+
+    def __init__(self, stage: Stage, size: tuple[int, int], fps: int, units: Length, progress: Progress | None) -> None:
+        self.size = size
+        self.fps = fps
+        self._stage = stage
+        self._units = units
+        self._progress = progress
+
+    def __len__(self) -> int:
+        return len(self._stage.poses)
+
+    def __iter__(self) -> Iterator[Image.Image]:
+        for number in range(len(self)):
+            yield self.frame(number)
+            if self._progress is not None:
+                self._progress(number + 1, len(self))
+
+    def frame(self, number: int) -> Image.Image:
+        """Draw one frame."""
+        poses, stage = self._stage.poses, self._stage
+        verdict = judge(poses.take(np.array([number])))
+        stage.show(number)
+        drawn = stage.picture()
+        places = np.array([finding.at for finding in verdict.findings]).reshape(-1, 3)
+        draw_rings(drawn, verdict.findings, stage.project(places))
+        picture = Image.new("RGB", self.size)
+        picture.paste(drawn)
+        drives = [float(value) for value in poses.travel.values[number] * poses.reached[number]]
+        draw_caption(
+            picture,
+            poses.mechanism.title,
+            pose_text(poses.travel.names, drives, self._units),
+            verdict.state,
+            verdict_text(verdict),
+            _worst_text(verdict, self._units),
+        )
+        return picture
+
+
+def _worst_text(verdict: Verdict, units: Length) -> str:
+    """The finding that is nearest to its limit or furthest over it, with what is left."""
+    limited: list[Finding] = [
+        finding for finding in verdict.findings if finding.limit is not None or finding.state is State.LOCKED
+    ]
+    if not limited:
+        return ""
+    return f"{limited[0].where}: {finding_text(limited[0], units)}{margin_text(limited[0], units)}"
+
+
+def _write_mp4(output: Path, frames: _Frames) -> None:
+    try:
+        writer = ffmpeg.write_frames(
+            str(output),
+            frames.size,
+            fps=frames.fps,
+            codec="libx264",
+            pix_fmt_in="rgb24",
+            pix_fmt_out="yuv420p",
+            quality=MP4_QUALITY,
+            macro_block_size=1,
+            ffmpeg_log_level="error",
+            output_params=["-movflags", "+faststart"],
+        )
+        writer.send(None)
+    except (RuntimeError, OSError) as error:
+        raise DrawingError(f"The MP4 writer does not start ({error}); install imageio-ffmpeg again.") from error
+    try:
+        for frame in frames:
+            writer.send(frame.tobytes())
+    finally:
+        writer.close()
+
+
+def _write_gif(output: Path, frames: _Frames) -> None:
+    """One palette for all frames and no dither: what stands still then costs nothing."""
+    chosen = np.linspace(0, len(frames) - 1, min(PALETTE_FRAMES, len(frames))).round().astype(int)
+    sheet = Image.new("RGB", (frames.size[0], frames.size[1] * len(chosen)))
+    for row, number in enumerate(chosen):
+        sheet.paste(frames.frame(int(number)), (0, row * frames.size[1]))
+    palette = _palette(sheet)
+    small = (frame.quantize(palette=palette, dither=Image.Dither.NONE) for frame in frames)
+    edges = np.round(np.arange(len(frames) + 1) * 100 / frames.fps).astype(int)
+    durations = [int(10 * (stop - start)) for start, stop in pairwise(edges)]
+    # Pillow leaves a file that it opened itself open when it is interrupted.
+    with output.open("wb") as file:
+        next(small).save(
+            file,
+            format="GIF",
+            save_all=True,
+            append_images=small,
+            duration=durations,
+            loop=0,
+            optimize=False,
+            disposal=1,
+        )
+
+
+def _palette(sheet: Image.Image) -> Image.Image:
+    """The colours of a sheet of frames, and those of every state, which are too small on it to be chosen."""
+    kept = [style.INK, style.QUIET_INK, style.PAPER, *(look.colour for look in style.STATES.values())]
+    kept += [_blend(colour, style.PAPER) for colour in kept]
+    room = 256 - len(kept)
+    common = sheet.quantize(colors=room, method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE).getpalette() or []
+    palette = Image.new("P", (1, 1))
+    palette.putpalette([*common[: 3 * room], *(part for colour in kept for part in colour)])
+    return palette
+
+
+def _blend(colour: style.Colour, other: style.Colour) -> style.Colour:
+    """Half of each: the edge of a letter."""
+    red, green, blue = ((a + b) // 2 for a, b in zip(colour, other, strict=True))
+    return red, green, blue
+
+
+def _write_webp(output: Path, frames: _Frames) -> None:
+    edges = np.round(np.arange(len(frames) + 1) * 1000 / frames.fps).astype(int)
+    durations = [int(stop - start) for start, stop in pairwise(edges)]
+    pictures = iter(frames)
+    with output.open("wb") as file:
+        next(pictures).save(
+            file,
+            format="WEBP",
+            save_all=True,
+            append_images=pictures,
+            duration=durations,
+            loop=0,
+            quality=WEBP_QUALITY,
+            method=3,
+        )

@@ -1,0 +1,216 @@
+"""The parts in one pose as a mesh file: GLB and OBJ with a name for each part, STL and PLY as one mesh."""
+
+from __future__ import annotations
+
+import json
+import struct
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from model.errors import DrawingError
+from model.members import Posture, posture
+from model.poses import Poses
+from model.solids import Material, solids_of
+from model.spatial import Array
+from viz import style
+from viz.files import whole_file
+from viz.shapes import Faces, Mesh, joined, mesh_of, shaded, spring_mesh
+
+# glTF is in metres with y up and z forward; a vehicle is in mm with x forward, y left, z up (ISO 8855).
+GLTF_FROM_VEHICLE = np.array([[0.0, 1.0, 0.0], [0.0, 0.0, 1.0], [1.0, 0.0, 0.0]])
+METRE = 1000.0
+# Numbers of the glTF 2.0 specification.
+FLOAT, UNSIGNED_INT, ARRAY_BUFFER, ELEMENT_ARRAY_BUFFER = 5126, 5125, 34962, 34963
+GLB_MAGIC, JSON_CHUNK, BINARY_CHUNK = 0x46546C67, 0x4E4F534A, 0x004E4942
+
+
+@dataclass(frozen=True)
+class Piece:
+    """What moves as one under one name: a mesh for each material, in mm in vehicle coordinates of the pose."""
+
+    name: str
+    meshes: tuple[tuple[Material, Mesh], ...]
+
+
+def write_mesh(poses: Poses, output: Path, *, pose: int = 0) -> None:
+    """Write every part as it stands in a pose.
+
+    Args:
+        poses: the solved poses.
+        output: .glb (metres, y up, z forward), or .stl, .ply or .obj (mm, x forward, y left, z up).
+        pose: number of the pose.
+
+    Raises:
+        DrawingError: the file's suffix is none of these, or a mesh file of the scene cannot be read.
+
+    """
+    writers: dict[str, Callable[[str, tuple[Piece, ...]], bytes]] = {
+        ".glb": _glb,
+        ".stl": _stl,
+        ".ply": _ply,
+        ".obj": _obj,
+    }
+    writer = writers.get(output.suffix.lower())
+    if writer is None:
+        raise DrawingError(f"{output.name} is no mesh that can be written, expected a name in {', '.join(writers)}.")
+    with whole_file(output) as temporary:
+        temporary.write_bytes(writer(poses.mechanism.title, pieces_of(poses, pose)))
+
+
+def pieces_of(poses: Poses, pose: int) -> tuple[Piece, ...]:
+    """Every part of a pose under its name."""
+    now: Posture = posture(poses.take(np.array([pose])))
+    model = solids_of(poses.mechanism)
+    named: dict[str, list[tuple[Material, Mesh]]] = {}
+    for part in model.parts:
+        mesh, place = joined(mesh_of(solid) for solid in part.solids), now.parts[part.part]
+        moved = Mesh(mesh.points @ place.rotation[0].T + place.translation[0], mesh.faces)
+        named.setdefault(part.label, []).append((part.material, moved))
+    for spring in model.springs:
+        top, bottom = now.parts[spring.top_part].point(spring.top), now.parts[spring.bottom_part].point(spring.bottom)
+        named.setdefault(spring.label, []).append((Material.SPRING, spring_mesh(spring, top[0], bottom[0])))
+    return tuple(Piece(name, tuple(meshes)) for name, meshes in named.items())
+
+
+def _glb(title: str, pieces: tuple[Piece, ...]) -> bytes:
+    buffer = _Buffer()
+    materials = list(dict.fromkeys(material for piece in pieces for material, _ in piece.meshes))
+    meshes = []
+    for piece in pieces:
+        primitives = []
+        for material, mesh in piece.meshes:
+            points, normals, faces = shaded(mesh)
+            primitives.append(
+                {
+                    "attributes": {
+                        "POSITION": buffer.vectors(points @ GLTF_FROM_VEHICLE.T / METRE, bounds=True),
+                        "NORMAL": buffer.vectors(normals @ GLTF_FROM_VEHICLE.T, bounds=False),
+                    },
+                    "indices": buffer.indices(faces),
+                    "material": materials.index(material),
+                }
+            )
+        meshes.append({"name": piece.name, "primitives": primitives})
+    count = len(pieces)
+    document = {
+        "asset": {"version": "2.0", "generator": "fulltravel"},
+        "scene": 0,
+        "scenes": [{"name": title, "nodes": [count]}],
+        "nodes": [
+            *({"name": piece.name, "mesh": number} for number, piece in enumerate(pieces)),
+            {"name": title, "children": list(range(count))},
+        ],
+        "meshes": meshes,
+        "materials": [_gltf_material(material) for material in materials],
+        "accessors": buffer.accessors,
+        "bufferViews": buffer.views,
+        "buffers": [{"byteLength": len(buffer.data)}],
+    }
+    text = json.dumps(document, ensure_ascii=False, separators=(",", ":")).encode()
+    text += b" " * (-len(text) % 4)
+    data = bytes(buffer.data)
+    return b"".join(
+        [
+            struct.pack("<III", GLB_MAGIC, 2, 28 + len(text) + len(data)),
+            struct.pack("<II", len(text), JSON_CHUNK),
+            text,
+            struct.pack("<II", len(data), BINARY_CHUNK),
+            data,
+        ]
+    )
+
+
+class _Buffer:
+    """The binary part of a GLB file and the records that say what is in it."""
+
+    def __init__(self) -> None:
+        self.data = bytearray()
+        self.views: list[dict[str, Any]] = []
+        self.accessors: list[dict[str, Any]] = []
+
+    def vectors(self, values: Array, *, bounds: bool) -> int:
+        """Add vectors (n, 3) and return their accessor's number."""
+        stored = values.astype("<f4")
+        accessor = {"componentType": FLOAT, "count": len(stored), "type": "VEC3"}
+        if bounds:
+            accessor |= {"min": stored.min(axis=0).tolist(), "max": stored.max(axis=0).tolist()}
+        return self._add(stored.tobytes(), ARRAY_BUFFER, accessor)
+
+    def indices(self, faces: Faces) -> int:
+        """Add triangles (m, 3) and return their accessor's number."""
+        stored = faces.astype("<u4")
+        accessor = {"componentType": UNSIGNED_INT, "count": stored.size, "type": "SCALAR"}
+        return self._add(stored.tobytes(), ELEMENT_ARRAY_BUFFER, accessor)
+
+    def _add(self, data: bytes, target: int, accessor: dict[str, Any]) -> int:
+        self.views.append({"buffer": 0, "byteOffset": len(self.data), "byteLength": len(data), "target": target})
+        self.accessors.append({"bufferView": len(self.views) - 1, **accessor})
+        self.data += data
+        return len(self.accessors) - 1
+
+
+def _gltf_material(material: Material) -> dict[str, Any]:
+    finish = style.FINISHES[material]
+    return {
+        "name": material.value,
+        "pbrMetallicRoughness": {
+            "baseColorFactor": [*(round(_linear(part), 5) for part in style.fraction(finish.colour)), 1.0],
+            "metallicFactor": finish.metallic,
+            "roughnessFactor": finish.roughness,
+        },
+    }
+
+
+def _linear(part: float) -> float:
+    """A colour part from sRGB to linear light (IEC 61966-2-1)."""
+    return part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4
+
+
+def _whole(pieces: tuple[Piece, ...]) -> Mesh:
+    return joined(mesh for piece in pieces for _, mesh in piece.meshes)
+
+
+def _stl(title: str, pieces: tuple[Piece, ...]) -> bytes:
+    mesh = _whole(pieces)
+    corners = mesh.points[mesh.faces]
+    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    size = np.linalg.norm(normals, axis=1, keepdims=True)
+    records = np.zeros(len(corners), dtype=[("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
+    records["normal"] = np.divide(normals, size, out=np.zeros_like(normals), where=size > 0.0)
+    records["corners"] = corners
+    # Readers take a header that begins with "solid" for the text format.
+    header = f"fulltravel, mm: {title}".encode("ascii", "replace")[:80].ljust(80)
+    return header + struct.pack("<I", len(records)) + records.tobytes()
+
+
+def _ply(title: str, pieces: tuple[Piece, ...]) -> bytes:
+    mesh = _whole(pieces)
+    header = [
+        "ply",
+        "format binary_little_endian 1.0",
+        f"comment fulltravel, mm: {title.encode('ascii', 'replace').decode()}",
+        f"element vertex {len(mesh.points)}",
+        *(f"property float {axis}" for axis in "xyz"),
+        f"element face {len(mesh.faces)}",
+        "property list uchar int vertex_indices",
+        "end_header\n",
+    ]
+    faces = np.zeros(len(mesh.faces), dtype=[("count", "u1"), ("corners", "<i4", 3)])
+    faces["count"], faces["corners"] = 3, mesh.faces
+    return "\n".join(header).encode("ascii") + mesh.points.astype("<f4").tobytes() + faces.tobytes()
+
+
+def _obj(title: str, pieces: tuple[Piece, ...]) -> bytes:
+    lines = [f"# fulltravel, mm, x forward, y left, z up: {title}"]
+    first = 1
+    for piece in pieces:
+        mesh = joined(mesh for _, mesh in piece.meshes)
+        lines.append(f"o {piece.name}")
+        lines += [f"v {x:.4f} {y:.4f} {z:.4f}" for x, y, z in mesh.points.tolist()]
+        lines += [f"f {a} {b} {c}" for a, b, c in (mesh.faces + first).tolist()]
+        first += len(mesh.points)
+    return ("\n".join(lines) + "\n").encode()

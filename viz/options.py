@@ -1,0 +1,47 @@
+"""The arguments and options that several commands share, each said once."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from model.units import Length
+
+SceneFile = Annotated[Path, typer.Argument(metavar="SCENE", help="The scene file (.toml).", show_default=False)]
+Output = Annotated[Path, typer.Option("--output", "-o", metavar="FILE", help="The file to write.", show_default=False)]
+Units = Annotated[
+    Length | None,
+    typer.Option(
+        "--units", help="Units to print, and of heights asked for. [default: the scene's own]", show_default=False
+    ),
+]
+WheelSteps = Annotated[
+    int, typer.Option("--wheel-steps", metavar="COUNT", help="Heights tried for each wheel, an odd number.")
+]
+SteerSteps = Annotated[
+    int,
+    typer.Option("--steer-steps", metavar="COUNT", help="Steering positions tried from lock to lock, an odd number."),
+]
+Bump = Annotated[
+    float,
+    typer.Option("--bump", metavar="HEIGHT", help="Both wheels this far above ride height (negative: below)."),
+]
+Roll = Annotated[
+    float, typer.Option("--roll", metavar="HEIGHT", help="Left wheel up and right wheel down by this much.")
+]
+Left = Annotated[
+    float | None,
+    typer.Option("--left", metavar="HEIGHT", help="Left wheel this far above ride height.", show_default=False),
+]
+Right = Annotated[
+    float | None,
+    typer.Option("--right", metavar="HEIGHT", help="Right wheel this far above ride height.", show_default=False),
+]
+Steer = Annotated[
+    float, typer.Option("--steer", metavar="PERCENT", help="Steering as a share of full lock, positive to the left.")
+]
+Worst = Annotated[bool, typer.Option("--worst", help="The pose of the worst finding, instead of one chosen by hand.")]
+View = Annotated[str, typer.Option("--view", metavar="VIEW", help="front, side, top, three-quarter or joint:NAME.")]
+Size = Annotated[str, typer.Option("--size", metavar="WIDTHxHEIGHT", help="Size in pixels.")]

@@ -1,0 +1,212 @@
+"""Solids as closed triangle meshes: vertices in mm, triangles wound so that their normals point outwards."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import singledispatch
+from typing import Any
+
+import numpy as np
+import pyvista as pv
+import trimesh
+from numpy.typing import NDArray
+
+from model.errors import DrawingError
+from model.solids import Ball, MeshFile, Prism, Rail, Revolved, Solid, SpringSolid, Tube, spring_line
+from model.spatial import Array, dot, norm, square_to, triad, unit
+
+Faces = NDArray[np.int64]
+
+# Sides of a round section; a spring's wire is thin and is rebuilt for each pose.
+TUBE_SIDES, WIRE_SIDES = 28, 14
+# Edges sharper than this stay sharp under smooth shading.
+SHARP_EDGE = 38.0
+
+
+@dataclass(frozen=True)
+class Mesh:
+    """Vertices (n, 3) in mm and triangles (m, 3)."""
+
+    points: Array
+    faces: Faces
+
+    @property
+    def volume(self) -> float:
+        """Enclosed volume in mm³; negative for inward winding."""
+        a, b, c = (self.points[self.faces[:, corner]] for corner in range(3))
+        return float(dot(a, np.cross(b, c)).sum() / 6.0)
+
+    def outward(self) -> Mesh:
+        """The same mesh with outward winding."""
+        return self if self.volume >= 0.0 else Mesh(self.points, self.faces[:, ::-1])
+
+
+def joined(meshes: Iterable[Mesh]) -> Mesh:
+    """Several meshes in one, in order."""
+    parts = list(meshes)
+    starts = np.cumsum([0, *(len(mesh.points) for mesh in parts)])
+    return Mesh(
+        np.concatenate([mesh.points for mesh in parts]),
+        np.concatenate([mesh.faces + start for mesh, start in zip(parts, starts, strict=False)]),
+    )
+
+
+def shaded(mesh: Mesh) -> tuple[Array, Array, Faces]:
+    """Vertices (n, 3), unit normals (n, 3) and triangles (m, 3), with vertices doubled along sharp edges."""
+    surface = poly_data(mesh).compute_normals(
+        cell_normals=False, split_vertices=True, feature_angle=SHARP_EDGE, consistent_normals=False
+    )
+    normals = np.asarray(surface.point_data["Normals"], dtype=float)
+    size = norm(normals)
+    normals = np.where(size[:, None] > 0.5, normals / np.maximum(size, 1e-12)[:, None], [0.0, 0.0, 1.0])
+    return np.asarray(surface.points, dtype=float), normals, surface.faces.reshape(-1, 4)[:, 1:].astype(np.int64)
+
+
+def poly_data(mesh: Mesh) -> pv.PolyData:
+    """The mesh as the drawing library wants it."""
+    counts = np.full((len(mesh.faces), 1), 3)
+    return pv.PolyData(mesh.points, np.hstack([counts, mesh.faces]).ravel())
+
+
+@singledispatch
+def mesh_of(solid: Solid) -> Mesh:
+    """The closed mesh of a solid, in ride-height coordinates."""
+    raise TypeError(f"no mesh for {type(solid).__name__}")
+
+
+@mesh_of.register
+def _(solid: Tube) -> Mesh:
+    return swept(solid.path, solid.radius, TUBE_SIDES)
+
+
+@mesh_of.register
+def _(solid: Ball) -> Mesh:
+    sphere = trimesh.creation.icosphere(subdivisions=3, radius=solid.radius)
+    return Mesh(np.asarray(sphere.vertices) + solid.centre, np.asarray(sphere.faces, dtype=np.int64))
+
+
+@mesh_of.register
+def _(solid: Revolved) -> Mesh:
+    profile = solid.profile
+    # A chord of about 3 mm, between 24 and 96 sections.
+    sections = int(np.clip(4 * round(2.0 * np.pi * profile[:, 1].max() / 12.0), 24, 96))
+    axes = triad(solid.axis, square_to(solid.axis))
+    angle = np.arange(sections) * 2.0 * np.pi / sections
+    rim = np.cos(angle)[:, None] * axes[:, 1] + np.sin(angle)[:, None] * axes[:, 2]
+    closed = profile[0, 1] > 0.0
+    body = profile if closed else profile[1:-1]
+    rings = solid.origin + body[:, 0, None, None] * axes[:, 0] + body[:, 1, None, None] * rim
+    points = rings.reshape(-1, 3)
+    rows = len(body)
+    faces = [
+        _strip(row * sections, (row + 1) % rows * sections, sections) for row in range(rows if closed else rows - 1)
+    ]
+    if not closed:
+        poles = solid.origin + profile[[0, -1], 0, None] * axes[:, 0]
+        points = np.concatenate([points, poles])
+        faces += [_fan(len(points) - 2, 0, sections)[:, ::-1], _fan(len(points) - 1, (rows - 1) * sections, sections)]
+    return Mesh(points, np.concatenate(faces)).outward()
+
+
+@mesh_of.register
+def _(solid: Prism) -> Mesh:
+    half = 0.5 * solid.thickness
+    count = len(solid.outline)
+    flat = solid.outline @ solid.axes[:, :2].T
+    middle = flat.mean(axis=0)
+    lower, upper = (solid.origin + flat + side * half * solid.axes[:, 2] for side in (-1.0, 1.0))
+    poles = np.stack([solid.origin + middle + side * half * solid.axes[:, 2] for side in (-1.0, 1.0)])
+    faces = [_strip(0, count, count), _fan(2 * count, 0, count)[:, ::-1], _fan(2 * count + 1, count, count)]
+    return Mesh(np.concatenate([lower, upper, poles]), np.concatenate(faces)).outward()
+
+
+@mesh_of.register
+def _(solid: Rail) -> Mesh:
+    path, (width, height) = solid.path, solid.section
+    legs = unit(np.diff(path, axis=0))
+    rings = []
+    for number, corner in enumerate(path):
+        before, after = legs[max(number - 1, 0)], legs[min(number, len(legs) - 1)]
+        along = unit(before + after)
+        helper = np.array([0.0, 0.0, 1.0]) if abs(along[2]) < 0.95 else np.array([1.0, 0.0, 0.0])
+        side = unit(np.cross(helper, along))
+        rise = np.cross(along, side)
+        # A mitred corner is wider than the bar by one over the cosine of half its bend.
+        wide = width / max(float(dot(along, after)), 0.3)
+        rings.append(
+            [corner + 0.5 * (u * wide * side + v * height * rise) for u, v in ((-1, -1), (1, -1), (1, 1), (-1, 1))]
+        )
+    return _capped(np.array(rings)).outward()
+
+
+@mesh_of.register
+def _(solid: MeshFile) -> Mesh:
+    try:
+        loaded: Any = trimesh.load(solid.path, force="mesh")
+        points: Array = np.array(loaded.vertices, dtype=np.float64) * solid.scale
+        faces: Faces = np.array(loaded.faces, dtype=np.int64)
+    except Exception as error:  # each format has its own readers with their own kinds of failure
+        raise DrawingError(
+            f'The mesh file "{solid.path}" cannot be read ({error}); '
+            "save it again as STL, OBJ, PLY or GLB or take it out of the scene."
+        ) from error
+    if len(faces) == 0:
+        raise DrawingError(f'The mesh file "{solid.path}" holds no triangles; save it again as a triangle mesh.')
+    if solid.mirrored:
+        points, faces = points * [1.0, -1.0, 1.0], faces[:, ::-1]
+    return Mesh(points, faces)
+
+
+def spring_mesh(spring: SpringSolid, top: Array, bottom: Array) -> Mesh:
+    """A spring's round wire between two seats (3,); the triangles are the same for every pose."""
+    return swept(spring_line(spring, top, bottom), spring.wire_radius, WIRE_SIDES)
+
+
+def swept(path: Array, radius: float, sides: int) -> Mesh:
+    """A round bar along a path (k, 3), its section carried along without twist, closed at both ends."""
+    legs = unit(np.diff(path, axis=0))
+    along = unit(np.concatenate([legs[:1], legs[:-1] + legs[1:], legs[-1:]]))
+    first = square_to(along[0])
+    normals = np.empty_like(path)
+    for number, direction in enumerate(along):
+        first = unit(first - dot(first, direction) * direction)
+        normals[number] = first
+    binormals = np.cross(along, normals)
+    angle = np.arange(sides) * 2.0 * np.pi / sides
+    # In a corner the section lies across the corner's half angle and is stretched so that both legs stay round.
+    bend = np.concatenate([[1.0], dot(along[1:-1], legs[1:]), [1.0]])
+    inner = np.zeros_like(path)
+    inner[1:-1] = legs[:-1] - legs[1:]
+    size = norm(inner)
+    inner = np.divide(inner, size[:, None], out=np.zeros_like(inner), where=size[:, None] > 1e-9)
+    section = np.cos(angle)[:, None] * normals[:, None] + np.sin(angle)[:, None] * binormals[:, None]
+    stretch = 1.0 / np.maximum(bend, 0.35) - 1.0
+    section = section + stretch[:, None, None] * np.einsum("kni,ki->kn", section, inner)[..., None] * inner[:, None]
+    return _capped(path[:, None] + radius * section).outward()
+
+
+def _capped(rings: Array) -> Mesh:
+    """Sections (k, n, 3) joined to a closed bar."""
+    count, sides = rings.shape[:2]
+    points = np.concatenate(
+        [rings.reshape(-1, 3), rings[0].mean(axis=0, keepdims=True), rings[-1].mean(axis=0, keepdims=True)]
+    )
+    faces = [_strip(row * sides, (row + 1) * sides, sides) for row in range(count - 1)]
+    faces += [_fan(count * sides, 0, sides)[:, ::-1], _fan(count * sides + 1, (count - 1) * sides, sides)]
+    return Mesh(points, np.concatenate(faces))
+
+
+def _strip(lower: int, upper: int, count: int) -> Faces:
+    """Triangles (2 count, 3) between two closed rings of vertices that start at `lower` and `upper`."""
+    here = np.arange(count)
+    there = (here + 1) % count
+    first = np.stack([lower + here, lower + there, upper + there], axis=-1)
+    second = np.stack([lower + here, upper + there, upper + here], axis=-1)
+    return np.concatenate([first, second])
+
+
+def _fan(middle: int, ring: int, count: int) -> Faces:
+    """Triangles (count, 3) from a middle vertex to a closed ring."""
+    here = np.arange(count)
+    return np.stack([np.full(count, middle), ring + here, ring + (here + 1) % count], axis=-1)

@@ -1,0 +1,121 @@
+"""One picture of one pose, with what is over or close marked in it, as a PNG file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from model.errors import DrawingError
+from model.findings import State, Verdict, pose_text
+from model.poses import Poses
+from model.units import Length
+from viz import style
+from viz.files import whole_file
+from viz.marks import MARKED, Mark, Scale, draw_caption, draw_marks, finding_text
+from viz.stage import Stage
+from viz.views import is_named, joint_name
+
+# Smaller pictures have no room for a caption that can be read, larger ones are beyond what OpenGL promises.
+SMALLEST, LARGEST = (240, 160), (7680, 4320)
+# A pixel further than this from the background's gradient shows a part.
+BACKGROUND_NOISE = 5
+
+
+def write_still(
+    poses: Poses,
+    verdict: Verdict,
+    output: Path,
+    *,
+    pose: int = 0,
+    view: str = "three-quarter",
+    size: tuple[int, int] = (1600, 1000),
+    units: Length = Length.MM,
+) -> tuple[Mark, ...]:
+    """Draw a pose as a picture and return its marks with their places in px.
+
+    Args:
+        poses: the camera keeps all of them in frame.
+        verdict: judged at the pose that is drawn.
+        output: a .png file.
+        pose: number of the pose to draw.
+        view: front, side, top, three-quarter or joint:NAME.
+        size: width and height in px.
+        units: the person's unit of length.
+
+    Raises:
+        DrawingError: the file's suffix, the size or the view is not one of those, or this machine cannot draw.
+
+    """
+    if output.suffix.lower() != ".png":
+        raise DrawingError(f"{output.name} is no picture that can be written, expected a name that ends in .png.")
+    check_size(size)
+    scale = Scale.of(size)
+    with whole_file(output) as temporary:
+        with Stage(poses, (size[0], size[1] - scale.caption)) as stage:
+            stage.show(pose)
+            stage.aim(stage.camera(view))
+            drawn = stage.picture()
+            places = np.array([finding.at for finding in verdict.findings]).reshape(-1, 3)
+            at, grain = stage.project(places), stage.pixels_per_mm(places)
+        looked_at = None if is_named(view) else joint_name(view)
+        inside: NDArray[np.bool_] = np.all((at >= 0) & (at < drawn.size), axis=1)
+        seen = [finding for finding, within in zip(verdict.findings, inside, strict=True) if within]
+        marks = draw_marks(drawn, seen, at[inside], grain[inside], busy_pixels(drawn), units, looked_at)
+        picture = Image.new("RGB", size)
+        picture.paste(drawn)
+        drives = poses.travel.values[pose] * poses.reached[pose]
+        draw_caption(
+            picture,
+            poses.mechanism.title,
+            pose_text(poses.travel.names, [float(value) for value in drives], units),
+            verdict.state,
+            verdict_text(verdict),
+            _more(verdict, marks, units),
+        )
+        picture.save(temporary, format="PNG")
+    return marks
+
+
+def check_size(size: tuple[int, int]) -> None:
+    """Refuse sizes that cannot be drawn.
+
+    Raises:
+        DrawingError: too small or too large.
+
+    """
+    if not all(low <= side <= high for low, side, high in zip(SMALLEST, size, LARGEST, strict=True)):
+        raise DrawingError(
+            f"A picture of {size[0]}x{size[1]} px cannot be drawn, expected {SMALLEST[0]}x{SMALLEST[1]} "
+            f"to {LARGEST[0]}x{LARGEST[1]}."
+        )
+
+
+def busy_pixels(picture: Image.Image) -> NDArray[np.bool_]:
+    """Where a picture (height, width) shows something other than the background."""
+    pixels = np.asarray(picture, dtype=float)
+    share = np.linspace(0.0, 1.0, picture.height)[:, None, None]
+    ground = (1.0 - share) * np.array(style.SKY) + share * np.array(style.GROUND)
+    return np.asarray(np.abs(pixels - ground).max(axis=2) > BACKGROUND_NOISE)
+
+
+def verdict_text(verdict: Verdict) -> str:
+    """A verdict in a few words: "3 over, 1 close"."""
+    counts = [(state, sum(finding.state is state for finding in verdict.findings)) for state in MARKED]
+    words = [f"{count} {style.STATES[state].word}" for state, count in counts if count and state is not State.LOCKED]
+    if verdict.state is State.LOCKED:
+        words.insert(0, "locked")
+    return ", ".join(words) or "clear"
+
+
+def _more(verdict: Verdict, marks: tuple[Mark, ...], units: Length) -> str:
+    """A second line: what was left without a label, else the worst finding, if it has a limit."""
+    bare = sum(mark.label is None for mark in marks)
+    if bare:
+        return f"{bare} more ringed without a label"
+    worst = verdict.worst
+    if worst is None or worst.limit is None or worst.state in MARKED:
+        return ""
+    return f"nearest: {worst.where}, {finding_text(worst, units)}"
