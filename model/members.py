@@ -163,8 +163,7 @@ class _Bar:
     def spun(self, spin: Array, ride_spin: Array) -> Array:
         """Rotation (N, 3, 3) from ride height of a bar that has spin (N,) where it had `ride_spin` () at ride."""
         turned = rotation_about(np.array([1.0, 0.0, 0.0]), spin - ride_spin)
-        rotation: Array = self.posed @ turned @ self.ride.T
-        return rotation
+        return np.asarray(self.posed @ turned @ self.ride.T)
 
 
 @dataclass(frozen=True)
@@ -185,7 +184,7 @@ class _Eye:
         """The eye's axis (3,) at ride height, on the bolt's own side."""
         angle = ride_spin + self.azimuth
         flat = np.cos(angle) * ride_axes[:, 1] + np.sin(angle) * ride_axes[:, 2]
-        return self.sign * (np.cos(self.elevation) * flat + np.sin(self.elevation) * ride_axes[:, 0])
+        return np.asarray(self.sign * (np.cos(self.elevation) * flat + np.sin(self.elevation) * ride_axes[:, 0]))
 
     @property
     def limit(self) -> float:

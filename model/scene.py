@@ -309,7 +309,7 @@ class Steering(Table):
     def _belongs(self) -> Self:
         if self.kind == "pitman":
             _refuse(self, ["axis"], "only a rack has", "give the shaft's direction as pitman.axis")
-        if self.lock_left is not None and self.lock_right is not None:
+        if None not in (self.lock, self.lock_left, self.lock_right):
             raise ValueError("has lock beside lock_left and lock_right; keep either lock or those two.")
         return self
 

@@ -15,9 +15,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from model.constraints import System, evaluate, jacobian, ride_state, systems
+from model.constraints import System, cross_first, evaluate, jacobian, ride_state, systems
 from model.mechanism import Mechanism, Motion, Screw
-from model.newton import correct
+from model.newton import advance, correct
 from model.poses import Poses, Status
 from model.spatial import Array, about_point, rotation_about
 from model.travel import Travel
@@ -181,21 +181,32 @@ def side_at_ride(system: System, drives: int) -> float:
 
 
 def _locked_by(system: System, state: Array, drives: Array, reached: Array) -> list[str | None]:
-    """The member that carries most of a load held without motion, for poses that stopped before the end.
+    """The member that has run straight, for poses that stopped before the end.
 
-    At a dead centre the Jacobian has a left null vector: forces in the rows that balance each other and the drive.
+    At a dead centre the Jacobian J has a left null vector λ, forces in the rows that balance each other and the drive,
+    and a right null vector, a motion that changes no row at first. What turns the drive back is the second order,
+    Σ λ_i f_i'' along that motion: the row with the largest share of it names the member. A member that only swings
+    carries a force there too, but its row does not curve.
     """
     named: list[str | None] = [None] * len(reached)
     stuck = np.flatnonzero(reached < 1.0)
     if len(stuck) == 0:
         return named
-    _, wrench = evaluate(system, state[..., stuck], drives[:, stuck])
-    left = np.linalg.svd(jacobian(system, wrench))[0][..., -1]
-    is_drive = np.zeros(left.shape[1], dtype=bool)
+    here, at = state[..., stuck], drives[:, stuck]
+    residual, wrench = evaluate(system, here, at)
+    left, _, right = np.linalg.svd(jacobian(system, wrench))
+    curvature = -2.0 * residual
+    twist = right[:, -1].T.reshape(system.free, 6, -1).swapaxes(0, 1)  # of 1 mm, small beside any link
+    bend = 0.5 * cross_first(twist[3:] / system.length, twist[:3])
+    for step in (right[:, -1].T, -right[:, -1].T):
+        moved = here.copy()
+        advance(system, moved, step)
+        moved[: system.free, :, 3] += bend.swapaxes(0, 1)  # to second order along the screw, not only to first
+        curvature += evaluate(system, moved, at)[0]
+    share = np.abs(left[..., -1] * curvature.T)
     first_offset = system.distance.shape[1]
-    is_drive[first_offset : first_offset + len(system.offset_drive)] = system.offset_drive >= 0
-    strongest = np.where(is_drive, 0.0, np.abs(left)).argmax(axis=1)
-    for pose, row in zip(stuck, strongest, strict=True):
+    share[:, first_offset : first_offset + len(system.offset_drive)][:, system.offset_drive >= 0] = 0.0
+    for pose, row in zip(stuck, share.argmax(axis=1), strict=True):
         named[pose] = system.members[row]
     return named
 

@@ -72,7 +72,7 @@ def cycle(mechanism: Mechanism, kind: Cycle, frames: int) -> Travel:
     shares = np.diff(np.round(np.linspace(0, frames, len(runs) + 1)).astype(int))
     values = []
     for run, count in zip(runs, shares, strict=True):
-        swing = np.sin(np.linspace(0.0, 2.0 * np.pi, count, endpoint=run is not runs[-1] or len(runs) == 1))
+        swing = np.sin(np.linspace(0.0, 2.0 * np.pi, count, endpoint=run is runs[-1]))
         poses = np.zeros((count, len(drives)))
         for name, sign in _MOVES[run].items():
             drive = mechanism.drives[drives[name]]

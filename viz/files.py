@@ -23,13 +23,13 @@ def whole_file(output: Path) -> Iterator[Path]:
         CallError: if the folder does not exist, or the file cannot be written.
 
     """
-    if output.is_dir():
-        raise CallError(f"{path_text(output)} is a folder, expected a file to write; add a file name.")
-    if not output.parent.is_dir():
-        raise CallError(f"{path_text(output)} cannot be written: its folder does not exist; make the folder first.")
-    stream = output.exists() and not output.is_file()
-    target = output if stream else _followed(output)
     try:
+        if output.is_dir():
+            raise CallError(f"{path_text(output)} is a folder, expected a file to write; add a file name.")
+        if not output.parent.is_dir():
+            raise CallError(f"{path_text(output)} cannot be written: its folder does not exist; make the folder first.")
+        stream = output.exists() and not output.is_file()
+        target = output if stream else _followed(output)
         handle, name = tempfile.mkstemp(
             prefix=".fulltravel-", suffix=output.suffix, dir=None if stream else target.parent
         )

@@ -72,7 +72,6 @@ def test_four_bar_locks_where_its_coupler_and_rocker_run_straight() -> None:
     assert _names(poses) == ["rocker"]
 
 
-@pytest.mark.xfail(reason="the member with the largest force is named, and here that is the crank, which only swings")
 def test_the_link_that_runs_straight_is_named_even_where_another_carries_more() -> None:
     crank_end = np.array([0.0, 457.0, 125.0])
     far = np.array([0.0, 1001.0, 208.0])

@@ -131,7 +131,9 @@ def test_a_general_pitman_linkage_agrees_with_one_angle_at_a_time_and_scipy() ->
 
         # Reference: one unknown, the idler's angle, at which the centre link keeps its length.
         target = np.linalg.norm(ride)
-        angle = brentq(lambda a, end=end, target=target: np.linalg.norm(idler_end(a) - end) - target, -0.7, 0.7, xtol=1e-14)
+        angle = brentq(
+            lambda a, end=end, target=target: np.linalg.norm(idler_end(a) - end) - target, -0.7, 0.7, xtol=1e-14
+        )
         # The link does not roll: its flat stays square to the pitman's shaft.
         frames = []
         for along, axis in ((ride, pitman_axis), (idler_end(angle) - end, swung.apply(pitman_axis))):

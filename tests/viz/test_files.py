@@ -4,7 +4,10 @@ import os
 import stat
 import subprocess
 import sys
+import tempfile
 import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -69,26 +72,35 @@ def test_a_folder_in_place_of_a_file(tmp_path):
         pytest.fail("nothing may be written")
 
 
-def test_a_read_only_folder(tmp_path):
-    folder = tmp_path / "locked"
-    folder.mkdir()
-    folder.chmod(0o555)
-    root = os.geteuid() == 0
-    if root:  # root may write everywhere: be nobody for a moment
-        tmp_path.chmod(0o755)
-        for parent in tmp_path.parents[:2]:
-            parent.chmod(0o755)
-        os.seteuid(65534)
+@pytest.mark.parametrize("mode", [0o555, 0o000], ids=["read only", "closed"])
+def test_a_folder_without_permission(mode):
+    with tempfile.TemporaryDirectory() as name, nobody(Path(name)):
+        folder = Path(name) / "locked"
+        folder.mkdir()
+        folder.chmod(mode)
+        try:
+            with (
+                pytest.raises(CallError, match="cannot be written: permission denied; choose another folder"),
+                whole_file(folder / "out.json"),
+            ):
+                pytest.fail("nothing may be written")
+        finally:
+            folder.chmod(0o755)
+        assert left_in(folder) == []
+
+
+@contextmanager
+def nobody(folder: Path) -> Iterator[None]:
+    """Root may write everywhere: be nobody for a moment, in a folder of one's own."""
+    if os.geteuid() != 0:
+        yield
+        return
+    os.chown(folder, 65534, 65534)
+    os.seteuid(65534)
     try:
-        with (
-            pytest.raises(CallError, match="cannot be written: permission denied; choose another folder"),
-            whole_file(folder / "out.json"),
-        ):
-            pytest.fail("nothing may be written")
+        yield
     finally:
-        if root:
-            os.seteuid(0)
-    assert left_in(folder) == []
+        os.seteuid(0)
 
 
 def test_a_new_file_is_an_ordinary_file_and_an_old_one_stays_as_open_as_it_was(tmp_path):
