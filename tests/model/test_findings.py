@@ -6,10 +6,11 @@ from typing import Any
 
 import numpy as np
 import pytest
-from zoo import NAMES, axle_scene, built, end, parallel_arms, scene_data, trailing_arm
+from zoo import FOUR_LINKS, NAMES, axle_scene, built, end, parallel_arms, scene_data, trailing_arm
 
 from model.findings import CHUNK, Finding, State, Verdict, judge, pose_text, worst_state
 from model.limits import CLOSE_SHARE
+from model.solver import CHUNK as POSES_AT_ONCE
 from model.solver import solve
 from model.travel import grid, single
 from model.units import Length
@@ -212,19 +213,16 @@ def test_of_equally_bad_poses_the_plainest_is_shown() -> None:
         (("left",), (50.8,), Length.INCH, "left wheel 2.00 in up"),
         (("right",), (-25.4,), Length.INCH, "right wheel 1.00 in down"),
     ],
-)  # fmt: skip
+)
 def test_a_pose_in_words(names: tuple[str, ...], drives: tuple[float, ...], length: Length, text: str) -> None:
     assert pose_text(names, drives, length) == text
 
 
 def test_progress_counts_to_the_end() -> None:
-    mechanism = built(axle_scene({
-        "near": ((600, 400, 300), (20, 450, 240)), "far": ((600, -400, 300), (20, -450, 240)),
-        "upper": ((400, -100, 430), (-10, -120, 420)), "bar": ((-120, 450, 310), (-120, -420, 300)),
-    }))  # fmt: skip
+    mechanism = built(axle_scene(FOUR_LINKS))
     calls: list[tuple[int, int]] = []
     poses = solve(mechanism, grid(mechanism, 61), lambda done, total: calls.append((done, total)))
-    assert calls == [(2048, 3721), (3721, 3721)]
+    assert calls == [(POSES_AT_ONCE, 3721), (3721, 3721)]
     calls.clear()
     judge(poses, lambda done, total: calls.append((done, total)))
     assert calls[-1] == (3721, 3721)

@@ -129,7 +129,8 @@ def test_a_batch_equals_a_loop(vectors: list[tuple[Array, Array, float, Array, A
         single = [
             alone, shortest_rotation(a[k], b[k]), triad(a[k], b[k]), square_to(a[k]), skew(a[k]),
             angle_between(a[k], b[k]), turn_about(a[k], b[k], b[k]), across(b[k], a[k]), unit(before[k] + 2000.0),
-            norm(before[k]), dot(a[k], b[k]), turn(alone, a[k]), move(alone, there, before[k]), homogeneous(alone, there),
+            norm(before[k]), dot(a[k], b[k]), turn(alone, a[k]), move(alone, there, before[k]),
+            homogeneous(alone, there),
         ]  # fmt: skip
         for many, one in zip(batch, single, strict=True):
             # The same operations; sums of three may be taken in another order by einsum and matmul.

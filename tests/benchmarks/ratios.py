@@ -1,0 +1,317 @@
+"""How fast the model is, as ratios measured in one run: `python tests/benchmarks/ratios.py`.
+
+The references are scipy's `least_squares` pose by pose, NumPy's batched `solve` alone, and `python -c "import typer"`.
+scipy gets a fair chance: every pose starts from the solved pose next to it on the grid, with code of its own that
+holds nothing but the point coordinates (`pose_by_pose`), and its tolerances are only as tight as 1e-9 mm needs.
+Both sides of a ratio run on one core, one after the other, and the best of several runs counts.
+"""
+
+from __future__ import annotations
+
+import os
+
+# One thread for BLAS: a batch of 6 × 6 systems gains nothing from more, and scipy pose by pose cannot use them.
+for variable in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ.setdefault(variable, "1")
+
+import argparse
+import json
+import resource
+import statistics
+import subprocess
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from time import perf_counter
+
+import numpy as np
+from pose_by_pose import Array, Hung, PoseByPose
+
+from model.assembly import assemble
+from model.constraints import systems
+from model.findings import judge
+from model.mechanism import Distance, Mechanism
+from model.poses import Poses, Status
+from model.reading import read_scene
+from model.solver import CHUNK, solve
+from model.travel import Travel, grid
+
+SCENES = Path(__file__).parents[2] / "scenes"
+RESIDUAL = 1e-9  # mm, for both sides
+
+
+@dataclass(frozen=True)
+class Sizes:
+    """How much is measured: grid steps, poses that scipy solves, runs of which the best or the median counts."""
+
+    axle: int = 41
+    wheels: int = 21
+    steering: int = 11
+    sample: int = 60
+    runs: int = 7
+    million: tuple[int, int] = (1001, 101)
+    starts: int = 9
+
+
+SMALL = Sizes(axle=5, wheels=3, steering=3, sample=4, runs=1, million=(21, 5), starts=1)
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of the table; a line without a target is for information."""
+
+    measure: str
+    ours: str
+    reference: str
+    ratio: float
+    target: float | None = None
+    at_least: bool = True
+
+    @property
+    def verdict(self) -> str:
+        """Whether the target is met."""
+        if self.target is None:
+            return ""
+        return "ok" if (self.ratio >= self.target) == self.at_least or self.ratio == self.target else "short"
+
+
+def loaded(name: str) -> Mechanism:
+    """One of the project's scenes."""
+    return assemble(read_scene(SCENES / f"{name}.toml"))
+
+
+def best(runs: int, work: Callable[[], object]) -> float:
+    """Shortest time in s of several runs."""
+    times = []
+    for _ in range(runs):
+        start = perf_counter()
+        work()
+        times.append(perf_counter() - start)
+    return min(times)
+
+
+def hung(mechanism: Mechanism, holder: str) -> Hung:
+    """A body that hangs on bars alone, as bare coordinates; bars on the rack slide with it."""
+    number = mechanism.body_number(holder)
+    frame, body, slides = [], [], []
+    for row in mechanism.rows:
+        if isinstance(row, Distance) and number in (row.a.body, row.b.body):
+            inner, outer = (row.a, row.b) if row.b.body == number else (row.b, row.a)
+            screw = mechanism.bodies[inner.body].screw
+            frame.append(inner.at)
+            body.append(outer.at)
+            slides.append(np.zeros(3) if screw is None else screw.left * screw.axis)
+    driven = [wheel.centre for wheel in mechanism.wheels if wheel.on == holder]
+    return Hung(np.array(frame), np.array(body), np.array(driven), np.array(slides))
+
+
+def sample_runs(steps: tuple[int, ...], count: int) -> list[list[int]]:
+    """Pose numbers of whole rows of the grid, spread over it, each row in order; about `count` poses in all."""
+    row = steps[-1]
+    rows = int(np.prod(steps[:-1]))
+    wanted = max(1, min(rows, round(count / row)))
+    chosen = np.unique(np.linspace(0, rows - 1, wanted).round().astype(int))
+    numbers = [list(range(first * row, first * row + row)) for first in chosen]
+    return [numbers[0][:count]] if count < row else numbers
+
+
+def scipy_time(solver: PoseByPose, poses: Poses, runs: list[list[int]], wheels: list[int]) -> float:
+    """Seconds a pose that scipy takes over the sample, each pose from its neighbour; checks every one against ours."""
+    spent, count = 0.0, 0
+    steer = poses.mechanism.steer
+    for numbers in runs:
+        values = poses.travel.values[numbers]
+        shares = values[:, steer] if steer is not None else np.zeros(len(numbers))
+        heights = values[:, wheels]
+        # The first of a row is walked to, outside the clock.
+        x = solver.walk(heights[0], float(shares[0]), steps=8)
+        for height, share in zip(heights[1:], shares[1:], strict=True):
+            start = perf_counter()
+            x = solver.pose(x, height, float(share))
+            spent += perf_counter() - start
+            count += 1
+            worst = float(np.abs(solver.residual(x, height, float(share))).max())
+            if worst > RESIDUAL:
+                raise RuntimeError(f"scipy stopped at {worst:.1e} mm; its tolerances are too loose for a fair ratio.")
+    return spent / count
+
+
+def floor_time(system_size: int, solves: float, poses: int) -> Callable[[], object]:
+    """NumPy's batched solve alone: as many systems of the same size as our iteration solved, in batches of ours."""
+    rng = np.random.default_rng(0)
+    matrix = rng.normal(size=(CHUNK, system_size, system_size)) + 3.0 * np.eye(system_size)
+    right = rng.normal(size=(CHUNK, system_size, 1))
+    batches = [min(CHUNK, poses - start) for start in range(0, poses, CHUNK)]
+    whole, rest = divmod(solves / poses, 1.0)
+
+    def run() -> None:
+        for size in batches:
+            for _ in range(int(whole)):
+                np.linalg.solve(matrix[:size], right[:size])
+            part = round(rest * size)
+            if part:
+                np.linalg.solve(matrix[:part], right[:part])
+
+    return run
+
+
+def checked(mechanism: Mechanism, travel: Travel) -> Poses:
+    """Our poses, every one solved to the residual that the ratios speak of."""
+    poses = solve(mechanism, travel)
+    if (poses.status != Status.SOLVED).any() or poses.residual.max() > RESIDUAL:
+        raise RuntimeError("not every pose is solved: the ratios would compare unlike things.")
+    return poses
+
+
+def each(seconds: float) -> str:
+    """A time for one pose."""
+    return f"{1e6 * seconds:.4g} µs/pose"
+
+
+def against_scipy(
+    label: str, ours: float, variants: dict[str, float], target: float | None, plain: str
+) -> list[Line]:
+    """Lines for one mechanism: the target belongs to `plain`, the way one would call scipy without further thought."""
+    return [
+        Line(f"{label}, scipy {name}", each(ours), each(theirs), theirs / ours, target if name == plain else None)
+        for name, theirs in variants.items()
+    ]
+
+
+def axle_lines(sizes: Sizes) -> list[Line]:
+    """The live axle on four links: against scipy and against the floor."""
+    mechanism = loaded("tarn_rear")
+    travel = grid(mechanism, sizes.axle)
+    poses = checked(mechanism, travel)
+    ours = best(sizes.runs, lambda: solve(mechanism, travel)) / len(travel)
+    body = hung(mechanism, "axle")
+    runs = sample_runs((sizes.axle, sizes.axle), sizes.sample)
+    variants = {
+        name: scipy_time(PoseByPose([body], jacobian=jacobian, method=method), poses, runs, [0, 1])
+        for name, jacobian, method in (
+            ("trf", False, "trf"),
+            ("trf with our Jacobian", True, "trf"),
+            ("lm", False, "lm"),
+            ("lm with our Jacobian", True, "lm"),
+        )
+    }
+    label = f"live axle {sizes.axle}×{sizes.axle}"
+    (system,) = systems(mechanism)
+    solves = float(poses.solves.sum())
+    floor = best(sizes.runs, floor_time(system.unknowns, solves, len(travel))) / len(travel)
+    name = f"{label}, floor: {solves / len(travel):.2f} batched 6×6 solves a pose"
+    lines = against_scipy(label, ours, variants, 150.0, "trf")
+    return [*lines, Line(name, each(ours), each(floor), ours / floor, 4.0, at_least=False)]
+
+
+def front_lines(sizes: Sizes) -> list[Line]:
+    """The A-arm front with both sides and steering: against scipy on the whole of it and on each side apart."""
+    mechanism = loaded("wren_front")
+    travel = grid(mechanism, sizes.wheels, sizes.steering)
+    poses = checked(mechanism, travel)
+    ours = best(sizes.runs, lambda: solve(mechanism, travel)) / len(travel)
+    steps = (sizes.wheels, sizes.wheels, sizes.steering)
+    runs = sample_runs(steps, sizes.sample)
+    sides = [hung(mechanism, f"{side} upright") for side in ("left", "right")]
+    variants = {}
+    for name, jacobian, method in (("trf", False, "trf"), ("trf with our Jacobian", True, "trf"), ("lm", False, "lm")):
+        variants[name] = scipy_time(PoseByPose(sides, jacobian=jacobian, method=method), poses, runs, [0, 1])
+    apart = [
+        scipy_time(PoseByPose([side]), poses, runs, [wheel]) for wheel, side in enumerate(sides)
+    ]
+    variants["trf, each side apart"] = sum(apart)
+    # Each side feels only its own wheel and the steering: solved once for each of those, shared out over the rest.
+    variants["trf, each side apart and once"] = sum(apart) / sizes.wheels
+    return against_scipy("A-arm front " + "×".join(map(str, steps)), ours, variants, 100.0, "trf")
+
+
+def million(scene: str, wheel_steps: int, steer_steps: int) -> dict[str, float]:
+    """Solve and judge a large grid in this process; its own peak memory is the system's count."""
+    mechanism = loaded(scene)
+    start = perf_counter()
+    poses = solve(mechanism, grid(mechanism, wheel_steps, steer_steps))
+    solved = perf_counter()
+    verdict = judge(poses)
+    unit = 1 if sys.platform == "darwin" else 1024  # getrusage counts bytes there and KiB on Linux
+    return {
+        "poses": len(poses),
+        "locked": verdict.locked_poses,
+        "residual_mm": float(poses.residual.max()),
+        "solve_s": solved - start,
+        "judge_s": perf_counter() - solved,
+        "peak_bytes": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * unit,
+    }
+
+
+def million_lines(sizes: Sizes) -> list[Line]:
+    """A million poses, each scene in a process of its own."""
+    lines = []
+    for scene, steps, steering in (("wren_rear", sizes.million[0], 3), ("wren_front", *[sizes.million[1]] * 2)):
+        command = [sys.executable, __file__, "--million", scene, str(steps), str(steering)]
+        found = json.loads(subprocess.run(command, check=True, capture_output=True, text=True).stdout)
+        peak = found["peak_bytes"] / 1e9
+        ours = f"{peak:.2f} GB, {found['solve_s']:.1f} s + {found['judge_s']:.1f} s"
+        name = f"{scene}, {found['poses']:,} poses solved + judged"
+        lines.append(Line(name, ours, "1.5 GB", peak / 1.5, 1.0, at_least=False))
+    return lines
+
+
+def start_lines(sizes: Sizes) -> list[Line]:
+    """How long the program takes to say how it is used, and what a check imports."""
+    program = "import sys; sys.argv = ['fulltravel', '--help']; from viz.cli import main; main()"
+
+    def run(code: str) -> float:
+        start = perf_counter()
+        subprocess.run([sys.executable, "-c", code], check=True, capture_output=True)
+        return perf_counter() - start
+
+    run(program), run("import typer")  # the first of each reads from disk
+    pairs = [(run(program), run("import typer")) for _ in range(sizes.starts)]
+    ours, reference = (statistics.median(times) for times in zip(*pairs, strict=True))
+    ratio = ours / reference
+    lines = [Line("fulltravel --help", f"{ours:.3f} s", f"{reference:.3f} s import typer", ratio, 1.5, at_least=False)]
+    heavy = heavy_imports()
+    return [*lines, Line("check imports no PyVista", f"{len(heavy)} modules", "0", float(len(heavy)), 0.0, False)]
+
+
+def heavy_imports() -> list[str]:
+    """Modules of PyVista and VTK that are loaded after `fulltravel check` has run."""
+    code = (
+        "import contextlib, io, sys; from viz.cli import app\n"
+        f"arguments = ['check', {str(SCENES / 'wren_rear.toml')!r}, '--wheel-steps', '3']\n"
+        "with contextlib.redirect_stdout(io.StringIO()): app(arguments, standalone_mode=False)\n"
+        "print(*[m for m in sys.modules if m.split('.')[0] in ('pyvista', 'vtk', 'vtkmodules')])\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)
+    return done.stdout.split()
+
+
+def print_table(lines: list[Line]) -> None:
+    """Print the lines as columns."""
+    rows = [("measure", "ours", "reference", "ratio", "target", "")]
+    for line in lines:
+        sense = "≥" if line.at_least else "≤"
+        target = "" if line.target is None else f"{sense} {line.target:g}"
+        rows.append((line.measure, line.ours, line.reference, f"{line.ratio:.2f}", target, line.verdict))
+    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
+    for row in rows:
+        print("  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip())
+
+
+def main() -> None:
+    """Measure and print; always exits 0, since a busy machine is no fault of the program."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--small", action="store_true", help="tiny sizes, to see that everything runs")
+    parser.add_argument("--million", nargs=3, metavar=("SCENE", "WHEEL_STEPS", "STEER_STEPS"), help="one large grid")
+    arguments = parser.parse_args()
+    if arguments.million:
+        scene, wheel_steps, steer_steps = arguments.million
+        print(json.dumps(million(scene, int(wheel_steps), int(steer_steps))))
+        return
+    sizes = SMALL if arguments.small else Sizes()
+    print_table([*axle_lines(sizes), *front_lines(sizes), *million_lines(sizes), *start_lines(sizes)])
+
+
+if __name__ == "__main__":
+    main()
