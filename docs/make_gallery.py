@@ -16,7 +16,8 @@ COMMANDS = {
     "wren_rear_crossed.png": "still scenes/wren_rear.toml --roll 75 --view front --size 1400x800",
     "wren_front.png": "still scenes/wren_front.toml --roll 50 --steer 60",
     "wren_front_top.png": "still scenes/wren_front.toml --steer 100 --view top --size 1400x900",
-    "wren_front_joint.png": 'still scenes/wren_front.toml --bump -70 --view "joint:left lower arm, at upright" --size 1200x900',
+    # A tie rod's end turns most at full droop.
+    "wren_front_joint.png": 'still scenes/wren_front.toml --bump -70 --view "joint:left tie rod, at upright"',
     "parcel_front.png": "still scenes/parcel_front.toml --bump -60 --steer -50",
     "parcel_front_side.png": "still scenes/parcel_front.toml --view side --size 1200x800",
     "tarn_rear_cross.webp": "film scenes/tarn_rear.toml --cycle cross --size 720x450 --fps 15 --seconds 4",

@@ -13,7 +13,7 @@ from pydantic_core import ErrorDetails
 
 from model.errors import SceneError
 from model.naming import MOST_COMPLAINTS, more_text, nearest, suggestion
-from model.scene import Scene
+from model.scene import FrameShape, Scene
 
 # A scene is a few kilobytes of text; a file a hundred times as long is not one, and parsing it would only keep
 # the person waiting.
@@ -47,7 +47,7 @@ def read_scene(path: Path) -> Scene:
 
 
 def scene_from(data: Mapping[str, Any], path: Path) -> Scene:
-    """A scene from what its TOML file at `path` holds.
+    """A scene from what its TOML file at `path` holds; mesh files, named beside it there, have full paths here.
 
     Raises:
         SceneError: with every mistake found, each one sentence that begins with the file's name.
@@ -62,7 +62,7 @@ def scene_from(data: Mapping[str, Any], path: Path) -> Scene:
         complaints[MOST_COMPLAINTS:] = [more_text(len(complaints) - MOST_COMPLAINTS)]
     if complaints:
         raise SceneError([f"{path}: {complaint}" for complaint in complaints])
-    return scene
+    return scene.model_copy(update={"frame": {name: _found(shape, path) for name, shape in scene.frame.items()}})
 
 
 def _text(path: Path) -> str:
@@ -118,6 +118,13 @@ def _toml_sentence(path: Path, text: str, reason: str) -> str:
     if line:
         return f"{path} is not valid TOML, {line}{what}; correct that line."
     return f"{path} is not valid TOML: {what}; close what was opened."
+
+
+def _found(shape: FrameShape, path: Path) -> FrameShape:
+    """A frame shape whose mesh file is found from any folder."""
+    if shape.mesh is None:
+        return shape
+    return shape.model_copy(update={"mesh": str((path.parent / shape.mesh).resolve())})
 
 
 def _mesh_complaints(scene: Scene, path: Path) -> list[str]:

@@ -134,7 +134,7 @@ def trailing_arm(radius: float = 400.0, travel: float = 100.0, joint: str = "rub
 
 
 def planar(cranks: Mapping[str, tuple[Array, Array]], driven: Array, reach: float = 1000.0) -> Mechanism:
-    """One body that stays in the plane x = 0, on cranks from the frame to it; the height of one of its points is driven.
+    """One body that stays in the plane x = 0, on cranks from the frame; the height of one of its points is driven.
 
     Two cranks make a four-bar of which the body is the coupler.
     """

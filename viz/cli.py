@@ -368,7 +368,7 @@ def main() -> None:
 
 def _run() -> int:
     try:
-        code = app(standalone_mode=False)
+        code = app(prog_name="fulltravel", standalone_mode=False)
     except FulltravelError as error:
         for complaint in error.complaints:
             complain(complaint)

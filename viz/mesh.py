@@ -13,8 +13,9 @@ import numpy as np
 
 from model.errors import DrawingError
 from model.members import Posture, posture
+from model.partshapes import solids_of
 from model.poses import Poses
-from model.solids import Material, solids_of
+from model.solids import Material
 from model.spatial import Array
 from viz import style
 from viz.files import whole_file

@@ -13,8 +13,9 @@ from vtkmodules.vtkCommonCore import vtkUnsignedCharArray
 
 from model.findings import place_text
 from model.members import Posture, halves, posture
+from model.partshapes import solids_of
 from model.poses import Poses
-from model.solids import Material, PartSolids, SolidModel, SpringSolid, solids_of
+from model.solids import Material, PartSolids, SolidModel, SpringSolid
 from model.spatial import Array, dot, norm
 from viz import offscreen, style
 from viz.shapes import Mesh, joined, mesh_of, poly_data, shaded, spring_mesh

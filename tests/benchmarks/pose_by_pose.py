@@ -101,9 +101,10 @@ class PoseByPose:
 
     def pose(self, start: Array, heights: Array, steer: float = 0.0) -> Array:
         """Unknowns (6 U,) that hold every length at the driven heights (D,) mm and share of lock."""
+        # trf's first trust region is as large as its start: one of 1e-13 mm at ride height would stop it there.
         found = least_squares(
             self.residual,
-            start,
+            start if np.abs(start).max() > 1e-6 else np.zeros(self.unknowns),
             jac=self.derivative if self._jacobian else "2-point",
             method=self._method,
             args=(heights, steer),

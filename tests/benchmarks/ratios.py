@@ -3,16 +3,10 @@
 The references are scipy's `least_squares` pose by pose, NumPy's batched `solve` alone, and `python -c "import typer"`.
 scipy gets a fair chance: every pose starts from the solved pose next to it on the grid, with code of its own that
 holds nothing but the point coordinates (`pose_by_pose`), and its tolerances are only as tight as 1e-9 mm needs.
-Both sides of a ratio run on one core, one after the other, and the best of several runs counts.
+Both sides of a ratio run one after the other in this process, and the best of several runs counts.
 """
 
 from __future__ import annotations
-
-import os
-
-# One thread for BLAS: a batch of 6 × 6 systems gains nothing from more, and scipy pose by pose cannot use them.
-for variable in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
-    os.environ.setdefault(variable, "1")
 
 import argparse
 import json
@@ -26,10 +20,10 @@ from pathlib import Path
 from time import perf_counter
 
 import numpy as np
-from pose_by_pose import Array, Hung, PoseByPose
+from pose_by_pose import Hung, PoseByPose
 
 from model.assembly import assemble
-from model.constraints import systems
+from model.constraints import System, evaluate, jacobian, systems
 from model.findings import judge
 from model.mechanism import Distance, Mechanism
 from model.poses import Poses, Status
@@ -137,21 +131,21 @@ def scipy_time(solver: PoseByPose, poses: Poses, runs: list[list[int]], wheels: 
     return spent / count
 
 
-def floor_time(system_size: int, solves: float, poses: int) -> Callable[[], object]:
-    """NumPy's batched solve alone: as many systems of the same size as our iteration solved, in batches of ours."""
-    rng = np.random.default_rng(0)
-    matrix = rng.normal(size=(CHUNK, system_size, system_size)) + 3.0 * np.eye(system_size)
-    right = rng.normal(size=(CHUNK, system_size, 1))
-    batches = [min(CHUNK, poses - start) for start in range(0, poses, CHUNK)]
-    whole, rest = divmod(solves / poses, 1.0)
+def floor_time(system: System, poses: Poses) -> Callable[[], object]:
+    """NumPy's batched solve alone, on our own matrices: as many as our iteration solved, in batches of its size."""
+    numbers = list(system.bodies)
+    rotation, translation = poses.rotation[numbers], poses.translation[numbers]
+    shift = translation + rotation @ system.origin - system.origin  # about the group's own origin
+    state = np.ascontiguousarray(np.moveaxis(np.concatenate([rotation, shift[..., None]], axis=-1), 1, -1))
+    residual, wrench = evaluate(system, state, np.ascontiguousarray(poses.travel.values.T))
+    matrix, right = np.ascontiguousarray(jacobian(system, wrench)), np.ascontiguousarray(residual.T)[..., None]
+    going = [int((poses.solves > count).sum()) for count in range(int(poses.solves.max()))]
 
     def run() -> None:
-        for size in batches:
-            for _ in range(int(whole)):
-                np.linalg.solve(matrix[:size], right[:size])
-            part = round(rest * size)
-            if part:
-                np.linalg.solve(matrix[:part], right[:part])
+        for alive in going:
+            for start in range(0, alive, CHUNK):
+                stop = min(start + CHUNK, alive)
+                np.linalg.solve(matrix[start:stop], right[start:stop])
 
     return run
 
@@ -169,9 +163,7 @@ def each(seconds: float) -> str:
     return f"{1e6 * seconds:.4g} µs/pose"
 
 
-def against_scipy(
-    label: str, ours: float, variants: dict[str, float], target: float | None, plain: str
-) -> list[Line]:
+def against_scipy(label: str, ours: float, variants: dict[str, float], target: float | None, plain: str) -> list[Line]:
     """Lines for one mechanism: the target belongs to `plain`, the way one would call scipy without further thought."""
     return [
         Line(f"{label}, scipy {name}", each(ours), each(theirs), theirs / ours, target if name == plain else None)
@@ -188,8 +180,8 @@ def axle_lines(sizes: Sizes) -> list[Line]:
     body = hung(mechanism, "axle")
     runs = sample_runs((sizes.axle, sizes.axle), sizes.sample)
     variants = {
-        name: scipy_time(PoseByPose([body], jacobian=jacobian, method=method), poses, runs, [0, 1])
-        for name, jacobian, method in (
+        name: scipy_time(PoseByPose([body], jacobian=given, method=method), poses, runs, [0, 1])
+        for name, given, method in (
             ("trf", False, "trf"),
             ("trf with our Jacobian", True, "trf"),
             ("lm", False, "lm"),
@@ -199,7 +191,7 @@ def axle_lines(sizes: Sizes) -> list[Line]:
     label = f"live axle {sizes.axle}×{sizes.axle}"
     (system,) = systems(mechanism)
     solves = float(poses.solves.sum())
-    floor = best(sizes.runs, floor_time(system.unknowns, solves, len(travel))) / len(travel)
+    floor = best(sizes.runs, floor_time(system, poses)) / len(travel)
     name = f"{label}, floor: {solves / len(travel):.2f} batched 6×6 solves a pose"
     lines = against_scipy(label, ours, variants, 150.0, "trf")
     return [*lines, Line(name, each(ours), each(floor), ours / floor, 4.0, at_least=False)]
@@ -215,11 +207,9 @@ def front_lines(sizes: Sizes) -> list[Line]:
     runs = sample_runs(steps, sizes.sample)
     sides = [hung(mechanism, f"{side} upright") for side in ("left", "right")]
     variants = {}
-    for name, jacobian, method in (("trf", False, "trf"), ("trf with our Jacobian", True, "trf"), ("lm", False, "lm")):
-        variants[name] = scipy_time(PoseByPose(sides, jacobian=jacobian, method=method), poses, runs, [0, 1])
-    apart = [
-        scipy_time(PoseByPose([side]), poses, runs, [wheel]) for wheel, side in enumerate(sides)
-    ]
+    for name, given, method in (("trf", False, "trf"), ("trf with our Jacobian", True, "trf"), ("lm", False, "lm")):
+        variants[name] = scipy_time(PoseByPose(sides, jacobian=given, method=method), poses, runs, [0, 1])
+    apart = [scipy_time(PoseByPose([side]), poses, runs, [wheel]) for wheel, side in enumerate(sides)]
     variants["trf, each side apart"] = sum(apart)
     # Each side feels only its own wheel and the steering: solved once for each of those, shared out over the rest.
     variants["trf, each side apart and once"] = sum(apart) / sizes.wheels

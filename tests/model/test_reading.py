@@ -424,7 +424,8 @@ def test_meshes_beside_the_scene(mesh, tmp_path):
     (tmp_path / "link.stl").symlink_to("shell.stl")
     path = tmp_path / "corner.toml"
     path.write_text(changed("[travel]", MESH_TABLE.format(mesh)), encoding="utf-8")
-    assert read_scene(path).frame["shell"].mesh == mesh
+    # A full path, so that the file that was checked is the one that is opened, whatever folder the person is in.
+    assert read_scene(path).frame["shell"].mesh == str((tmp_path / mesh).resolve())
 
 
 # -- the schema --------------------------------------------------------------------------------------------------

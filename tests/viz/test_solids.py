@@ -15,8 +15,9 @@ from zoo import NAMES, built, pitman_scene, scene_data, trailing_arm
 from model.errors import DrawingError
 from model.mechanism import Mechanism
 from model.members import halves, posture
+from model.partshapes import solids_of
 from model.poses import Poses
-from model.solids import Material, MeshFile, Rail, Tube, rounded, solids_of, spring_line
+from model.solids import Material, MeshFile, Rail, Tube, rounded, spring_line
 from model.solver import solve
 from model.travel import Cycle, cycle
 from viz.shapes import mesh_of, shaded, spring_mesh
