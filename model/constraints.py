@@ -21,6 +21,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -32,15 +33,16 @@ from model.mechanism import Distance, Mechanism, Motion, Offset, Row, Square
 from model.spatial import Array
 
 Index = NDArray[np.intp]
+Pick = slice | Index
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class System:
     """Rows of one group of free bodies as arrays; slots are its bodies, the free ones first.
 
     `points` (4, K) and `directions` (4, M) are at ride height, about `origin` (3,), sorted by slot into `point_spans`
     and `direction_spans`; their fourth row is 1 or 0, so that one product with [R | t] carries them along.
-    `distance` (2, a), `offset` (3, b: direction, base, tip) and `square` (2, c) index them.
+    `distance` (2 × a), `offset` (3 × b: direction, base, tip) and `square` (2 × c) pick from them.
     `plus` and `minus` (m,) are the slots on which each row's wrench acts.
     """
 
@@ -52,12 +54,12 @@ class System:
     point_spans: tuple[slice, ...]
     directions: Array
     direction_spans: tuple[slice, ...]
-    distance: Index
+    distance: tuple[Pick, ...]
     distance_length: Array
-    offset: Index
+    offset: tuple[Pick, ...]
     offset_ride: Array
     offset_drive: Index
-    square: Index
+    square: tuple[Pick, ...]
     square_ride: Array
     plus: Index
     minus: Index
@@ -74,6 +76,7 @@ class System:
         return tuple(int(drive) for drive in np.unique(self.offset_drive[self.offset_drive >= 0]))
 
 
+@lru_cache(maxsize=8)  # a mechanism is solved many times: for its grid, for a film, for each pose asked for
 def systems(mechanism: Mechanism) -> tuple[System, ...]:
     """The groups of free bodies that share rows; halves that share no moving part come apart."""
     free = [number for number, body in enumerate(mechanism.bodies) if body.motion is Motion.FREE]
@@ -140,12 +143,12 @@ def _system(mechanism: Mechanism, free: list[int], rows: Sequence[Row]) -> Syste
         point_spans=point_spans,
         directions=directions,
         direction_spans=direction_spans,
-        distance=distance,
+        distance=tuple(map(_pick, distance)),
         distance_length=np.linalg.norm(points[:, distance[0]] - points[:, distance[1]], axis=0),
-        offset=offset,
+        offset=tuple(map(_pick, offset)),
         offset_ride=(directions[:, offset[0]] * (points[:, offset[2]] - points[:, offset[1]])).sum(axis=0),
         offset_drive=np.array([-1 if row.drive is None else row.drive for row in offsets], dtype=np.intp),
-        square=square,
+        square=tuple(map(_pick, square)),
         square_ride=(directions[:, square[0]] * directions[:, square[1]]).sum(axis=0),
         plus=acts[:, 0],
         minus=acts[:, 1],
@@ -185,6 +188,18 @@ def _carried(vectors: Array, spans: Sequence[slice], state: Array) -> Array:
     return carried
 
 
+def _pick(index: Index) -> Pick:
+    """A run of neighbours, as most systems have it, as a slice: it is then seen in place and not copied."""
+    if len(index) and (np.diff(index) == 1).all():
+        return slice(int(index[0]), int(index[-1]) + 1)
+    return index
+
+
+def _picked(vectors: Array, pick: Pick) -> Array:
+    """Some of the vectors (3, K, n)."""
+    return vectors[:, pick] if isinstance(pick, slice) else vectors.take(pick, axis=1)
+
+
 def ride_state(system: System, n: int) -> Array:
     """Transforms (S, 3, 4, n) of n poses at ride height."""
     return np.broadcast_to(np.eye(3, 4)[..., None], (len(system.bodies), 3, 4, n)).copy()
@@ -205,29 +220,29 @@ def evaluate(system: System, state: Array, drives: Array) -> tuple[Array, Array]
     points = _carried(system.points, system.point_spans, state)
     directions = _carried(system.directions, system.direction_spans, state)
     n = state.shape[-1]
-    one, two = system.distance.shape[1], system.offset.shape[1]
+    one, two = len(system.distance_length), len(system.offset_drive)
     rows = len(system.plus)
     residual, wrench = np.empty((rows, n)), np.empty((6, rows, n))
 
     along, by_offset, by_square = slice(0, one), slice(one, one + two), slice(one + two, rows)
     length = system.distance_length[:, None]
-    a = points.take(system.distance[0], axis=1)
-    apart = a - points.take(system.distance[1], axis=1)
+    a = _picked(points, system.distance[0])
+    apart = a - _picked(points, system.distance[1])
     np.divide(np.einsum("irn,irn->rn", apart, apart), 2.0 * length, out=residual[along])
     residual[along] -= 0.5 * length
     np.divide(apart, length, out=wrench[:3, along])
     cross_first(a, wrench[:3, along], out=wrench[3:, along])
 
-    normal, tip = directions.take(system.offset[0], axis=1), points.take(system.offset[2], axis=1)
+    normal, tip = _picked(directions, system.offset[0]), _picked(points, system.offset[2])
     wanted = np.where(system.offset_drive[:, None] >= 0, drives[system.offset_drive], 0.0)
-    np.einsum("irn,irn->rn", normal, tip - points.take(system.offset[1], axis=1), out=residual[by_offset])
+    np.einsum("irn,irn->rn", normal, tip - _picked(points, system.offset[1]), out=residual[by_offset])
     residual[by_offset] -= system.offset_ride[:, None] + wanted
     wrench[:3, by_offset] = normal
     cross_first(tip, normal, out=wrench[3:, by_offset])
     wrench[3:, : one + two] /= system.length
 
     if rows > one + two:
-        u, v = directions.take(system.square[0], axis=1), directions.take(system.square[1], axis=1)
+        u, v = _picked(directions, system.square[0]), _picked(directions, system.square[1])
         residual[by_square] = system.length * ((u * v).sum(axis=0) - system.square_ride[:, None])
         wrench[:3, by_square] = 0.0
         cross_first(u, v, out=wrench[3:, by_square])

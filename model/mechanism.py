@@ -219,9 +219,9 @@ class Drive:
     high: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Mechanism:
-    """Everything the solver and the pictures need to know about one scene."""
+    """Everything the solver and the pictures need to know about one scene; equal only to itself."""
 
     title: str
     bodies: tuple[Body, ...]

@@ -67,7 +67,8 @@ def correct(system: System, state: Array, drives: Array) -> Correction:
         # Before the first step `last` is infinite: nothing is wild then, and only a step of no size is enough.
         wild = ~np.isfinite(size) | ((size > CONTRACTION * last) & (size > NOISE))
         done = (size * (size / last) ** 2 < ENOUGH) if count else (size < ENOUGH)
-        step[:, wild] = 0.0
+        if wild.any():
+            step[:, wild] = 0.0
         advance(system, moving, step)
         if not everyone:
             state[: system.free, ..., going] = moving[: system.free]

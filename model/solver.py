@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -143,13 +144,17 @@ def _walk(mechanism: Mechanism, system: System, values: Array) -> _Walked:
     while len(going):
         share = np.minimum(reached[going] + step[going], 1.0)
         target = drives[:, going] * share
-        trial_state = state[..., going]
+        everyone = len(going) == n
+        trial_state = state.copy() if everyone else state[..., going]
         _place_driven(mechanism, system, target, trial_state)
         trial = correct(system, trial_state, target)
         solves[going] += trial.solves
         good = trial.converged & (trial.side == ride_side)
         arrived = going[good]
-        state[..., arrived] = trial_state[..., good]
+        if everyone and good.all():
+            state = trial_state
+        else:
+            state[..., arrived] = trial_state[..., good]
         reached[arrived], residual[arrived] = share[good], trial.residual[good]
         step[going[~good]] *= 0.5
         step[arrived] *= 2.0
@@ -174,6 +179,7 @@ def residual_at_drive(mechanism: Mechanism, system: System, drives: Array) -> Ar
     return evaluate(system, state, drives)[0]
 
 
+@lru_cache(maxsize=32)
 def side_at_ride(system: System, drives: int) -> float:
     """Sign of the Jacobian's determinant at ride height, with this many drives at zero."""
     _, wrench = evaluate(system, ride_state(system, 1), np.zeros((drives, 1)))
@@ -204,7 +210,7 @@ def _locked_by(system: System, state: Array, drives: Array, reached: Array) -> l
         moved[: system.free, :, 3] += bend.swapaxes(0, 1)  # to second order along the screw, not only to first
         curvature += evaluate(system, moved, at)[0]
     share = np.abs(left[..., -1] * curvature.T)
-    first_offset = system.distance.shape[1]
+    first_offset = len(system.distance_length)
     share[:, first_offset : first_offset + len(system.offset_drive)][:, system.offset_drive >= 0] = 0.0
     for pose, row in zip(stuck, share.argmax(axis=1), strict=True):
         named[pose] = system.members[row]

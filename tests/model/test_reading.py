@@ -212,6 +212,7 @@ def test_an_endless_device_is_not_read_to_its_end():
     ("old", "new", "said"),
     [
         ("[travel]", "[travels]", 'the file has the unknown table or key "travels"; did you mean "travel"?'),
+        ("[travel]", "[TRAVEL]", 'the file has the unknown table or key "TRAVEL"; did you mean "travel"?'),
         ("width = 185", "widht = 185", '[wheel."tyre"] has the unknown key "widht"; did you mean "width"?'),
         ("rate = 38", "raet = 38", '[coilover."damper"] spring has the unknown key "raet"; did you mean "rate"?'),
         (
