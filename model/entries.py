@@ -25,7 +25,7 @@ def wheel(bench: Workbench, name: str, entry: written.Wheel, side: str | None) -
     on = bench.names.part(f"{where} on", entry.on, side, [*scene.knuckle, *scene.axle, *scene.arm])
     centre = bench.place(f"{where} centre", entry.centre, on, side)
     at_side = "right" if centre[1] < 0 else "left"
-    if any(drive.name == at_side for drive in bench.drives):
+    if np.isfinite(centre).all() and any(drive.name == at_side for drive in bench.drives):
         bench.names.complain(where, f"is a second wheel on the {at_side}; a scene has one axle's wheels.")
     else:
         up, number = np.array([0.0, 0.0, 1.0]), len(bench.drives)
@@ -50,12 +50,12 @@ def link(bench: Workbench, name: str, entry: written.Link, side: str | None) -> 
     stop = bench.names.point(f"{where} to.point", entry.to.point, side)[1]
     bench.apart(where, start, stop, "both ends")
     along = unit(stop - start) if np.linalg.norm(stop - start) > SAME_PLACE else np.array([1.0, 0.0, 0.0])
-    ends = []
+    ends, known = [], len(bench.names.complaints)
     for key, mount in (("from", entry.from_), ("to", entry.to)):
         inline = _kind(bench, mount.joint) == JointKind.INLINE_BALL_JOINT
         ends.append(bench.end(f"{where} {key}", mount, side, bench.holders, along if inline else None))
     first, second = _told_apart(ends[0], ends[1])
-    if first.on == second.on:
+    if first.on == second.on and len(bench.names.complaints) == known:
         bench.names.complain(where, f'has both ends on "{first.on}", where it does nothing; check its `on` keys.')
     bench.rows.append(Distance(full, bench.anchor(first.on, first.at), bench.anchor(second.on, second.at)))
     diameter = (entry.diameter or LINK_DIAMETER / bench.mm) * bench.mm
@@ -138,7 +138,7 @@ def _damper(
             "full bump; swap the two.",
         )
     length = float(np.linalg.norm(top.at - bottom.at))
-    if not compressed <= length <= extended:
+    if np.isfinite(length) and not compressed <= length <= extended:
         bench.names.complain(
             where,
             f"is {length / bench.mm:.4g} {bench.scene.units} long at ride height by its points, outside its compressed "

@@ -127,12 +127,12 @@ def judge(poses: Poses, progress: Progress | None = None) -> Verdict:
         for measure in _measures(posture(part)):
             finding = _finding(measure, part, chosen)
             known = worst.get((finding.what, finding.where))
-            if known is None or finding.used > known.used:
+            if known is None or _is_worse(finding, known, part):
                 worst[finding.what, finding.where] = finding
         if progress is not None:
             progress(min(start + CHUNK, len(solved)), len(solved))
     findings = [*_locks(poses), *worst.values()]
-    findings.sort(key=lambda finding: (-finding.share, finding.limit is None, finding.where, finding.what))
+    findings.sort(key=lambda finding: (-round(finding.share, 9), finding.limit is None, finding.where, finding.what))
     return Verdict(
         state=worst_state(findings),
         findings=tuple(findings),
@@ -229,8 +229,21 @@ def _finding(measure: _Measure, poses: Poses, numbers: NDArray[np.intp]) -> Find
 def _plainest_worst(values: Array, poses: Poses) -> int:
     """The pose with the largest value; of several, the one that moves the least from ride height."""
     worst = np.flatnonzero(values >= values.max() - SLACK)
+    return int(worst[_moved(poses.travel.values[worst], poses).argmin()])
+
+
+def _is_worse(finding: Finding, known: Finding, poses: Poses) -> bool:
+    """Whether a finding goes before one of another chunk: larger, or as large in a plainer pose."""
+    if abs(finding.used - known.used) > SLACK:
+        return finding.used > known.used
+    ours, theirs = _moved(np.array([finding.drives, known.drives]), poses)
+    return bool(ours < theirs)
+
+
+def _moved(drives: Array, poses: Poses) -> Array:
+    """How far poses (n, D) are from ride height (n,), each drive as a share of its travel."""
     span = np.array([max(-drive.low, drive.high) for drive in poses.mechanism.drives])
-    return int(worst[np.abs(poses.travel.values[worst] / span).sum(axis=1).argmin()])
+    return np.asarray(np.abs(drives / span).sum(axis=1))
 
 
 def _locks(poses: Poses) -> list[Finding]:

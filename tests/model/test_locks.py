@@ -224,6 +224,35 @@ def test_four_bar_reaches_what_its_closed_form_allows_and_stays_in_its_assembly(
     assert abs(reach - b * cosine) < 1e-6
 
 
+@pytest.mark.parametrize(
+    ("crank_end", "far", "pivot", "rise"),
+    [
+        ((218.0, 79.0), (15.0, 10.0), (-313.0, -372.0), 137.0),
+        ((400.0, 70.0), (7.0, -118.0), (-202.0, -140.0), 300.0),
+        ((322.0, -123.0), (737.0, -54.0), (248.0, -180.0), -198.0),
+    ],
+)
+def test_a_whole_step_over_a_dead_centre_is_not_taken_though_newton_would_land(
+    crank_end: tuple[float, float], far: tuple[float, float], pivot: tuple[float, float], rise: float
+) -> None:
+    """Four-bars whose other assembly is so near that an iteration from ride height converges to it at once."""
+    crank, end, fixed = (np.array([0.0, *point]) for point in (crank_end, far, pivot))
+    mechanism = planar({"crank": (np.zeros(3), crank), "rocker": (fixed, end)}, driven=crank)
+    poses = solve(mechanism, travel_of(mechanism, np.array([rise])))
+    # D: the crank's end goes round its circle until it is |b − c| or b + c from the pivot.
+    a, b, c = (float(np.linalg.norm(bar)) for bar in (crank, end - crank, fixed - end))
+    rises = np.linspace(0.0, rise, 100_001)
+    heights = crank[2] + rises
+    ends = np.stack([np.sqrt(a**2 - heights**2), heights], axis=-1)
+    apart = np.linalg.norm(ends - fixed[1:], axis=1)
+    shut = (apart > b + c) | (apart < abs(b - c))
+    first = int(shut.argmax())
+    assert first > 0
+    # Further on the linkage could be put together again: what one must not reach by passing through.
+    assert not shut[-1]
+    _stops_at(poses, 0, np.array([rises[first]]))
+
+
 def test_long_travel_axle_never_jumps_where_a_direct_start_would() -> None:
     """Fine steps of an independent solver are the reference: poses far from ride height lie on the same path."""
     data = scene_data("tarn_rear")
