@@ -20,7 +20,7 @@ def test_the_script_prints_every_measure_with_its_target() -> None:
     lines = done.stdout.splitlines()
     for start, target in (
         (f"live axle {SMALL.axle}×{SMALL.axle}, scipy trf  ", "≥ 150"),
-        (f"live axle {SMALL.axle}×{SMALL.axle}, floor", "≤ 4"),
+        (f"live axle {SMALL.axle}×{SMALL.axle}, floor: ", "≤ 4"),
         ("A-arm front 3×3×3, scipy trf  ", "≥ 100"),
         ("wren_rear, 441 poses", "≤ 1"),
         ("wren_front, 125 poses", "≤ 1"),
