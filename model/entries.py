@@ -17,6 +17,9 @@ from model.workbench import SAME_PLACE, Workbench
 LINK_DIAMETER, ARM_DIAMETER, AXLE_TUBE, AXLE_HOUSING, DAMPER_BODY = 32.0, 28.0, 76.0, 230.0, 50.0
 SPRING_OVER_BODY, SPRING_WIRE, RIM_OVER_TYRE = 24.0, 11.0, 0.66
 
+# From a kart's wheel to a large truck's, and then some: a wheel outside is a file in the other unit. Common practice.
+SMALLEST_WHEEL, LARGEST_WHEEL = 90.0, 1000.0
+
 
 def wheel(bench: Workbench, name: str, entry: written.Wheel, side: str | None) -> made.Wheel:
     """A wheel: a row and a drive for its height."""
@@ -36,11 +39,16 @@ def wheel(bench: Workbench, name: str, entry: written.Wheel, side: str | None) -
     toe, camber = np.radians(entry.toe) * hand, np.radians(entry.camber) * hand
     axis = np.array([np.sin(toe) * np.cos(camber), np.cos(toe) * np.cos(camber), -np.sin(camber)])
     rim = entry.rim_diameter or 2.0 * RIM_OVER_TYRE * entry.loaded_radius
+    radius = entry.loaded_radius * bench.mm
+    if not SMALLEST_WHEEL <= radius <= LARGEST_WHEEL:
+        bench.names.complain(
+            where,
+            f"has a loaded_radius of {entry.loaded_radius:g} {bench.scene.units}, expected {SMALLEST_WHEEL:g} to "
+            f'{LARGEST_WHEEL:g} mm; check it, and units = "{bench.scene.units}" at the top of the file.',
+        )
     if rim >= 2.0 * entry.loaded_radius:
         bench.names.complain(where, "has a rim_diameter as large as its tyre; expected less than 2 × loaded_radius.")
-    return made.Wheel(
-        full, at_side, on, centre, axis, entry.loaded_radius * bench.mm, entry.width * bench.mm, rim * bench.mm
-    )
+    return made.Wheel(full, at_side, on, centre, axis, radius, entry.width * bench.mm, rim * bench.mm)
 
 
 def link(bench: Workbench, name: str, entry: written.Link, side: str | None) -> made.Link:

@@ -221,7 +221,7 @@ def _finding(measure: _Measure, poses: Poses, numbers: NDArray[np.intp]) -> Find
         typical=measure.typical,
         source=measure.source,
         pose=int(numbers[pose]),
-        drives=tuple(float(value) for value in poses.travel.values[pose]),
+        drives=poses.stands_at(pose),
         at=_triple(measure.at[pose]),
     )
 
@@ -269,7 +269,7 @@ def _locks(poses: Poses) -> list[Finding]:
                 typical=False,
                 source="the linkage itself",
                 pose=int(pose),
-                drives=tuple(float(value) * float(poses.reached[pose]) for value in poses.travel.values[pose]),
+                drives=poses.stands_at(int(pose)),
                 at=_triple(_member_place(poses.mechanism, now, name)),
             )
         )

@@ -129,15 +129,13 @@ def _ball_joint(end: End, part: str, inward: Array, size: float, mechanism: Mech
     at, ball = end.at, 0.5 * size
     inline = end.joint.kind is JointKind.INLINE_BALL_JOINT
     stud = towards(end.bolt, -inward) if inline else stud_axis(end, mechanism)
-    housing = (
-        -inward
-        if inline
-        else end.housing
-        if end.housing is not None
-        else stud
-        if part in {arm.name for arm in mechanism.arms}
-        else _square_eye(end, inward)
-    )
+    if inline:
+        housing = -inward
+    elif end.housing is not None:
+        housing = end.housing
+    else:
+        on_arm = any(arm.name == part for arm in mechanism.arms)
+        housing = stud if on_arm else _square_eye(end, inward)
     up = housing if dot(housing, stud) >= 0.0 else -housing
     cup = stack(
         at,

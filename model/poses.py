@@ -50,6 +50,10 @@ class Poses:
         """Return the number of poses."""
         return len(self.travel)
 
+    def stands_at(self, number: int) -> tuple[float, ...]:
+        """Drive values (D,) at which one pose stands: those asked for, or the last that a locked linkage reaches."""
+        return tuple(float(value) for value in self.travel.values[number] * self.reached[number])
+
     def take(self, which: slice | NDArray[np.intp]) -> Poses:
         """Return some of the poses, in the order asked for."""
         return replace(

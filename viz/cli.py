@@ -5,6 +5,7 @@ Only typer is imported here: NumPy, PyVista and the rest wait until a command ne
 
 from __future__ import annotations
 
+import os
 import signal
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -327,7 +328,7 @@ def _hand_pose(
 def _pose_words(poses: Poses, length: Length) -> str:
     from model.findings import pose_text
 
-    return pose_text(poses.travel.names, tuple(poses.travel.values[0] * poses.reached[0]), length)
+    return pose_text(poses.travel.names, poses.stands_at(0), length)
 
 
 def _size(text: str) -> tuple[int, int]:
@@ -358,6 +359,17 @@ def _usage_sentence(error: Any) -> str:
     return f"{message[:1].lower()}{message[1:].rstrip('.?')}; see {command} --help."
 
 
+def _surprise(error: Exception) -> int:
+    """What no other room foresaw: one sentence all the same, and the traceback for whoever asks for it."""
+    if os.environ.get("FULLTRAVEL_TRACEBACK"):
+        raise error
+    complain(
+        f"this is a fault of the program itself ({type(error).__name__}: {error}); report it with the scene file and "
+        "what FULLTRAVEL_TRACEBACK=1 prints before the command."
+    )
+    return WRONG
+
+
 def main() -> None:
     """Run the command line; every error is a sentence on stderr and an exit code, never a traceback."""
     print_anything()
@@ -381,7 +393,7 @@ def _run() -> int:
     except Exception as error:
         # Typer's own exceptions share no public class across its versions, only this method.
         if not hasattr(error, "format_message"):
-            raise
+            return _surprise(error)
         if type(error).__name__ == "NoArgsIsHelpError":
             show(error.format_message() + "\n")
         else:

@@ -104,11 +104,10 @@ class _Frames:
         draw_rings(drawn, verdict.findings, stage.project(places))
         picture = Image.new("RGB", self.size)
         picture.paste(drawn)
-        drives = [float(value) for value in poses.travel.values[number] * poses.reached[number]]
         draw_caption(
             picture,
             poses.mechanism.title,
-            pose_text(poses.travel.names, drives, self._units),
+            pose_text(poses.travel.names, poses.stands_at(number), self._units),
             verdict.state,
             verdict_text(verdict),
             _worst_text(verdict, self._units),
@@ -158,20 +157,8 @@ def _write_gif(output: Path, frames: _Frames) -> None:
         sheet.paste(frames.frame(int(number)), (0, row * frames.size[1]))
     palette = _palette(sheet)
     small = (frame.quantize(palette=palette, dither=Image.Dither.NONE) for frame in frames)
-    edges = np.round(np.arange(len(frames) + 1) * 100 / frames.fps).astype(int)
-    durations = [int(10 * (stop - start)) for start, stop in pairwise(edges)]
-    # Pillow leaves a file that it opened itself open when it is interrupted.
-    with output.open("wb") as file:
-        next(small).save(
-            file,
-            format="GIF",
-            save_all=True,
-            append_images=small,
-            duration=durations,
-            loop=0,
-            optimize=False,
-            disposal=1,
-        )
+    # A GIF counts time in hundredths of a second.
+    _write_animation(output, small, _durations(frames, 10), format="GIF", optimize=False, disposal=1)
 
 
 def _palette(sheet: Image.Image) -> Image.Image:
@@ -192,17 +179,16 @@ def _blend(colour: style.Colour, other: style.Colour) -> style.Colour:
 
 
 def _write_webp(output: Path, frames: _Frames) -> None:
-    edges = np.round(np.arange(len(frames) + 1) * 1000 / frames.fps).astype(int)
-    durations = [int(stop - start) for start, stop in pairwise(edges)]
-    pictures = iter(frames)
+    _write_animation(output, iter(frames), _durations(frames, 1), format="WEBP", quality=WEBP_QUALITY, method=3)
+
+
+def _durations(frames: _Frames, grain: int) -> list[int]:
+    """How long each frame stays, in whole multiples of `grain` ms that keep step with the frame rate."""
+    edges = np.round(np.arange(len(frames) + 1) * 1000 / (grain * frames.fps)).astype(int)
+    return [int(grain * (stop - start)) for start, stop in pairwise(edges)]
+
+
+def _write_animation(output: Path, pictures: Iterator[Image.Image], durations: list[int], **options: Any) -> None:
+    # Pillow leaves a file that it opened itself open when it is interrupted.
     with output.open("wb") as file:
-        next(pictures).save(
-            file,
-            format="WEBP",
-            save_all=True,
-            append_images=pictures,
-            duration=durations,
-            loop=0,
-            quality=WEBP_QUALITY,
-            method=3,
-        )
+        next(pictures).save(file, save_all=True, append_images=pictures, duration=durations, loop=0, **options)

@@ -20,6 +20,8 @@ Faces = NDArray[np.int64]
 
 # Sides of a round section; a spring's wire is thin and is rebuilt for each pose.
 TUBE_SIDES, WIRE_SIDES = 28, 14
+# A shape on a frame, mm: a bracket's tab to a long truck's rail; a metre read as a mm or the like lies far outside.
+SMALLEST_MESH, LARGEST_MESH = 5.0, 20_000.0
 # Edges sharper than this stay sharp under smooth shading.
 SHARP_EDGE = 38.0
 
@@ -153,6 +155,12 @@ def _(solid: MeshFile) -> Mesh:
         ) from error
     if len(faces) == 0:
         raise DrawingError(f'The mesh file "{solid.path}" holds no triangles; save it again as a triangle mesh.')
+    length = float(np.ptp(points, axis=0).max())
+    if not SMALLEST_MESH <= length <= LARGEST_MESH:
+        raise DrawingError(
+            f'The mesh file "{solid.path}" is {length / 1000:.4g} m long, expected {SMALLEST_MESH / 1000:g} to '
+            f"{LARGEST_MESH / 1000:g} m; set mesh_units to the unit that it was drawn in."
+        )
     if solid.mirrored:
         points, faces = points * [1.0, -1.0, 1.0], faces[:, ::-1]
     return Mesh(points, faces)

@@ -66,11 +66,10 @@ def write_still(
         marks = draw_marks(drawn, seen, at[inside], grain[inside], busy_pixels(drawn), units, looked_at)
         picture = Image.new("RGB", size)
         picture.paste(drawn)
-        drives = poses.travel.values[pose] * poses.reached[pose]
         draw_caption(
             picture,
             poses.mechanism.title,
-            pose_text(poses.travel.names, [float(value) for value in drives], units),
+            pose_text(poses.travel.names, poses.stands_at(pose), units),
             verdict.state,
             verdict_text(verdict),
             _more(verdict, marks, units),

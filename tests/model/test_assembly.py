@@ -466,3 +466,15 @@ def test_hundreds_of_complaints_are_counted_and_quick_to_find():
     said = complaints_of(data)
     assert len(said) == 31  # thirty and the count of the rest
     assert said[-1] == "1,970 more like these; correct the first ones and try again."
+
+
+@pytest.mark.parametrize(("units", "radius"), [("in", 285), ("mm", 11.2)])
+def test_a_scene_in_the_other_unit_is_told_by_its_wheel(units: str, radius: float) -> None:
+    # P: common practice, no source: from a kart to a large truck a loaded radius is some 100 to 800 mm.
+    data = scene_data("wren_rear")
+    data["units"] = units
+    data["wheel"]["wheel"] |= {"loaded_radius": radius, "rim_diameter": radius}
+    with pytest.raises(SceneError) as caught:
+        built(data)
+    assert f"loaded_radius of {radius:g} {units}" in str(caught.value)
+    assert f'units = "{units}"' in str(caught.value)

@@ -497,3 +497,18 @@ def test_stopping_a_long_solve_leaves_nothing(stop, long_solve, tmp_path):
 
 def test_every_scene_of_ours_is_tried():
     assert set(NAMES) == {path.stem for path in SCENES.glob("*.toml")}
+
+
+def test_a_fault_of_the_program_is_a_sentence_too(monkeypatch, capsys) -> None:
+    def broken(*_: object, **__: object) -> None:
+        raise ZeroDivisionError("by design")
+
+    monkeypatch.setattr(cli, "app", broken)
+    monkeypatch.delenv("FULLTRAVEL_TRACEBACK", raising=False)
+    assert cli._run() == 2
+    said = capsys.readouterr().err
+    assert said.count("\n") == 1
+    assert "ZeroDivisionError: by design" in said
+    monkeypatch.setenv("FULLTRAVEL_TRACEBACK", "1")
+    with pytest.raises(ZeroDivisionError):
+        cli._run()

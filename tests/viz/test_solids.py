@@ -157,3 +157,11 @@ def test_a_mesh_file_that_cannot_be_read_is_said(tmp_path: Path) -> None:
         mesh_of(MeshFile(str(tmp_path / "broken.stl"), 1.0, False))
     with pytest.raises(DrawingError, match=r"gone\.obj"):
         mesh_of(MeshFile(str(tmp_path / "gone.obj"), 1.0, False))
+
+
+@pytest.mark.parametrize("factor", [1e-3, 1e3])
+def test_a_mesh_in_the_wrong_unit_is_refused(tmp_path, factor: float) -> None:
+    file = tmp_path / "rail.stl"
+    trimesh.creation.box((1200.0, 60.0, 100.0)).apply_scale(factor).export(file)
+    with pytest.raises(DrawingError, match=f"is {1.2 * factor:.4g} m long"):
+        mesh_of(MeshFile(str(file), 1.0, mirrored=False))
