@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from model import entries, steering
+from model import attachments, entries, steering
 from model.errors import SceneError
 from model.mechanism import FRAME, Mechanism
 from model.mobility import check_freedoms
@@ -28,11 +28,20 @@ def _build(scene: Scene) -> Mechanism:
     wheels = [entries.wheel(bench, name, entry, side) for name, entry in scene.wheel.items() for side in sides(entry)]
     if scene.steering is not None:
         steering.steering(bench, scene.steering)
+    for name, knuckle in scene.knuckle.items():
+        for side in sides(knuckle):
+            entries.kingpin(bench, name, knuckle, side)
     arms = [entries.arm(bench, name, entry, side) for name, entry in scene.arm.items() for side in sides(entry)]
     links = [entries.link(bench, name, entry, side) for name, entry in scene.link.items() for side in sides(entry)]
     struts = [entries.strut(bench, name, entry, side) for name, entry in scene.strut.items() for side in sides(entry)]
     units = [
         entries.coilover(bench, name, entry, side) for name, entry in scene.coilover.items() for side in sides(entry)
+    ]
+    bars = [attachments.bar(bench, name, entry) for name, entry in scene.bar.items()]
+    attachments.check_end_links(bench)
+    hoses = [attachments.hose(bench, name, entry, side) for name, entry in scene.hose.items() for side in sides(entry)]
+    shafts = [
+        attachments.shaft(bench, name, entry, side) for name, entry in scene.shaft.items() for side in sides(entry)
     ]
     beams = [entries.beam(bench, name, entry) for name, entry in scene.axle.items()]
     shapes = [entries.shape(bench, name, entry, side) for name, entry in scene.frame.items() for side in sides(entry)]
@@ -53,5 +62,8 @@ def _build(scene: Scene) -> Mechanism:
         wheels=tuple(wheels),
         beams=tuple(beams),
         pins=tuple(bench.pins),
+        bars=tuple(bars),
+        hoses=tuple(hoses),
+        shafts=tuple(shafts),
         shapes=tuple(shapes),
     )

@@ -8,8 +8,8 @@ import numpy as np
 
 from model import mechanism as made
 from model import scene as written
+from model.joints import JointKind
 from model.mechanism import FRAME, Distance, Drive, End, Offset
-from model.scene import JointKind
 from model.spatial import Array, square_to, unit
 from model.workbench import SAME_PLACE, Workbench
 
@@ -61,11 +61,16 @@ def link(bench: Workbench, name: str, entry: written.Link, side: str | None) -> 
     ends, known = [], len(bench.names.complaints)
     for key, mount in (("from", entry.from_), ("to", entry.to)):
         inline = _kind(bench, mount.joint) == JointKind.INLINE_BALL_JOINT
-        ends.append(bench.end(f"{where} {key}", mount, side, bench.holders, along if inline else None))
+        holders = [*bench.holders, *bench.scene.bar]
+        ends.append(bench.end(f"{where} {key}", mount, side, holders, along if inline else None))
     first, second = _told_apart(ends[0], ends[1])
     if first.on == second.on and len(bench.names.complaints) == known:
         bench.names.complain(where, f'has both ends on "{first.on}", where it does nothing; check its `on` keys.')
-    bench.rows.append(Distance(full, bench.anchor(first.on, first.at), bench.anchor(second.on, second.at)))
+    if not {first.on, second.on} & bench.bar_arms.keys():  # an end link moves the bar's arm and holds nothing
+        bench.rows.append(Distance(full, bench.anchor(first.on, first.at), bench.anchor(second.on, second.at)))
+    for end in (first, second):
+        if end.on in bench.bar_arms:
+            bench.bar_arms[end.on].append(full)
     diameter = (entry.diameter or LINK_DIAMETER / bench.mm) * bench.mm
     return made.Link(full, (first, second), float(np.radians(entry.clock)), diameter)
 
@@ -98,6 +103,24 @@ def arm(bench: Workbench, name: str, entry: written.Arm, side: str | None) -> ma
         bench.rows += [Distance(full, bench.anchor(on, at), bench.anchor(ball.on, ball.at)) for at in places]
     diameter = (entry.diameter or ARM_DIAMETER / bench.mm) * bench.mm
     return made.Arm(full, (pivots[0], pivots[1]), on, ball, carries, diameter)
+
+
+def kingpin(bench: Workbench, name: str, entry: written.Knuckle, side: str | None) -> None:
+    """A knuckle that turns on a steered axle about the line of its two joints."""
+    if entry.on is None or entry.kingpin is None:
+        return
+    full, where = bench.names.sided(name, side), f'[knuckle."{name}"]'
+    on = bench.names.part(f"{where} on", entry.on, side, bench.holders)
+    places = [bench.names.point(f"{where} kingpin", pivot.point, side)[1] for pivot in entry.kingpin]
+    bench.apart(where, places[0], places[1], "both joints of its kingpin")
+    apart = places[1] - places[0]
+    if np.linalg.norm(apart) < SAME_PLACE:
+        return
+    bench.hinge(full, on, full, (places[0], places[1]))
+    for number, pivot in enumerate(entry.kingpin):
+        mount = written.Mount(point=pivot.point, on=entry.on, joint=pivot.joint, bolt=pivot.bolt)
+        end = bench.end(f"{where} kingpin[{number}]", mount, side, bench.holders, unit(apart))
+        bench.pins.append(made.Pin(full, replace(end, place=_pivot_place(apart if number else -apart, "kingpin"))))
 
 
 def coilover(bench: Workbench, name: str, entry: written.Coilover, side: str | None) -> made.Coilover:
@@ -244,8 +267,8 @@ def _told_apart(first: End, second: End) -> tuple[End, End]:
     return replace(first, place=f"at {first.point}"), replace(second, place=f"at {second.point}")
 
 
-def _pivot_place(away: Array) -> str:
-    """Which of an arm's two pivots this is, by the direction (3,) in which it lies from the other."""
+def _pivot_place(away: Array, what: str = "pivot") -> str:
+    """Which of a part's two pivots this is, by the direction (3,) in which it lies from the other."""
     words = (("front", "rear"), ("left", "right"), ("upper", "lower"))
     longest = int(np.abs(away).argmax())
-    return f"{words[longest][0 if away[longest] > 0 else 1]} pivot"
+    return f"{words[longest][0 if away[longest] > 0 else 1]} {what}"

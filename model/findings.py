@@ -9,11 +9,11 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from model.limits import CLOSE_SHARE, Limit
-from model.mechanism import End, Mechanism
-from model.members import JointMotion, Posture, Stroke, posture
+from model.jointmeasures import joint_measures, stroke_measures
+from model.measures import Bound, Measure, Quantity, at_ride
+from model.mechanism import Mechanism
+from model.members import Posture, posture
 from model.poses import Poses, Status
-from model.scene import JointKind
 from model.solver import Progress
 from model.spatial import Array
 from model.units import Length
@@ -22,6 +22,8 @@ from model.units import Length
 CHUNK = 16384
 # A limit that is met exactly is not exceeded: allow what doubles lose on the way.
 SLACK = 1e-9
+
+Mask = NDArray[np.bool_]
 
 
 class State(StrEnum):
@@ -34,19 +36,15 @@ class State(StrEnum):
     UNJUDGED = "no limit"
 
 
-class Quantity(StrEnum):
-    """What kind of number a finding holds: an angle in rad or a length in mm."""
-
-    ANGLE = "angle"
-    LENGTH = "length"
-
-
 @dataclass(frozen=True)
 class Finding:
     """One measure at one place, in the pose where it is worst.
 
-    `used` and `limit` are in rad or mm; `limit` is None where there is none. `at` (3,) is the place in that pose,
-    in mm. `drives` are the pose's drive values, `part` the name of the member it belongs to.
+    `used` and `limit` are in the unit of `quantity`; `limit` is None where there is none, and where `at_least` is true
+    a floor and not a ceiling. `at` (3,) is the place in that pose, in mm. `drives` are the pose's drive values, `part`
+    the name of the member it belongs to. `ride`, `lowest` and `highest` are the value at ride height, None where that
+    is not among the poses, and its range. `missed` says that cycling both wheels together, straight ahead, would have
+    shown a better state.
     """
 
     what: str
@@ -61,18 +59,30 @@ class Finding:
     pose: int
     drives: tuple[float, ...]
     at: tuple[float, float, float]
+    at_least: bool = False
+    ride: float | None = None
+    lowest: float | None = None
+    highest: float | None = None
+    missed: bool = False
 
     @property
     def margin(self) -> float | None:
-        """What is left before the limit (negative: over), in rad or mm."""
-        return None if self.limit is None else self.limit - self.used
+        """What is left before the limit (negative: over)."""
+        if self.limit is None:
+            return None
+        return self.used - self.limit if self.at_least else self.limit - self.used
 
     @property
     def share(self) -> float:
         """Used share of the limit; 0 without a limit, infinite where the linkage locks."""
         if self.state is State.LOCKED:
             return np.inf
-        return 0.0 if self.limit is None else self.used / self.limit
+        if self.limit is None:
+            return 0.0
+        if not self.at_least:
+            return self.used / self.limit
+        # Less than nothing left counts as a hundred times over: worse than any angle, better than a lock.
+        return self.limit / max(self.used, 0.01 * self.limit)
 
 
 @dataclass(frozen=True)
@@ -90,48 +100,20 @@ class Verdict:
         return self.findings[0] if self.findings else None
 
 
-@dataclass(frozen=True)
-class _Measure:
-    """A measure over a chunk of poses: values (N,) against limits, and where it is (N, 3)."""
-
-    what: str
-    where: str
-    part: str
-    quantity: Quantity
-    limit: float | None
-    close: float
-    typical: bool
-    source: str
-    values: Array
-    at: Array
-
-
-TILT_WORD = {
-    JointKind.ROD_END: "tilt",
-    JointKind.STRUT_MOUNT: "tilt",
-    JointKind.BALL_JOINT: "swing",
-    JointKind.INLINE_BALL_JOINT: "swing",
-    JointKind.RUBBER_BUSH: "cocking",
-    JointKind.POLY_BUSH: "cocking",
-    JointKind.PLAIN_SLEEVE: "cocking",
-}
-
-
 def judge(poses: Poses, progress: Progress | None = None) -> Verdict:
     """Every measure of a mechanism against its limit, each in its worst pose; locked poses are findings themselves."""
     solved = np.flatnonzero(poses.status == Status.SOLVED)
-    worst: dict[tuple[str, str], Finding] = {}
+    tallies: dict[tuple[str, str], _Tally] = {}
     for start in range(0, len(solved), CHUNK):
         chosen = solved[start : start + CHUNK]
         part = poses.take(chosen)
-        for measure in _measures(posture(part)):
-            finding = _finding(measure, part, chosen)
-            known = worst.get((finding.what, finding.where))
-            if known is None or _is_worse(finding, known, part):
-                worst[finding.what, finding.where] = finding
+        ride, together = at_ride(part.travel.values), _together(part)
+        for measure in measures(part):
+            tally = tallies.setdefault((measure.what, measure.where), _Tally(measure))
+            tally.add(measure, part, chosen, ride, together)
         if progress is not None:
             progress(min(start + CHUNK, len(solved)), len(solved))
-    findings = [*_locks(poses), *worst.values()]
+    findings = [*_locks(poses), *(tally.finding() for tally in tallies.values() if tally.seen)]
     findings.sort(key=lambda finding: (-round(finding.share, 9), finding.limit is None, finding.where, finding.what))
     return Verdict(
         state=worst_state(findings),
@@ -141,6 +123,13 @@ def judge(poses: Poses, progress: Progress | None = None) -> Verdict:
     )
 
 
+def measures(poses: Poses) -> Iterator[Measure]:
+    """Everything that is measured, over solved poses."""
+    now = posture(poses)
+    yield from joint_measures(now)
+    yield from stroke_measures(now)
+
+
 def worst_state(findings: Iterable[Finding]) -> State:
     """The state that decides: locked before over before close before clear."""
     order = [State.LOCKED, State.OVER, State.CLOSE]
@@ -148,96 +137,93 @@ def worst_state(findings: Iterable[Finding]) -> State:
     return next((state for state in order if state in states), State.CLEAR)
 
 
-def place_text(member: str, end: End) -> str:
-    """Where a joint is, in words."""
-    return f"{member}, {end.place}"
+class _Tally:
+    """One measure's worst pose and range so far."""
+
+    def __init__(self, measure: Measure) -> None:
+        self.measure = measure
+        self.lowest, self.highest = np.inf, -np.inf
+        self.ride: float | None = None
+        self.together = -np.inf
+        self.worst, self.pose, self.moved = -np.inf, -1, np.inf
+        self.drives: tuple[float, ...] = ()
+        self.at = (0.0, 0.0, 0.0)
+
+    @property
+    def seen(self) -> bool:
+        """Whether the measure had a value in any pose."""
+        return self.pose >= 0
+
+    @property
+    def sign(self) -> float:
+        """What makes the worst value the largest."""
+        return -1.0 if self.measure.bound is not None and self.measure.bound.least else 1.0
+
+    def add(
+        self,
+        measure: Measure,
+        poses: Poses,
+        numbers: NDArray[np.intp],
+        ride: NDArray[np.bool_],
+        together: NDArray[np.bool_],
+    ) -> None:
+        """Take in one chunk of poses whose numbers in the whole are `numbers` (N,)."""
+        values = measure.values
+        if np.isnan(values).all():
+            return
+        self.lowest, self.highest = min(self.lowest, np.nanmin(values)), max(self.highest, np.nanmax(values))
+        ill = np.where(np.isnan(values), -np.inf, self.sign * values)
+        self.together = max(self.together, float(ill[together].max(initial=-np.inf)))
+        if ride.any() and np.isfinite(values[ride][0]):
+            self.ride = float(values[ride][0])
+        # The pose with the worst value; of several, the one that moves the least from ride height.
+        candidates = np.flatnonzero(ill >= ill.max() - SLACK)
+        moved = _moved(poses.travel.values[candidates], poses)
+        pose = int(candidates[moved.argmin()])
+        worst, least_moved = float(ill[pose]), float(moved.min())
+        if worst > self.worst + SLACK or (worst > self.worst - SLACK and least_moved < self.moved):
+            self.worst, self.moved = worst, least_moved
+            self.pose, self.drives, self.at = int(numbers[pose]), poses.stands_at(pose), _triple(measure.at[pose])
+
+    def finding(self) -> Finding:
+        """The measure as a finding."""
+        measure, bound = self.measure, self.measure.bound
+        state = _state(self.worst, bound)
+        return Finding(
+            what=measure.what,
+            where=measure.where,
+            part=measure.part,
+            state=state,
+            quantity=measure.quantity,
+            used=self.sign * self.worst,
+            limit=None if bound is None else bound.limit,
+            typical=bound is not None and bound.typical,
+            source="" if bound is None else bound.source,
+            pose=self.pose,
+            drives=self.drives,
+            at=self.at,
+            at_least=bound is not None and bound.least,
+            ride=self.ride,
+            lowest=float(self.lowest),
+            highest=float(self.highest),
+            missed=bool(np.isfinite(self.together)) and _state(self.together, bound) is not state,
+        )
 
 
-def _measures(now: Posture) -> Iterator[_Measure]:
-    for joint in now.joints:
-        yield from _joint_measures(joint)
-    for stroke in now.strokes:
-        yield from _stroke_measures(stroke)
+def _state(ill: float, bound: Bound | None) -> State:
+    """The state of a value whose sign makes the worst the largest."""
+    if bound is None:
+        return State.UNJUDGED
+    sign = -1.0 if bound.least else 1.0
+    if ill > sign * bound.limit + SLACK:
+        return State.OVER
+    return State.CLOSE if ill > sign * bound.close + SLACK else State.CLEAR
 
 
-def _joint_measures(joint: JointMotion) -> Iterator[_Measure]:
-    limits = joint.end.joint
-    where = place_text(joint.member, joint.end)
-    yield _angle(TILT_WORD[limits.kind], where, joint, limits.tilt, joint.tilt)
-    if limits.turn is not None:
-        yield _angle("wind-up", where, joint, limits.turn, np.abs(joint.turn))
-
-
-def _angle(what: str, where: str, joint: JointMotion, limit: Limit | None, values: Array) -> _Measure:
-    return _Measure(
-        what=what,
-        where=where,
-        part=joint.member,
-        quantity=Quantity.ANGLE,
-        limit=None if limit is None else limit.angle,
-        close=np.inf if limit is None else limit.close,
-        typical=limit is not None and limit.typical,
-        source="" if limit is None else limit.source,
-        values=values,
-        at=joint.at,
-    )
-
-
-def _stroke_measures(stroke: Stroke) -> Iterator[_Measure]:
-    unit = stroke.coilover
-    middle = 0.5 * (stroke.top + stroke.bottom)
-
-    def length(what: str, limit: float, values: Array, close: float, source: str) -> _Measure:
-        return _Measure(what, unit.name, unit.name, Quantity.LENGTH, limit, close, False, source, values, middle)
-
-    close = CLOSE_SHARE * unit.stroke
-    given = "compressed and extended length in the scene file"
-    yield length("stroke in", unit.stroke, unit.extended - stroke.length, close, given)
-    yield length("stroke out", unit.stroke, stroke.length - unit.compressed, close, given)
-    if unit.spring is not None and unit.spring.solid_length is not None:
-        # At full extension the spring is squeezed by its preload; from there it follows the shaft.
-        room = unit.spring.free_length - unit.spring.solid_length
-        squeezed = unit.spring.preload + unit.extended - stroke.length
-        yield length("spring squeeze", room, squeezed, CLOSE_SHARE * room, "solid length in the scene file")
-
-
-def _finding(measure: _Measure, poses: Poses, numbers: NDArray[np.intp]) -> Finding:
-    pose = _plainest_worst(measure.values, poses)
-    used = float(measure.values[pose])
-    if measure.limit is None:
-        state = State.UNJUDGED
-    elif used > measure.limit + SLACK:
-        state = State.OVER
-    else:
-        state = State.CLOSE if used > measure.close + SLACK else State.CLEAR
-    return Finding(
-        what=measure.what,
-        where=measure.where,
-        part=measure.part,
-        state=state,
-        quantity=measure.quantity,
-        used=used,
-        limit=measure.limit,
-        typical=measure.typical,
-        source=measure.source,
-        pose=int(numbers[pose]),
-        drives=poses.stands_at(pose),
-        at=_triple(measure.at[pose]),
-    )
-
-
-def _plainest_worst(values: Array, poses: Poses) -> int:
-    """The pose with the largest value; of several, the one that moves the least from ride height."""
-    worst = np.flatnonzero(values >= values.max() - SLACK)
-    return int(worst[_moved(poses.travel.values[worst], poses).argmin()])
-
-
-def _is_worse(finding: Finding, known: Finding, poses: Poses) -> bool:
-    """Whether a finding goes before one of another chunk: larger, or as large in a plainer pose."""
-    if abs(finding.used - known.used) > SLACK:
-        return finding.used > known.used
-    ours, theirs = _moved(np.array([finding.drives, known.drives]), poses)
-    return bool(ours < theirs)
+def _together(poses: Poses) -> Mask:
+    """Which poses (N,) are reached by cycling both wheels together, straight ahead."""
+    left, right = poses.travel.column("left"), poses.travel.column("right")
+    return np.asarray((np.abs(left - right) < SLACK) & (np.abs(poses.travel.column("steer")) < SLACK))
 
 
 def _moved(drives: Array, poses: Poses) -> Array:

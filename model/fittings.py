@@ -7,8 +7,8 @@ from itertools import pairwise
 
 import numpy as np
 
+from model.joints import JointKind
 from model.mechanism import FRAME, Arm, Beam, End, Mechanism, Wheel
-from model.scene import JointKind
 from model.solids import (
     Ball,
     Material,

@@ -9,7 +9,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from model.scene import Joint, JointKind, Spacers
+from model.errors import SceneError
+from model.joints import Hardware, Joint, JointKind, Spacers
+from model.units import Length
 
 
 @dataclass(frozen=True)
@@ -23,13 +25,41 @@ class Limit:
 
 
 @dataclass(frozen=True)
+class Rates:
+    """How stiff a joint is: radial, axial in N/mm, turn, cock in N·mm/rad; `None` where the scene does not say."""
+
+    radial: float | None
+    axial: float | None
+    turn: float | None
+    cock: float | None
+
+
+@dataclass(frozen=True)
+class Fastening:
+    """What the part maker's sheet says of bolt, thread and nuts, in its own words; the thread's diameter in mm."""
+
+    fastener: str | None
+    torque: str | None
+    torque_source: str | None
+    thread_diameter: float | None
+    jam_nut: str | None
+    jam_nut_torque: str | None
+
+
+@dataclass(frozen=True)
 class JointLimits:
-    """A kind of joint with its limits; `None` where neither the scene nor common practice has one."""
+    """A kind of joint with its limits; `None` where neither the scene nor common practice has one.
+
+    `torqued_at` is where a bonded bush was tightened: "ride", "droop", "bump" or a wheel height in mm.
+    """
 
     name: str
     kind: JointKind
     tilt: Limit | None
     turn: Limit | None
+    torqued_at: str | float
+    rates: Rates
+    fastening: Fastening
 
 
 # A given limit is close from 90 % on: a tape and a protractor under a car are good to a degree or so in ten.
@@ -47,8 +77,10 @@ _TILT = {
     JointKind.RUBBER_BUSH: (2.0, 5.0, "common practice, no source"),
     JointKind.POLY_BUSH: (2.0, 3.0, "common practice, no source"),
     JointKind.PLAIN_SLEEVE: (2.0, 3.0, "common practice, no source"),
+    JointKind.UNIVERSAL_JOINT: (27.0, 30.0, "shaft makers, hard stop of a plain joint"),
 }
 _TURN = {JointKind.RUBBER_BUSH: (15.0, 25.0, "common practice, no source")}
+
 
 TILT_KEY = {
     JointKind.ROD_END: "tilt",
@@ -58,27 +90,104 @@ TILT_KEY = {
     JointKind.RUBBER_BUSH: "cock",
     JointKind.POLY_BUSH: "cock",
     JointKind.PLAIN_SLEEVE: "cock",
+    JointKind.UNIVERSAL_JOINT: "swing",
+    JointKind.CONSTANT_VELOCITY_JOINT: "swing",
 }
 
 
-def limits_of(name: str, joint: Joint) -> JointLimits:
-    """The limits of a [joint] table, with typical ones where it gives none."""
+def limits_of(name: str, joint: Joint, units: Length = Length.MM) -> JointLimits:
+    """The limits of a [joint] table, with typical ones where it gives none.
+
+    Raises:
+        SceneError: if a rod end's hardware leaves it no angle at all.
+
+    """
     if joint.kind is JointKind.ROD_END:
         fallback: tuple[float, float, str] | None = _ROD_END[joint.spacers or Spacers.PLAIN]
     else:
         fallback = _TILT.get(joint.kind)
     source = joint.source or "the scene file"
+    if joint.hardware is None:
+        tilt = _limit(getattr(joint, TILT_KEY[joint.kind]), fallback, source)
+    else:
+        tilt = _hardware_limit(joint.hardware)
+    place = joint.torqued_at if joint.torqued_at is not None else "ride"
+    diameter = joint.thread_diameter
     return JointLimits(
         name=name,
         kind=joint.kind,
-        tilt=_limit(getattr(joint, TILT_KEY[joint.kind]), fallback, source),
+        tilt=tilt,
         turn=_limit(joint.turn, _TURN.get(joint.kind), source),
+        torqued_at=place if isinstance(place, str) else place * units.mm,
+        rates=_rates(joint, units),
+        fastening=Fastening(
+            fastener=joint.fastener,
+            torque=joint.torque,
+            torque_source=joint.torque_source,
+            thread_diameter=None if diameter is None else diameter * units.mm,
+            jam_nut=joint.jam_nut,
+            jam_nut_torque=joint.jam_nut_torque,
+        ),
     )
 
 
 def plain_joint(kind: JointKind) -> JointLimits:
     """A joint that the scene names by its kind alone: every limit is typical."""
     return limits_of(kind.value, Joint(kind=kind))
+
+
+def tilt_in_clevis(clevis_width: float, head_width: float, head_diameter: float) -> float:
+    """Tilt in rad at which a square-cornered rod-end head touches the bracket's faces: asin(W/√(D²+H²)) − atan(H/D).
+
+    D: a corner of the head is √(D²+H²)/2 from the ball's middle and atan(H/D) out of the head's own plane.
+    """
+    return math.asin(min(clevis_width / math.hypot(head_diameter, head_width), 1.0)) - math.atan2(
+        head_width, head_diameter
+    )
+
+
+def tilt_on_spacers(ball_diameter: float, spacer_diameter: float, head_width: float) -> float:
+    """Tilt in rad at which the head's bore touches a spacer or bolt: acos(S/E) − asin(H/E).
+
+    D: seen from the ball's middle the spacer leaves the ball at acos(S/E) out of the ball's equator, the edge of the
+    head's bore lies at asin(H/E).
+    """
+    return math.acos(spacer_diameter / ball_diameter) - math.asin(head_width / ball_diameter)
+
+
+def _hardware_limit(hardware: Hardware) -> Limit:
+    """The smallest of the tilts that the given sizes allow."""
+    tilts = {}
+    if hardware.clevis_width is not None and hardware.head_diameter is not None:
+        if hardware.clevis_width <= hardware.head_width:
+            raise SceneError("has hardware with a head_width that does not fit its clevis_width; correct them.")
+        tilt = tilt_in_clevis(hardware.clevis_width, hardware.head_width, hardware.head_diameter)
+        tilts["the head meets the bracket"] = tilt
+    on_ball = hardware.spacer_diameter or hardware.bolt_diameter
+    if hardware.ball_diameter is not None and on_ball is not None:
+        if max(on_ball, hardware.head_width) >= hardware.ball_diameter:
+            raise SceneError("has hardware with a ball_diameter no larger than head, spacer or bolt; correct them.")
+        tilt = tilt_on_spacers(hardware.ball_diameter, on_ball, hardware.head_width)
+        tilts[f"the head meets the {'spacer' if hardware.spacer_diameter else 'bolt'}"] = tilt
+    what, tilt = min(tilts.items(), key=lambda item: item[1])
+    if tilt <= 0.0:
+        raise SceneError("has hardware that leaves the rod end no angle at all; correct its sizes.")
+    return Limit(tilt, tilt * CLOSE_SHARE, typical=False, source=f"hardware sizes in the scene file: {what}")
+
+
+def _rates(joint: Joint, units: Length) -> Rates:
+    def scaled(value: float | None, unit: float) -> float | None:
+        return None if value is None else value * unit
+
+    given = joint.rates
+    if given is None:
+        return Rates(None, None, None, None)
+    return Rates(
+        radial=scaled(given.radial, units.rate),
+        axial=scaled(given.axial, units.rate),
+        turn=scaled(given.turn, units.turn_rate),
+        cock=scaled(given.cock, units.turn_rate),
+    )
 
 
 def _limit(given: float | None, fallback: tuple[float, float, str] | None, source: str) -> Limit | None:

@@ -93,7 +93,8 @@ Row = Distance | Offset | Square
 class End:
     """One end of a member: a joint at a ride-height point `(3,)`, bolted to a part along a unit `bolt` `(3,)`.
 
-    `housing` is the middle of a ball stud's swing, `None` where it is the same as the bolt.
+    `housing` is the middle of a ball stud's swing, `None` where it is the same as the bolt. `engaged` is how far the
+    joint's thread is screwed in, mm.
     """
 
     place: str
@@ -103,6 +104,7 @@ class End:
     joint: JointLimits
     bolt: Array
     housing: Array | None = None
+    engaged: float | None = None
 
 
 @dataclass(frozen=True)
@@ -208,6 +210,75 @@ class FrameShape:
 
 
 @dataclass(frozen=True)
+class Bar:
+    """An anti-roll bar: two arms, left then right, that each turn about the line of the bar's two bushes.
+
+    `arms` are the parts' names, `ends` (3,) the places on them that end links hold.
+    """
+
+    name: str
+    on: str
+    pivots: tuple[End, End]
+    arms: tuple[str, str]
+    ends: tuple[Array, Array]
+    diameter: float
+
+
+@dataclass(frozen=True)
+class Fixing:
+    """A ride-height point `(3,)` that a part carries."""
+
+    place: str
+    on: str
+    at: Array
+
+
+@dataclass(frozen=True)
+class Hose:
+    """A hose of a given length in mm between two fixings."""
+
+    name: str
+    ends: tuple[Fixing, Fixing]
+    length: float
+
+
+@dataclass(frozen=True)
+class ShaftJoint:
+    """A joint of a driveshaft, its middle `(3,)` carried by a part.
+
+    `axis` (3,) is the direction of that part's own shaft, `None` behind a centre bearing, where it is the first piece.
+    """
+
+    place: str
+    on: str
+    at: Array
+    joint: JointLimits
+    axis: Array | None
+
+
+@dataclass(frozen=True)
+class Slip:
+    """Room in mm that a shaft has at ride height to get shorter and longer; spline in mesh and its diameter."""
+
+    room_in: float
+    room_out: float | None
+    engaged: float | None
+    diameter: float | None
+
+
+@dataclass(frozen=True)
+class Shaft:
+    """A driveshaft of one or two pieces: two or three joints; `phase` in rad between the yokes of the last piece."""
+
+    name: str
+    joints: tuple[ShaftJoint, ...]
+    phase: float
+    speed: float | None
+    slip: Slip | None
+    diameter: float
+
+
+@dataclass(frozen=True)
 class Drive:
     """One thing that moves the suspension: a wheel's height from ride height (mm), or steering as a share of lock.
 
@@ -234,6 +305,9 @@ class Mechanism:
     wheels: tuple[Wheel, ...] = ()
     beams: tuple[Beam, ...] = ()
     pins: tuple[Pin, ...] = ()
+    bars: tuple[Bar, ...] = ()
+    hoses: tuple[Hose, ...] = ()
+    shafts: tuple[Shaft, ...] = ()
     shapes: tuple[FrameShape, ...] = ()
 
     def body_number(self, name: str) -> int:

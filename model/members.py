@@ -6,10 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from model.antiroll import arm_turn
 from model.articulation import plane_polar, spin_between, tilt_between, twist_about
-from model.mechanism import Arm, Coilover, End, Link, Mechanism
+from model.joints import JointKind
+from model.mechanism import Arm, Bar, Coilover, End, Link, Mechanism
 from model.poses import Poses
-from model.scene import JointKind
 from model.spatial import (
     Array,
     about_point,
@@ -70,12 +71,24 @@ class Stroke:
 
 
 @dataclass(frozen=True)
+class ArmMotion:
+    """An anti-roll bar's arm over N poses: its turn (N,) and its angle (N,) to its end link, rad; its end (N, 3)."""
+
+    bar: Bar
+    arm: str
+    turn: Array
+    to_link: Array
+    end: Array
+
+
+@dataclass(frozen=True)
 class Posture:
-    """Every part's transform by its name, every joint's motion and every coilover's length over N poses."""
+    """Every part's transform by its name, every joint's, coilover's and bar arm's motion over N poses."""
 
     parts: dict[str, Transform]
     joints: tuple[JointMotion, ...]
     strokes: tuple[Stroke, ...]
+    bar_arms: tuple[ArmMotion, ...]
 
 
 def halves(name: str) -> tuple[str, str]:
@@ -98,6 +111,12 @@ def posture(poses: Poses) -> Posture:
     joints += [
         _fitted_joint(pin.part, pin.end, parts[pin.part], parts[pin.end.on], pin.end.bolt) for pin in mechanism.pins
     ]
+    bar_arms = []
+    for bar in mechanism.bars:
+        for number, (name, pivot) in enumerate(zip(bar.arms, bar.pivots, strict=True)):
+            parts[name], motion = _bar_arm(mechanism, bar, number, parts)
+            bar_arms.append(motion)
+            joints.append(_fitted_joint(bar.name, pivot, parts[name], parts[bar.on], pivot.bolt))
     for link in mechanism.links:
         parts[link.name], motions = _link(link, parts)
         joints += motions
@@ -106,7 +125,7 @@ def posture(poses: Poses) -> Posture:
         motions, stroke = (_strut if coilover.strut else _coilover)(coilover, parts)
         joints += motions
         strokes.append(stroke)
-    return Posture(parts, tuple(joints), tuple(strokes))
+    return Posture(parts, tuple(joints), tuple(strokes), tuple(bar_arms))
 
 
 def point_positions(mechanism: Mechanism, parts: dict[str, Transform]) -> dict[str, Array]:
@@ -133,6 +152,21 @@ def _arm_joints(arm: Arm, parts: dict[str, Transform]) -> list[JointMotion]:
         housing = arm.ball.bolt if arm.ball.housing is None else arm.ball.housing
         motions.append(_fitted_joint(arm.name, arm.ball, parts[arm.name], parts[arm.ball.on], housing))
     return motions
+
+
+def _bar_arm(mechanism: Mechanism, bar: Bar, number: int, parts: dict[str, Transform]) -> tuple[Transform, ArmMotion]:
+    """Turn one arm of an anti-roll bar about the bar's axis so that it meets its end link."""
+    name, end = bar.arms[number], bar.ends[number]
+    link = next(link for link in mechanism.links if name in (link.ends[0].on, link.ends[1].on))
+    far = link.ends[1] if link.ends[0].on == name else link.ends[0]
+    holder, pivot = parts[bar.on], bar.pivots[0].at
+    axis = unit(bar.pivots[1].at - pivot)
+    target = parts[far.on].point(far.at) - holder.translation
+    seen = np.einsum("...ji,...j->...i", holder.rotation, target)
+    turned, to_link = arm_turn(axis, pivot, end, far.at, seen)
+    rotation = holder.rotation @ rotation_about(axis, turned)
+    placed = Transform(rotation, about_point(rotation, pivot, holder.point(pivot)))
+    return placed, ArmMotion(bar, name, turned, to_link, placed.point(end))
 
 
 def _fitted_joint(member: str, end: End, part: Transform, holder: Transform, eye: Array) -> JointMotion:

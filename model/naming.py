@@ -11,9 +11,12 @@ from collections.abc import Iterable
 
 import numpy as np
 
+from model.errors import SceneError
+from model.fields import SHORTEST, WORDS, Direction
+from model.joints import Joint, JointKind
 from model.limits import JointLimits, limits_of, plain_joint
 from model.mechanism import FRAME
-from model.scene import SHORTEST, WORDS, Direction, JointKind, Scene
+from model.scene import Scene
 from model.spatial import Array
 
 MIRROR = np.array([1.0, -1.0, 1.0])
@@ -57,7 +60,7 @@ class Names:
         """Note every name of the scene."""
         self.complaints: list[str] = []
         self._scene = scene
-        self._joints = {name: limits_of(name, joint) for name, joint in scene.joint.items()}
+        self._joints = {name: self._limits(name, joint) for name, joint in scene.joint.items()}
         self._missed: set[tuple[str, str]] = set()
         self._more = 0
         self._table_of: dict[str, str] = {}
@@ -69,7 +72,17 @@ class Names:
             for name, entry in getattr(scene, table).items():
                 self._mirrored.setdefault(name, getattr(entry, "mirror", False))
                 self._table_of.setdefault(name, table)
+        for name in scene.bar:  # a bar is written whole, but each of its arms is a part
+            self._mirrored.setdefault(name, True)
+            self._table_of.setdefault(name, "bar")
         self._refuse_doubles()
+
+    def _limits(self, name: str, joint: Joint) -> JointLimits:
+        try:
+            return limits_of(name, joint, self._scene.units)
+        except SceneError as error:
+            self.complain(f'[joint."{name}"]', str(error))
+            return plain_joint(joint.kind)
 
     def complain(self, where: str, sentence: str) -> None:
         """Keep one complaint, said of a place in the file, unless its other half has made the same one."""
@@ -186,7 +199,7 @@ class Names:
         seen: dict[str, str] = {FRAME: "the frame itself"}
         if scene.steering is not None:
             seen.update(dict.fromkeys(STEERING_PARTS, "a part of the steering"))
-        for table in ("link", "arm", "knuckle", "axle", "wheel", "coilover", "strut"):
+        for table in ("link", "arm", "knuckle", "axle", "wheel", "coilover", "strut", "bar", "hose", "shaft"):
             for name in getattr(scene, table):
                 if name in seen:
                     self.complain(f'[{table}."{name}"]', f"has the name of {seen[name]}; give it a name of its own.")

@@ -8,8 +8,8 @@ import numpy as np
 
 from model.dampershapes import coil_spring, damper
 from model.fittings import BOSS, beam_line, flange_of, inboard_of, joint_fitting, nearest_on, outer_end, stud_axis
+from model.joints import JointKind
 from model.mechanism import FRAME, Arm, Beam, FrameShape, Link, Mechanism, Motion, Offset, Wheel
-from model.scene import JointKind
 from model.solids import (
     Ball,
     Material,

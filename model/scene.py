@@ -6,168 +6,13 @@ These records hold and name; `model.reading` turns a file into them and says wha
 
 from __future__ import annotations
 
-import math
-import unicodedata
-from enum import StrEnum
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Literal, Self
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, PlainValidator, WithJsonSchema, model_validator
+from pydantic import Field, model_validator
 
+from model.fields import DirectionValue, FullTurn, Name, NotNegative, OwnName, Point, Positive, Table, Text, refuse
+from model.joints import Joint
 from model.units import Length
-
-NAME_LENGTH = 60  # longer names do not fit a table or a label
-TEXT_LENGTH = 200
-# No vehicle is 100 m (or, in inches, 2.5 km) long; a slip of the keyboard would come back as rounding error.
-LARGEST = 1e5
-# A direction shorter than this has lost its digits.
-SHORTEST = 1e-6
-
-
-def _is_number(value: Any) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool)
-
-
-def _three_numbers(value: Any) -> tuple[float, float, float]:
-    if not isinstance(value, list) or not all(_is_number(entry) for entry in value):
-        raise ValueError("expected three numbers in brackets, [x, y, z]")
-    if len(value) != 3:
-        raise ValueError(f"has {len(value)} number{'' if len(value) == 1 else 's'}, expected three, [x, y, z]")
-    if not all(abs(entry) <= LARGEST for entry in value):  # false for NaN too
-        raise ValueError(f"holds a number that is not between -{LARGEST:.0f} and {LARGEST:.0f}")
-    return (float(value[0]), float(value[1]), float(value[2]))
-
-
-def _direction(value: Any) -> Direction:
-    if isinstance(value, str) and value in WORDS:
-        return value
-    if isinstance(value, list) and len(value) == 2 and all(isinstance(entry, str) for entry in value):
-        return (_name(value[0]), _name(value[1]))
-    if isinstance(value, list) and value and all(_is_number(entry) for entry in value):
-        vector = _three_numbers(value)
-        if math.hypot(*vector) < SHORTEST:
-            raise ValueError("has no length, expected a vector such as [0, 1, 0]")
-        return vector
-    raise ValueError('expected "across", "along", "up", a vector [x, y, z] or two point names ["a", "b"]')
-
-
-def _name(value: str) -> str:
-    if not value.strip() or len(value) > NAME_LENGTH or not value.isprintable():
-        raise ValueError(f"expected a name of 1 to {NAME_LENGTH} printable characters")
-    # An accent may be typed as one character or as two; they look the same and must be the same name.
-    return unicodedata.normalize("NFC", value)
-
-
-def _text(value: str) -> str:
-    if not value.strip() or len(value) > TEXT_LENGTH or not value.isprintable():
-        raise ValueError(f"expected 1 to {TEXT_LENGTH} printable characters")
-    return value
-
-
-def _own_name(value: str) -> str:
-    if value.startswith(("left ", "right ")):
-        raise ValueError('may not begin with "left " or "right ", which the mirrored halves use')
-    return _name(value)
-
-
-WORDS = {"along": (1.0, 0.0, 0.0), "across": (0.0, 1.0, 0.0), "up": (0.0, 0.0, 1.0)}
-
-Direction = str | tuple[float, float, float] | tuple[str, str]
-Point = Annotated[
-    tuple[float, float, float],
-    PlainValidator(_three_numbers),
-    WithJsonSchema({"type": "array", "items": {"type": "number"}, "minItems": 3, "maxItems": 3}),
-]
-DirectionValue = Annotated[
-    Direction,
-    PlainValidator(_direction),
-    WithJsonSchema(
-        {
-            "anyOf": [
-                {"enum": ["across", "along", "up"]},
-                {"type": "array", "items": {"type": "number"}, "minItems": 3, "maxItems": 3},
-                {"type": "array", "items": {"type": "string"}, "minItems": 2, "maxItems": 2},
-            ]
-        }
-    ),
-]
-Name = Annotated[str, AfterValidator(_name)]
-OwnName = Annotated[str, AfterValidator(_own_name)]
-Text = Annotated[str, AfterValidator(_text)]
-Positive = Annotated[float, Field(gt=0, le=LARGEST, allow_inf_nan=False)]
-NotNegative = Annotated[float, Field(ge=0, le=LARGEST, allow_inf_nan=False)]
-FullTurn = Annotated[float, Field(ge=-360, le=360, allow_inf_nan=False)]
-LimitAngle = Annotated[float, Field(gt=0, le=90, allow_inf_nan=False)]
-LimitTurn = Annotated[float, Field(gt=0, le=180, allow_inf_nan=False)]
-
-
-class Table(BaseModel):
-    """One table of the scene file: no unknown keys, no silent conversions, never changed after reading."""
-
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
-
-
-def _refuse(table: Table, keys: list[str], who: str, instead: str) -> None:
-    """Refuse keys that a table was given though they would do nothing there."""
-    wrong = [key for key in keys if key in table.model_fields_set]
-    if wrong:
-        raise ValueError(f"has {' and '.join(wrong)}, which {who}; {instead} or leave out {' and '.join(wrong)}.")
-
-
-class JointKind(StrEnum):
-    """What sits at the end of a part."""
-
-    ROD_END = "rod end"
-    BALL_JOINT = "ball joint"
-    INLINE_BALL_JOINT = "inline ball joint"
-    RUBBER_BUSH = "rubber bush"
-    POLY_BUSH = "poly bush"
-    PLAIN_SLEEVE = "plain sleeve"
-    STRUT_MOUNT = "strut mount"
-
-
-class Spacers(StrEnum):
-    """What stands between a rod end's ball and its bracket; it decides the typical limit."""
-
-    NONE = "none"
-    PLAIN = "plain"
-    HIGH_MISALIGNMENT = "high-misalignment"
-
-
-# The keys of a [joint] table beside kind and source: those that mean something for its kind.
-_KEYS_OF_KIND = {
-    JointKind.ROD_END: ("tilt", "spacers"),
-    JointKind.BALL_JOINT: ("swing",),
-    JointKind.INLINE_BALL_JOINT: ("swing",),
-    JointKind.RUBBER_BUSH: ("cock", "turn"),
-    JointKind.POLY_BUSH: ("cock",),
-    JointKind.PLAIN_SLEEVE: ("cock",),
-    JointKind.STRUT_MOUNT: ("tilt",),
-}
-
-
-class Joint(Table):
-    """A kind of joint with its limits and where they come from; a limit left out falls back to a typical one."""
-
-    kind: Annotated[JointKind, Field(strict=False)]
-    tilt: LimitAngle | None = Field(None, description="rod end, strut mount: largest tilt either way, degrees")
-    swing: LimitAngle | None = Field(None, description="ball joints: largest stud swing from the centre, degrees")
-    cock: LimitAngle | None = Field(None, description="bushes and sleeves: largest cocking across the bolt, degrees")
-    turn: LimitTurn | None = Field(None, description="rubber bush: largest wind-up either way, degrees")
-    spacers: Annotated[Spacers | None, Field(strict=False)] = Field(
-        None, description="rod end: spacers beside the ball; they choose the typical limit"
-    )
-    source: Text | None = Field(None, description="where the limits come from, such as the maker's sheet and its date")
-
-    @model_validator(mode="after")
-    def _belongs(self) -> Self:
-        own = _KEYS_OF_KIND[self.kind]
-        _refuse(
-            self,
-            [key for key in ("tilt", "swing", "cock", "turn", "spacers") if key not in own],
-            f"a {self.kind} does not have",
-            f"use {' and '.join(own)}",
-        )
-        return self
 
 
 class Mount(Table):
@@ -182,6 +27,7 @@ class Mount(Table):
     housing_axis: DirectionValue | None = Field(
         None, description="ball joint: the middle of its swing, where that is not the stud's direction at ride height"
     )
+    engaged: Positive | None = Field(None, description="how far its thread is screwed into the bar")
 
 
 class Pivot(Table):
@@ -213,9 +59,19 @@ class Arm(Table):
 
 
 class Knuckle(Table):
-    """An upright that carries a wheel, held by arms, links and struts that name it."""
+    """An upright that carries a wheel, held by arms, links and struts that name it, or by its own kingpin."""
 
+    on: Name | None = Field(None, description="with kingpin: what it turns on, such as a steered axle")
+    kingpin: Annotated[list[Pivot], Field(min_length=2, max_length=2)] | None = Field(
+        None, description="its two joints there, whose line it turns about"
+    )
     mirror: bool = False
+
+    @model_validator(mode="after")
+    def _belongs(self) -> Self:
+        if (self.on is None) != (self.kingpin is None):
+            raise ValueError("needs both on and kingpin, or neither; add the other one.")
+        return self
 
 
 class Axle(Table):
@@ -308,7 +164,7 @@ class Steering(Table):
     @model_validator(mode="after")
     def _belongs(self) -> Self:
         if self.kind == "pitman":
-            _refuse(self, ["axis"], "only a rack has", "give the shaft's direction as pitman.axis")
+            refuse(self, ["axis"], "only a rack has", "give the shaft's direction as pitman.axis")
         if None not in (self.lock, self.lock_left, self.lock_right):
             raise ValueError("has lock beside lock_left and lock_right; keep either lock or those two.")
         return self
@@ -319,6 +175,83 @@ class Travel(Table):
 
     bump: Positive
     droop: Positive
+
+
+class Bar(Table):
+    """An anti-roll bar: two arms that turn about one axis; links whose end is `on` it hold the arms."""
+
+    on: Name = Field("frame", description="what its bushes are bolted to")
+    pivots: list[Pivot] = Field(min_length=2, max_length=2, description="its two bushes, left then right")
+    ends: list[Name] = Field(min_length=2, max_length=2, description="points at the ends of its arms, left then right")
+    diameter: Positive | None = None
+
+
+class HoseEnd(Table):
+    """Where a hose is fixed."""
+
+    point: Name
+    on: Name
+
+
+class Hose(Table):
+    """A brake hose or cable that must never go taut."""
+
+    from_: HoseEnd = Field(alias="from")
+    to: HoseEnd
+    length: Positive = Field(description="between its two fixings, pulled straight")
+    mirror: bool = False
+
+
+class ShaftEnd(Table):
+    """A joint of a driveshaft: its middle, the part it turns in and the direction of that part's own shaft."""
+
+    point: Name
+    on: Name
+    axis: DirectionValue = Field(description="direction of the gearbox output, pinion or hub at ride height")
+    joint: Name = "universal joint"
+
+
+class Carrier(Table):
+    """The joint behind the centre bearing of a two-piece driveshaft."""
+
+    point: Name
+    on: Name = "frame"
+    joint: Name = "universal joint"
+
+
+class Slip(Table):
+    """What takes up a driveshaft's change of length: a splined yoke, or a plunging joint."""
+
+    room_in: Positive = Field(description="how far it can still go in at ride height before it bottoms")
+    engaged: Positive | None = Field(None, description="splined yoke: length of spline in mesh at ride height")
+    diameter: Positive | None = Field(None, description="splined yoke: diameter of its spline")
+    room_out: Positive | None = Field(None, description="plunging joint: how far it can still come out at ride height")
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Self:
+        splined = None not in (self.engaged, self.diameter)
+        if splined == (self.room_out is not None) or (self.engaged is None) != (self.diameter is None):
+            raise ValueError(
+                "needs engaged and diameter (a splined yoke) or room_out (a plunging joint); give one or the other."
+            )
+        return self
+
+
+class Shaft(Table):
+    """A driveshaft from the gearbox to the pinion, or a half shaft from the final drive to a wheel."""
+
+    from_: ShaftEnd = Field(alias="from")
+    carrier: Carrier | None = None
+    to: ShaftEnd
+    slip: Slip | None = None
+    phase: FullTurn = Field(
+        0.0, description="degrees by which the yokes at the two ends of the last piece are turned against each other"
+    )
+    speed: Annotated[float, Field(gt=0, le=20000, allow_inf_nan=False)] | None = Field(
+        None, description="rpm for which the unevenness is given"
+    )
+    diameter: Positive | None = None
+    mirror: bool = False
 
 
 class FrameShape(Table):
@@ -341,7 +274,7 @@ class FrameShape(Table):
     def _belongs(self) -> Self:
         for shape, sizes in (("path", ["diameter", "section"]), ("centre", ["size"]), ("mesh", ["mesh_units"])):
             if getattr(self, shape) is None:
-                _refuse(self, sizes, f"only goes with {shape}", f"add {shape}")
+                refuse(self, sizes, f"only goes with {shape}", f"add {shape}")
         return self
 
 
@@ -364,6 +297,9 @@ class Scene(Table):
     wheel: Annotated[dict[OwnName, Wheel], Field(min_length=1)]
     coilover: dict[OwnName, Coilover] = Field(default_factory=dict)
     strut: dict[OwnName, Strut] = Field(default_factory=dict)
+    bar: dict[OwnName, Bar] = Field(default_factory=dict)
+    hose: dict[OwnName, Hose] = Field(default_factory=dict)
+    shaft: dict[OwnName, Shaft] = Field(default_factory=dict)
     steering: Steering | None = None
     travel: Travel
     frame: dict[OwnName, FrameShape] = Field(default_factory=dict)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from enum import StrEnum
 
 MM_PER_INCH = 25.4  # exact, international yard and pound agreement of 1959
@@ -23,6 +24,12 @@ class Length(StrEnum):
     def rate(self) -> float:
         """One unit of spring rate (N/mm, or lbf/in) in N/mm."""
         return 1.0 if self is Length.MM else N_PER_LBF / MM_PER_INCH
+
+    @property
+    def turn_rate(self) -> float:
+        """One unit of turning rate (N·m for a degree, or lbf·ft for a degree) in N·mm/rad."""
+        moment = 1000.0 if self is Length.MM else 12.0 * N_PER_LBF * MM_PER_INCH
+        return math.degrees(moment)
 
     def text(self, mm: float) -> str:
         """A length for a person: whole tenths of a mm below 10 mm, whole mm above; two decimals in inch."""

@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from model import scene as written
+from model.joints import SHAFT_KINDS, JointKind
 from model.mechanism import FRAME, Anchor, Body, Drive, End, Motion, Offset, Pin, Row
 from model.naming import SIDES, Names
-from model.scene import JointKind, Scene
+from model.scene import Scene
 from model.spatial import Array, square_to, unit
 
 # Two points nearer than this cannot hold a part apart: less than a tape can tell.
@@ -57,6 +58,9 @@ class Workbench:
         self.points: dict[str, tuple[str, Array]] = {}
         self.drives: list[Drive] = []
         self.pins: list[Pin] = []
+        self.bar_arms: dict[str, list[str]] = {
+            self.names.sided(name, side): [] for name in scene.bar for side in SIDES
+        }  # the end links that move each arm of each anti-roll bar
         self.bodies: dict[str, Body] = {FRAME: Body(FRAME, Motion.FIXED)}
         for table in (
             scene.knuckle,
@@ -122,4 +126,8 @@ class Workbench:
             if joint.kind not in (JointKind.BALL_JOINT, JointKind.INLINE_BALL_JOINT):
                 self.names.complain(where, f"has a housing_axis, which only ball joints have; this is a {joint.kind}.")
             housing = self.names.direction(f"{where}.housing_axis", mount.housing_axis, side)
-        return End(f"at {near(on, side)}", mount.point, at, on, joint, bolt, housing)
+        if joint.kind in SHAFT_KINDS:
+            others = ", ".join(kind for kind in JointKind if kind not in SHAFT_KINDS)
+            self.names.complain(f"{where}.joint", f"is a {joint.kind}, which only shafts have; choose {others}.")
+        engaged = None if mount.engaged is None else mount.engaged * self.mm
+        return End(f"at {near(on, side)}", mount.point, at, on, joint, bolt, housing, engaged)

@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from model.assembly import assemble
+from model.joints import JointKind
 from model.limits import plain_joint
 from model.mechanism import (
     Anchor,
@@ -31,7 +32,7 @@ from model.mechanism import (
     Row,
     Square,
 )
-from model.scene import JointKind, Scene
+from model.scene import Scene
 from model.spatial import Array
 from model.travel import Travel
 

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
-from model.findings import Finding, Quantity, State
+from model.findings import Finding, State
+from model.measures import Quantity
 from model.spatial import Array
 from model.units import Length, degrees_text
 from viz import style

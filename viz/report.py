@@ -10,7 +10,8 @@ from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
-from model.findings import Finding, Quantity, State, Verdict, pose_text
+from model.findings import Finding, State, Verdict, pose_text
+from model.measures import Quantity
 from model.mechanism import Drive, Mechanism
 from model.units import Length, degrees_text
 from viz.cautions import CAUTIONS

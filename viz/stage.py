@@ -11,7 +11,7 @@ import pyvista as pv
 from PIL import Image
 from vtkmodules.vtkCommonCore import vtkUnsignedCharArray
 
-from model.findings import place_text
+from model.measures import place_text
 from model.members import Posture, halves, posture
 from model.partshapes import solids_of
 from model.poses import Poses

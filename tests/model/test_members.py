@@ -10,9 +10,9 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from zoo import ACROSS, ALONG, NAMES, UP, built, end, parallel_arms, plain_end, scene_data, trailing_arm, travel_of
 
+from model.joints import JointKind
 from model.mechanism import Anchor, Body, Distance, Drive, Link, Mechanism, Motion, Offset, Square
 from model.members import JointMotion, Posture, posture
-from model.scene import JointKind
 from model.solver import solve
 from model.spatial import Array
 from model.travel import grid

@@ -6,8 +6,8 @@ import math
 
 import pytest
 
+from model.joints import Joint, JointKind, Spacers
 from model.limits import CLOSE_SHARE, limits_of, plain_joint
-from model.scene import Joint, JointKind, Spacers
 from model.units import MM_PER_INCH, N_PER_LBF, Length, degrees_text
 
 

@@ -10,7 +10,8 @@ import pytest
 from rich.console import Console
 from zoo import built, scene_data, trailing_arm
 
-from model.findings import Quantity, State, Verdict, judge
+from model.findings import State, Verdict, judge
+from model.measures import Quantity
 from model.mechanism import Mechanism
 from model.solver import solve
 from model.travel import grid

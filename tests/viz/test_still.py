@@ -11,7 +11,8 @@ from PIL import Image, ImageDraw
 from zoo import built, scene_data
 
 from model.errors import CallError, DrawingError
-from model.findings import Finding, Quantity, State, Verdict, judge
+from model.findings import Finding, State, Verdict, judge
+from model.measures import Quantity
 from model.poses import Poses
 from model.solver import solve
 from model.travel import single

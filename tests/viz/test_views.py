@@ -9,7 +9,7 @@ import pytest
 from zoo import NAMES, built, scene_data
 
 from model.errors import DrawingError
-from model.findings import place_text
+from model.measures import place_text
 from model.solver import solve
 from model.spatial import Array
 from model.travel import Cycle, cycle

@@ -1,0 +1,59 @@
+"""What every joint and every damper does, as measures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from model.joints import JointKind
+from model.measures import Bound, Measure, Quantity, angle_bound, given_bound, place_text
+from model.members import JointMotion, Posture, Stroke
+from model.spatial import Array
+
+TILT_WORD = {
+    JointKind.ROD_END: "tilt",
+    JointKind.STRUT_MOUNT: "tilt",
+    JointKind.BALL_JOINT: "swing",
+    JointKind.INLINE_BALL_JOINT: "swing",
+    JointKind.RUBBER_BUSH: "cocking",
+    JointKind.POLY_BUSH: "cocking",
+    JointKind.PLAIN_SLEEVE: "cocking",
+}
+
+
+def joint_measures(now: Posture) -> Iterator[Measure]:
+    """Tilt, swing or cocking of every joint, and the wind-up of bonded bushes."""
+    for joint in now.joints:
+        limits = joint.end.joint
+        yield _angle(TILT_WORD[limits.kind], joint, angle_bound(limits.tilt), joint.tilt)
+        if limits.turn is not None:
+            yield _angle("wind-up", joint, angle_bound(limits.turn), np.abs(joint.turn))
+
+
+def _angle(what: str, joint: JointMotion, bound: Bound | None, values: Array) -> Measure:
+    where = place_text(joint.member, joint.end)
+    return Measure(what, where, joint.member, Quantity.ANGLE, bound, values, joint.at)
+
+
+def stroke_measures(now: Posture) -> Iterator[Measure]:
+    """How far every damper goes in and out, and how far its spring is squeezed."""
+    for stroke in now.strokes:
+        yield from _stroke(stroke)
+
+
+def _stroke(stroke: Stroke) -> Iterator[Measure]:
+    unit = stroke.coilover
+    middle = 0.5 * (stroke.top + stroke.bottom)
+
+    def length(what: str, limit: float, values: Array, source: str) -> Measure:
+        return Measure(what, unit.name, unit.name, Quantity.LENGTH, given_bound(limit, source), values, middle)
+
+    given = "compressed and extended length in the scene file"
+    yield length("stroke in", unit.stroke, unit.extended - stroke.length, given)
+    yield length("stroke out", unit.stroke, stroke.length - unit.compressed, given)
+    if unit.spring is not None and unit.spring.solid_length is not None:
+        # At full extension the spring is squeezed by its preload; from there it follows the shaft.
+        room = unit.spring.free_length - unit.spring.solid_length
+        squeezed = unit.spring.preload + unit.extended - stroke.length
+        yield length("spring squeeze", room, squeezed, "solid length in the scene file")

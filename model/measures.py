@@ -1,0 +1,68 @@
+"""Named values over poses and what they are judged against: other rooms yield them, `model.findings` judges them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.limits import CLOSE_SHARE, Limit
+from model.mechanism import End
+from model.spatial import Array
+
+
+class Quantity(StrEnum):
+    """What kind of number a measure holds: an angle in rad, a length in mm, an angular acceleration in rad/s²."""
+
+    ANGLE = "angle"
+    LENGTH = "length"
+    ACCELERATION = "acceleration"
+
+
+@dataclass(frozen=True)
+class Bound:
+    """What values may not pass, in the measure's unit: at most `limit`, or at least where `least` is true.
+
+    From `close` on it is worth a look. `typical` is true where the figure is not the scene's own.
+    """
+
+    limit: float
+    close: float
+    typical: bool
+    source: str
+    least: bool = False
+
+
+@dataclass(frozen=True)
+class Measure:
+    """Values (N,) over poses at places (N, 3) in mm; NaN in poses where there is nothing to measure."""
+
+    what: str
+    where: str
+    part: str
+    quantity: Quantity
+    bound: Bound | None
+    values: Array
+    at: Array
+
+
+def angle_bound(limit: Limit | None) -> Bound | None:
+    """The bound of a joint's limit."""
+    return None if limit is None else Bound(limit.angle, limit.close, limit.typical, limit.source)
+
+
+def given_bound(limit: float, source: str, share: float = CLOSE_SHARE) -> Bound:
+    """The bound of a length that the scene gives; from a share of it on it is close."""
+    return Bound(limit, share * limit, typical=False, source=source)
+
+
+def place_text(member: str, end: End) -> str:
+    """Where a joint is, in words."""
+    return f"{member}, {end.place}"
+
+
+def at_ride(drives: Array) -> NDArray[np.bool_]:
+    """Which poses (N,) stand at ride height, of drive values (N, D)."""
+    return np.asarray((np.abs(drives) < 1e-9).all(axis=1))
