@@ -53,6 +53,14 @@ def more_text(count: int) -> str:
     return f"{count:,} more like these; correct the first ones and try again."
 
 
+# Parts that an entry is drawn and moved as.
+_HALVES = {
+    "coilover": ("shaft", "body"),
+    "strut": ("shaft", "body"),
+    "shaft": ("first piece", "front", "rear"),
+}
+
+
 class Names:
     """Looks names up in a scene and collects a sentence for each that leads nowhere."""
 
@@ -204,9 +212,9 @@ class Names:
                 if name in seen:
                     self.complain(f'[{table}."{name}"]', f"has the name of {seen[name]}; give it a name of its own.")
                 seen[name] = f'[{table}."{name}"]'
-        for table in ("coilover", "strut"):
+        for table, halves in _HALVES.items():
             for name in getattr(scene, table):
-                for half in (f"{name} shaft", f"{name} body"):
+                for half in (f"{name} {word}" for word in halves):
                     if half in seen:
                         self.complain(
                             seen[half], f'has the name of a half of [{table}."{name}"]; give it another name.'

@@ -85,15 +85,16 @@ def check(
 
     from rich.console import Console
 
-    from model.findings import State, judge
+    from model.findings import State
+    from model.review import review
     from viz.files import path_text, whole_file
     from viz.report import as_json, table
 
     mechanism, length = _load(scene, units)
     poses = _solve_grid(mechanism, wheel_steps, steer_steps)
     with Bar("judging") as bar:
-        verdict = judge(poses, bar)
-    findings = as_json(path_text(scene), mechanism, verdict)
+        found = review(poses, bar)
+    findings = as_json(path_text(scene), found)
     if json_file == "-":
         # An escaped letter is the same letter in JSON, and can be printed anywhere.
         show(json.dumps(findings, ensure_ascii=not prints_unicode(), indent=2) + "\n")
@@ -105,9 +106,9 @@ def check(
         console = Console(
             file=page, force_terminal=on_terminal(), highlight=False, width=None if on_terminal() else WIDE
         )
-        console.print(table(mechanism, verdict, length, narrow=console.width < NARROW))
+        console.print(table(found, length, narrow=console.width < NARROW))
         show("".join(f"{line.rstrip()}\n" for line in page.getvalue().splitlines()))
-    raise typer.Exit(OVER if verdict.state in (State.OVER, State.LOCKED) else CLEAR)
+    raise typer.Exit(OVER if found.verdict.state in (State.OVER, State.LOCKED) else CLEAR)
 
 
 @app.command(short_help="Write where every part and point is in every pose.")

@@ -13,8 +13,10 @@ from rich.text import Text
 from model.findings import Finding, State, Verdict, pose_text
 from model.measures import Quantity
 from model.mechanism import Drive, Mechanism
-from model.units import Length, degrees_text
+from model.review import Review
+from model.units import Length
 from viz.cautions import CAUTIONS
+from viz.words import limit_text, margin_text, used_text
 
 # Terminal colours are the sixteen that every terminal lets its owner choose; the word says it without them.
 _TERMINAL_STYLE = {
@@ -37,15 +39,6 @@ VERDICT_TEXT = {
 }
 
 
-def amount_text(finding: Finding, amount: float | None, length: Length) -> str:
-    """A finding's used, limit or margin for a person."""
-    if amount is None:
-        return "–"
-    if finding.quantity is Quantity.ANGLE:
-        return degrees_text(math.degrees(amount))
-    return length.text(amount)
-
-
 def verdict_line(verdict: Verdict) -> str:
     """How it stands, in a few words."""
     counts = {
@@ -58,11 +51,12 @@ def verdict_line(verdict: Verdict) -> str:
     return VERDICT_TEXT[verdict.state] + (f" ({told} of {len(verdict.findings)})" if told else "")
 
 
-def table(mechanism: Mechanism, verdict: Verdict, length: Length, *, narrow: bool = False) -> Group:
+def table(review: Review, length: Length, *, narrow: bool = False) -> Group:
     """Everything `check` prints: the verdict, the findings worst first, what the marks mean, the cautions.
 
     `narrow` says poses in few letters, for a terminal of some 80 columns.
     """
+    mechanism, verdict = review.mechanism, review.verdict
     names = [drive.name for drive in mechanism.drives]
     pose = short_pose_text if narrow else pose_text
     head = Text.assemble(
@@ -76,19 +70,22 @@ def table(mechanism: Mechanism, verdict: Verdict, length: Length, *, narrow: boo
         rows.add_column(name, justify="right", no_wrap=True)
     rows.add_column("worst pose")
     for finding in verdict.findings:
-        limit = amount_text(finding, finding.limit, length) + ("*" if finding.typical else "")
         rows.add_row(
             Text(finding.state.value, _TERMINAL_STYLE[finding.state]),
             Text(finding.what),
             Text(finding.where),
-            amount_text(finding, finding.used, length),
-            limit,
-            amount_text(finding, finding.margin, length),
-            Text(pose(names, finding.drives, length)),
+            used_text(finding, length),
+            limit_text(finding, length),
+            margin_text(finding, length),
+            Text(pose(names, finding.drives, length) + (MISSED if finding.missed else "")),
         )
     legend = f"worst pose: L left wheel, R right wheel, + up from ride height, in {length}."
     notes = [*([Text(legend)] if narrow else []), *_notes(verdict)]
     return Group(head, Text(), rows, Text(), *notes)
+
+
+# Marks a worst pose that cycling both wheels together, straight ahead, would not have shown.
+MISSED = " †"
 
 
 def short_pose_text(names: Sequence[str], drives: Sequence[float], length: Length) -> str:
@@ -111,6 +108,8 @@ def _notes(verdict: Verdict) -> list[Text]:
         notes.append(
             Text("* a typical limit, not the part maker's: put the maker's figure in the scene's [joint.NAME] table.")
         )
+    if any(finding.missed for finding in verdict.findings):
+        notes.append(Text("† cycling both wheels together, straight ahead, would not have shown this."))
     if any(finding.state is State.UNJUDGED for finding in verdict.findings):
         notes.append(Text("no limit: the scene gives none and there is no typical one; ask the part maker."))
     if any(finding.state is State.LOCKED for finding in verdict.findings):
@@ -138,8 +137,9 @@ def travel_text(mechanism: Mechanism, length: Length) -> str:
     return ", ".join(words)
 
 
-def as_json(scene: str, mechanism: Mechanism, verdict: Verdict) -> dict[str, Any]:
+def as_json(scene: str, review: Review) -> dict[str, Any]:
     """The keys of `check --json`; docs/outputs.md documents them. Lengths in mm and angles in degrees, always."""
+    mechanism, verdict = review.mechanism, review.verdict
     return {
         "format": "fulltravel check 1",
         "scene": scene,
@@ -164,9 +164,24 @@ def _drive_value(drive: Drive, value: float) -> float:
     return _plain(100.0 * value if drive.name == "steer" else value)
 
 
+# What turns an amount into the unit that its key names.
+_UNIT = {
+    Quantity.ANGLE: (180.0 / math.pi, "deg"),
+    Quantity.LENGTH: (1.0, "mm"),
+    Quantity.ACCELERATION: (1.0, "rad_per_s2"),
+}
+
+
 def _finding_json(mechanism: Mechanism, finding: Finding) -> dict[str, Any]:
-    scale, unit = (180.0 / math.pi, "deg") if finding.quantity is Quantity.ANGLE else (1.0, "mm")
-    amounts = {"used": finding.used, "limit": finding.limit, "margin": finding.margin}
+    scale, unit = _UNIT[finding.quantity]
+    amounts = {
+        "used": finding.used,
+        "limit": finding.limit,
+        "margin": finding.margin,
+        "ride": finding.ride,
+        "lowest": finding.lowest,
+        "highest": finding.highest,
+    }
     names = [drive.name for drive in mechanism.drives]
     return {
         "state": finding.state.value,
@@ -174,6 +189,7 @@ def _finding_json(mechanism: Mechanism, finding: Finding) -> dict[str, Any]:
         "where": finding.where,
         "part": finding.part,
         **{f"{key}_{unit}": None if value is None else _plain(value * scale) for key, value in amounts.items()},
+        "limit_is_least": finding.at_least,
         "limit_is_typical": finding.typical,
         "limit_source": finding.source or None,
         "pose": {
@@ -182,6 +198,7 @@ def _finding_json(mechanism: Mechanism, finding: Finding) -> dict[str, Any]:
             **{drive_key(drive): _drive_value(drive, value)
                for drive, value in zip(mechanism.drives, finding.drives, strict=True)},
         },
+        "missed_by_both_together": finding.missed,
         "at_mm": [_plain(value) for value in finding.at],
     }  # fmt: skip
 

@@ -10,46 +10,51 @@ import pytest
 from rich.console import Console
 from zoo import built, scene_data, trailing_arm
 
-from model.findings import State, Verdict, judge
+from model.findings import State
 from model.measures import Quantity
-from model.mechanism import Mechanism
+from model.review import Review, review
 from model.solver import solve
 from model.travel import grid
 from model.units import Length
 from viz.cautions import CAUTIONS
-from viz.report import amount_text, as_json, short_pose_text, table, verdict_line
+from viz.report import as_json, short_pose_text, table, verdict_line
+from viz.words import finding_text, left_text, limit_text, margin_text, quantity_text
 
 
-def judged(data: dict[str, Any]) -> tuple[Mechanism, Verdict]:
+def judged(data: dict[str, Any]) -> Review:
     mechanism = built(data)
-    return mechanism, judge(solve(mechanism, grid(mechanism, 5, 3)))
+    return review(solve(mechanism, grid(mechanism, 5, 3)))
 
 
-def printed(mechanism: Mechanism, verdict: Verdict, *, width: int = 200, **options: Any) -> str:
+def printed(found: Review, *, width: int = 200, **options: Any) -> str:
     page = io.StringIO()
-    Console(file=page, width=width, highlight=False).print(table(mechanism, verdict, Length.MM, **options))
+    Console(file=page, width=width, highlight=False).print(table(found, Length.MM, **options))
     return page.getvalue()
 
 
 @pytest.fixture(scope="module")
-def tarn() -> tuple[Mechanism, Verdict]:
+def tarn() -> Review:
     return judged(scene_data("tarn_rear"))
 
 
 @pytest.fixture(scope="module")
-def front() -> tuple[Mechanism, Verdict]:
+def front() -> Review:
     return judged(scene_data("wren_front"))
 
 
 KEYS = ["format", "scene", "title", "verdict", "poses", "locked_poses", "travel", "findings", "cautions"]
-ANGLES = {"used_deg", "limit_deg", "margin_deg"}
-LENGTHS = {"used_mm", "limit_mm", "margin_mm"}
-ALWAYS = {"state", "what", "where", "part", "limit_is_typical", "limit_source", "pose", "at_mm"}
+AMOUNTS = ("used", "limit", "margin", "ride", "lowest", "highest")
+ANGLES = {f"{amount}_deg" for amount in AMOUNTS}
+LENGTHS = {f"{amount}_mm" for amount in AMOUNTS}
+ALWAYS = {
+    "state", "what", "where", "part", "limit_is_least", "limit_is_typical", "limit_source", "pose", "at_mm",
+    "missed_by_both_together",
+}  # fmt: skip
 
 
 def test_json_keys(front):
-    mechanism, verdict = front
-    document = as_json("scenes/wren_front.toml", mechanism, verdict)
+    verdict = front.verdict
+    document = as_json("scenes/wren_front.toml", front)
     assert list(document) == KEYS
     assert document["travel"] == {
         "left_low_mm": -70.0,
@@ -67,8 +72,8 @@ def test_json_keys(front):
 
 
 def test_json_is_strict_json_and_in_degrees(tarn):
-    mechanism, verdict = tarn
-    text = json.dumps(as_json("s", mechanism, verdict), allow_nan=False)
+    verdict = tarn.verdict
+    text = json.dumps(as_json("s", tarn), allow_nan=False)
     worst = json.loads(text)["findings"][0]
     assert worst["state"] == "over"
     # Rounded to a thousandth.
@@ -78,17 +83,14 @@ def test_json_is_strict_json_and_in_degrees(tarn):
 
 
 def test_json_is_in_mm_whatever_the_scene_is_in(front):
-    mechanism, verdict = front
-    strokes = {
-        entry["where"]: entry for entry in as_json("s", mechanism, verdict)["findings"] if entry["what"] == "stroke in"
-    }
+    strokes = {entry["where"]: entry for entry in as_json("s", front)["findings"] if entry["what"] == "stroke in"}
     # D: the stroke that a coilover has is its extended less its compressed length, 433 − 288 in the scene.
     assert strokes["left coilover"]["limit_mm"] == 145.0
 
 
 def test_the_table_is_worst_first_with_a_word_for_every_state(tarn):
-    mechanism, verdict = tarn
-    lines = [line.rstrip() for line in printed(mechanism, verdict).splitlines()]
+    verdict = tarn.verdict
+    lines = [line.rstrip() for line in printed(tarn).splitlines()]
     words = [line.split()[0] for line in lines[3 : 3 + len(verdict.findings)]]
     assert words == sorted(words, key=["locked", "over", "close", "clear", "no"].index)
     assert words[0] == "over"
@@ -99,51 +101,50 @@ def test_the_table_is_worst_first_with_a_word_for_every_state(tarn):
 
 @pytest.mark.parametrize("caution", CAUTIONS)
 def test_the_cautions_are_always_there(caution, tarn, front):
-    for mechanism, verdict in (tarn, front):
-        assert caution in printed(mechanism, verdict)
-        assert caution in as_json("s", mechanism, verdict)["cautions"]
+    for found in (tarn, front):
+        assert caution in printed(found)
+        assert caution in as_json("s", found)["cautions"]
 
 
 def test_a_typical_limit_is_starred_and_explained(front, tarn):
-    typical = printed(*front)
+    typical = printed(front)
     assert "3.0°*" in typical  # P: docs/sources.md, polyurethane bush, cocking 2 to 3°
     assert "* a typical limit, not the part maker's" in typical
-    assert "*" not in printed(*tarn).replace("* a typical", "")  # Tarn gives every limit itself
+    assert "*" not in printed(tarn).replace("* a typical", "")  # Tarn gives every limit itself
 
 
 def test_a_locked_travel_says_how_far_it_goes():
     # D: an arm of 100 mm lets its wheel rise by less than 100 mm; of -150, -75, 0, 75 and 150 it reaches three.
-    mechanism, verdict = judged(trailing_arm(radius=100.0, travel=150.0))
-    text = printed(mechanism, verdict)
-    assert verdict.state is State.LOCKED
+    found = judged(trailing_arm(radius=100.0, travel=150.0))
+    text = printed(found)
+    assert found.verdict.state is State.LOCKED
     assert "trailing arm: LOCKS inside the travel (1 locked" in text
     assert "; 2 of them lock." in text
     assert "locked: used is the wheel travel asked for, limit the last that the linkage can reach." in text
 
 
 def test_one_wheel_is_not_each_wheel_by_itself():
-    mechanism, verdict = judged(trailing_arm())
-    assert "100 mm bump, 100 mm droop." in printed(mechanism, verdict)
+    found = judged(trailing_arm())
+    assert "100 mm bump, 100 mm droop." in printed(found)
 
 
 def test_markup_and_tags_in_names_are_printed_as_they_are():
     data = json.loads(json.dumps(trailing_arm()).replace("trailing arm", "[red]arm[/red] <script>:smile:"))
-    mechanism, verdict = judged(data)
-    assert mechanism.title == "[red]arm[/red] <script>:smile:"
-    text = printed(mechanism, verdict)
+    found = judged(data)
+    assert found.mechanism.title == "[red]arm[/red] <script>:smile:"
+    text = printed(found)
     assert "[red]arm[/red] <script>:smile:: " in text
     assert "[red]arm[/red] <script>:smile:, left pivot" in text
 
 
 def test_every_row_is_one_line_where_there_is_room(front):
-    mechanism, verdict = front
-    lines = printed(mechanism, verdict).splitlines()
-    assert len(lines) == 3 + len(verdict.findings) + 1 + 1 + len(CAUTIONS)
+    verdict = front.verdict
+    rows = printed(front).splitlines()[3:]
+    assert rows.index("") == len(verdict.findings)
 
 
 def test_a_narrow_terminal_gets_poses_in_few_letters(front):
-    mechanism, verdict = front
-    text = printed(mechanism, verdict, width=80, narrow=True)
+    text = printed(front, width=80, narrow=True)
     assert max(len(line) for line in text.splitlines()) <= 80
     assert "left wheel 70 mm up" not in text
     assert "worst pose: L left wheel, R right wheel, + up from ride height, in mm." in text
@@ -162,17 +163,35 @@ def test_short_poses(names, drives, length, text):
     assert short_pose_text(names, drives, length) == text
 
 
-def test_amounts_in_both_units(tarn):
-    _, verdict = tarn
-    stroke = next(finding for finding in verdict.findings if finding.quantity is Quantity.LENGTH)
-    assert amount_text(stroke, 25.4, Length.MM) == "25 mm"
-    assert amount_text(stroke, 25.4, Length.INCH) == "1.00 in"  # S: international yard agreement of 1959
-    assert amount_text(stroke, None, Length.MM) == "–"
-    assert amount_text(verdict.findings[0], math.radians(15), Length.INCH) == "15.0°"
+def test_amounts_in_both_units():
+    assert quantity_text(Quantity.LENGTH, 25.4, Length.MM) == "25 mm"
+    assert quantity_text(Quantity.LENGTH, 25.4, Length.INCH) == "1.00 in"  # S: international yard agreement of 1959
+    assert quantity_text(Quantity.LENGTH, None, Length.MM) == "–"
+    assert quantity_text(Quantity.ANGLE, math.radians(15), Length.INCH) == "15.0°"
+    assert quantity_text(Quantity.ACCELERATION, 400.4, Length.MM) == "400 rad/s²"
+
+
+def test_a_worst_case_that_both_wheels_together_would_miss_is_marked(tarn):
+    # D: the Tarn's coilover eyes run out of angle crossed up only; with both wheels together their bolts stay level.
+    worst = tarn.verdict.findings[0]
+    assert worst.missed
+    assert worst.drives[0] * worst.drives[1] < 0
+    text = printed(tarn)
+    assert text.splitlines()[3].rstrip().endswith(" †")
+    assert "† cycling both wheels together, straight ahead, would not have shown this." in text
+    assert as_json("s", tarn)["findings"][0]["missed_by_both_together"] is True
+
+
+def test_a_floor_is_said_to_be_one(tarn):
+    floor = replace(tarn.verdict.findings[0], quantity=Quantity.LENGTH, used=12.0, limit=16.0, at_least=True)
+    assert limit_text(floor, Length.MM) == "at least 16 mm"
+    assert finding_text(floor, Length.MM) == "tilt 12 mm, at least 16 mm"
+    assert left_text(floor, Length.MM) == ", 4.0 mm over"
+    assert margin_text(floor, Length.MM) == "-4.0 mm"
 
 
 def test_nothing_that_could_be_judged_is_not_called_clear(front):
-    _, verdict = front
+    verdict = front.verdict
     unjudged = tuple(replace(finding, state=State.UNJUDGED, limit=None) for finding in verdict.findings)
     nothing = replace(verdict, findings=unjudged, state=State.CLEAR)
     assert verdict_line(nothing) == "nothing here has a limit to be judged by"

@@ -1,0 +1,57 @@
+"""Numbers and findings in words, the same in every output."""
+
+from __future__ import annotations
+
+import math
+
+from model.findings import Finding, State
+from model.measures import Quantity
+from model.units import Length, degrees_text
+
+NOTHING = "–"
+
+
+def quantity_text(quantity: Quantity, amount: float | None, length: Length) -> str:
+    """An amount in rad, mm or rad/s² for a person; a dash where there is none."""
+    if amount is None:
+        return NOTHING
+    if quantity is Quantity.ANGLE:
+        return degrees_text(math.degrees(amount))
+    if quantity is Quantity.ACCELERATION:
+        return f"{amount:.0f} rad/s²"
+    return length.text(amount)
+
+
+def used_text(finding: Finding, length: Length) -> str:
+    """What a finding measures."""
+    return quantity_text(finding.quantity, finding.used, length)
+
+
+def limit_text(finding: Finding, length: Length) -> str:
+    """A finding's limit, with a star where it is a typical one and a word where it is a floor."""
+    least = "at least " if finding.at_least and finding.limit is not None else ""
+    return f"{least}{quantity_text(finding.quantity, finding.limit, length)}{'*' if finding.typical else ''}"
+
+
+def margin_text(finding: Finding, length: Length) -> str:
+    """What is left before the limit; negative where it is over."""
+    return quantity_text(finding.quantity, finding.margin, length)
+
+
+def finding_text(finding: Finding, length: Length) -> str:
+    """One measure in words: "tilt 24.3° of 22.0°, typical limit"."""
+    if finding.state is State.LOCKED:
+        return "runs straight: the linkage locks here"
+    against = ""
+    if finding.limit is not None:
+        word = ", at least " if finding.at_least else " of "
+        against = f"{word}{quantity_text(finding.quantity, finding.limit, length)}"
+    return f"{finding.what} {used_text(finding, length)}{against}{', typical limit' * finding.typical}"
+
+
+def left_text(finding: Finding, length: Length) -> str:
+    """What is left before a limit, or how far over it a measure is, as a closing clause."""
+    if finding.margin is None or finding.state is State.LOCKED:
+        return ""
+    size = quantity_text(finding.quantity, abs(finding.margin), length)
+    return f", {size} {'over' if finding.margin < 0 else 'left'}"
