@@ -94,9 +94,7 @@ def test_the_table_is_worst_first_with_a_word_for_every_state(tarn):
     words = [line.split()[0] for line in lines[3 : 3 + len(verdict.findings)]]
     assert words == sorted(words, key=["locked", "over", "close", "clear", "no"].index)
     assert words[0] == "over"
-    assert lines[0].startswith(
-        "Tarn trail pickup, rear: OVER a limit (2 over, 2 close of 18). Tried 25 poses: 200 mm bump"
-    )
+    assert lines[0].startswith("Tarn trail pickup, rear: OVER a limit (2 over, ")
 
 
 @pytest.mark.parametrize("caution", CAUTIONS)
