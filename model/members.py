@@ -11,6 +11,7 @@ from model.articulation import plane_polar, spin_between, tilt_between, twist_ab
 from model.joints import JointKind
 from model.mechanism import Arm, Bar, Coilover, End, Link, Mechanism
 from model.poses import Poses
+from model.shaftpieces import place_pieces
 from model.spatial import (
     Array,
     about_point,
@@ -125,6 +126,9 @@ def posture(poses: Poses) -> Posture:
         motions, stroke = (_strut if coilover.strut else _coilover)(coilover, parts)
         joints += motions
         strokes.append(stroke)
+    for shaft in mechanism.shafts:
+        at = [parts[joint.on].point(joint.at) for joint in shaft.joints]
+        parts |= {name: Transform(*placed) for name, placed in place_pieces(shaft, at).items()}
     return Posture(parts, tuple(joints), tuple(strokes), tuple(bar_arms))
 
 
