@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
@@ -13,11 +14,13 @@ from model.fields import DirectionValue
 from model.joints import SHAFT_KINDS, JointKind
 from model.mechanism import Fixing, ShaftJoint
 from model.naming import SIDES
-from model.spatial import Array, unit
+from model.spatial import Array, dot, norm, unit
 from model.workbench import SAME_PLACE, Workbench, near
 
 # Sizes for parts whose size the scene leaves open; they are only drawn. Common practice, no source.
 BAR_DIAMETER, SHAFT_DIAMETER = 22.0, 60.0
+# Cosine of 89°: no joint turns that far bent, so that an axis so near square to its shaft is a wrong one.
+SQUARE = float(np.cos(np.radians(89.0)))
 
 
 def bar(bench: Workbench, name: str, entry: written.Bar) -> made.Bar:
@@ -41,17 +44,34 @@ def bar(bench: Workbench, name: str, entry: written.Bar) -> made.Bar:
     return made.Bar(name, on, (pivots[0], pivots[1]), (arms[0], arms[1]), (ends[0], ends[1]), diameter)
 
 
-def check_end_links(bench: Workbench) -> None:
-    """Complain of a bar's arm that no end link moves, or more than one."""
-    for arm, links in bench.bar_arms.items():
-        side, _, name = arm.partition(" ")
-        where = f'[bar."{name}"]'
-        if not links:
-            bench.names.complain(
-                where, f'has no end link on its {side} arm; add a link with an end that is on = "{name}".'
-            )
-        elif len(links) > 1:
-            bench.names.complain(where, f"has {len(links)} end links on its {side} arm, expected one; take one away.")
+def check_end_links(bench: Workbench, bars: Sequence[made.Bar], links: Sequence[made.Link]) -> None:
+    """Complain of a bar's arm that not exactly one end link moves, or one that does not move it."""
+    for bar in bars:
+        for side, arm in zip(SIDES, bar.arms, strict=True):
+            mine = [link for link in links if arm in (link.ends[0].on, link.ends[1].on)]
+            fault = _end_link_fault(bench, bar, arm, mine[0]) if len(mine) == 1 else None
+            if not mine:
+                fault = f'has no end link on its {side} arm; add a link with an end that is on = "{bar.name}".'
+            elif len(mine) > 1:
+                fault = f"has {len(mine)} end links on its {side} arm, expected one; take one away."
+            if fault is not None:
+                bench.names.complain(f'[bar."{bar.name}"]', fault)
+
+
+def _end_link_fault(bench: Workbench, bar: made.Bar, arm: str, link: made.Link) -> str | None:
+    """What keeps the only end link of an arm from moving it, if anything does."""
+    far = link.far_end(arm)
+    if far.on in bench.bar_arms:
+        return f'has an end link "{link.name}" from arm to arm; put its other end on the part that goes up and down.'
+    if far.on == bar.on:
+        return (
+            f'has an end link "{link.name}" to the "{bar.on}", to which it is bolted itself, so that nothing moves its '
+            "arm; put that end on another part."
+        )
+    pivot = bar.pivots[0].at
+    if np.linalg.norm(np.cross(far.at - pivot, bar.axis)) < SAME_PLACE:
+        return f'has an end link "{link.name}" that ends on the line of its bushes; move it off that line.'
+    return None
 
 
 def hose(bench: Workbench, name: str, entry: written.Hose, side: str | None) -> made.Hose:
@@ -73,23 +93,74 @@ def hose(bench: Workbench, name: str, entry: written.Hose, side: str | None) -> 
 
 
 def shaft(bench: Workbench, name: str, entry: written.Shaft, side: str | None) -> made.Shaft:
-    """A driveshaft of one or two pieces."""
+    """A driveshaft of one or two pieces; its axes all point the way it runs, from its first joint to its last."""
     full, where = bench.names.sided(name, side), f'[shaft."{name}"]'
-    joints = [_shaft_joint(bench, f"{where} from", entry.from_, side, entry.from_.axis)]
+    first = _shaft_joint(bench, f"{where} from", entry.from_, side, entry.from_.axis)
+    last = _shaft_joint(bench, f"{where} to", entry.to, side, entry.to.axis)
+    if first.on == last.on:  # the places need two names: say the points
+        first = replace(first, place=f"at {entry.from_.point}")
+        last = replace(last, place=f"at {entry.to.point}")
+    middle = []
     if entry.carrier is not None:
-        joints.append(_shaft_joint(bench, f"{where} carrier", entry.carrier, side, None))
-    joints.append(_shaft_joint(bench, f"{where} to", entry.to, side, entry.to.axis))
-    for first, second in pairwise(joints):
-        bench.apart(where, first.at, second.at, "two of its joints")
-    slip = entry.slip
+        carrier = _shaft_joint(bench, f"{where} carrier", entry.carrier, side, None)
+        middle.append(replace(carrier, place="at centre bearing"))
+        _check_first_piece(bench, where, first, carrier, last)
+    for one, next_one in pairwise([first, *middle, last]):
+        bench.apart(where, one.at, next_one.at, "two of its joints")
+    first = _laid_along(bench, f"{where} from", first, [*middle, last][0].at - first.at)
+    last = _laid_along(bench, f"{where} to", last, last.at - [first, *middle][-1].at)
+    _check_yokes(bench, where, entry, (first, *middle, last))
     return made.Shaft(
         name=full,
-        joints=tuple(joints),
+        joints=(first, *middle, last),
         phase=float(np.radians(entry.phase)),
         speed=entry.speed,
-        slip=None if slip is None else _slip(bench, slip),
+        slip=None if entry.slip is None else _slip(bench, entry.slip),
         diameter=(entry.diameter or SHAFT_DIAMETER / bench.mm) * bench.mm,
     )
+
+
+def _laid_along(bench: Workbench, where: str, joint: ShaftJoint, run: Array) -> ShaftJoint:
+    """The joint with its axis, which is a line, pointing the way the shaft runs (3,)."""
+    if joint.axis is None:
+        return joint
+    along = float(dot(joint.axis, run))
+    if abs(along) < SQUARE * float(norm(run)):
+        bench.names.complain(
+            f"{where}.axis",
+            "stands square to the shaft, expected the direction of what the joint turns with, such as a gearbox "
+            "output, a pinion or a hub; correct it.",
+        )
+    return replace(joint, axis=-joint.axis) if along < 0.0 else joint
+
+
+def _check_first_piece(bench: Workbench, where: str, first: ShaftJoint, carrier: ShaftJoint, last: ShaftJoint) -> None:
+    """Complain of a first piece that would have to change its length, and of one that the last doubles back on."""
+    if first.on != carrier.on:
+        bench.names.complain(
+            f"{where} carrier.on",
+            f'is "{carrier.on}" but from.on is "{first.on}", and the first piece of a shaft cannot change its length; '
+            "put both on the same part.",
+        )
+    one, other = carrier.at - first.at, last.at - carrier.at
+    if float(dot(one, other)) < SQUARE * float(norm(one) * norm(other)):
+        bench.names.complain(
+            f"{where} carrier",
+            "has the last piece standing square to the first or doubling back on it; correct the points.",
+        )
+
+
+def _check_yokes(bench: Workbench, where: str, entry: written.Shaft, joints: tuple[ShaftJoint, ...]) -> None:
+    """Complain of what only universal joints have."""
+    universal = [joint.joint.kind is JointKind.UNIVERSAL_JOINT for joint in joints]
+    if "phase" in entry.model_fields_set and not all(universal[-2:]):
+        bench.names.complain(
+            where, "has a phase, which only a piece with a universal joint at both ends has; leave out phase."
+        )
+    if entry.speed is not None and not any(universal):
+        bench.names.complain(
+            where, "has a speed but no universal joint, so that it turns evenly at any; leave out speed."
+        )
 
 
 def _shaft_joint(
