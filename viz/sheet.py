@@ -1,0 +1,376 @@
+"""The sheet to hold under the car: one self-contained HTML page that prints on A4 and Letter in black and white."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from model.findings import Finding, State, Verdict, pose_text
+from model.joints import JointKind
+from model.limits import JointLimits
+from model.review import Review
+from model.sheetdata import FittedJoint, damper_lengths, fitted_joints, link_lengths, wheel_heights
+from model.units import Length
+from viz.cautions import CAUTIONS
+from viz.files import whole_file
+from viz.report import tried_text, verdict_line
+from viz.style import STATES
+from viz.words import NOTHING, finding_text, left_text, limit_text, margin_text, quantity_text
+
+WRITE_IN = (
+    "date",
+    "measured by",
+    "odometer",
+    "load aboard",
+    "tyre pressures, front and rear",
+    "level ground checked by",
+)
+RECHECK = ("re-checked on", "by", "odometer")
+RECHECK_WORDS = "50 to 100 miles (80 to 160 km)"
+
+# Common practice, no source: what a tape held under a car is good to.
+TAPE = (
+    "With a tape under a car a length is good to ±2 to 3 mm (about 0.1 in; common practice): measure twice, and call "
+    "two sides alike when they agree to within that. Eye to eye is from the middle of one bolt to the "
+    "middle of the other."
+)
+
+# In an order in which nothing that was set is disturbed again.
+STEPS = (
+    "Park on level ground, chock the wheels that stay down, lift, and set the frame on stands with blocks beside them.",
+    "Take the load off the springs as their maker says before anything that holds them is undone.",
+    "Fit every part with its fasteners in but loose; no bonded bush is tight yet.",
+    "Before anything is final, cycle by hand: each wheel alone, both together, crossed, and lock to lock. Feel for "
+    "tight spots, and watch hoses, shafts and whatever is named above.",
+    "Put springs and wheels back, then the weight on the wheels, on level blocks or a drive-on lift, with the load "
+    "and tyre pressures written above. Rock it so that nothing is held by friction.",
+    "Set the lengths below with the jam nuts slack, and measure both sides.",
+    "Clock the heads of each rod-ended bar: hold both in the middle of their swing, so that the bar rocks equally both "
+    "ways.",
+    "Hold each head and lock its jam nut. Look that enough thread is engaged.",
+    "Tighten what may be tightened at any height, to the part maker's torque.",
+    "Last, still at ride height with the weight on the wheels: tighten the bonded bushes to the part maker's torque.",
+    "Back on stands, cycle it by hand once more, then mark every nut with paint.",
+    f"After {RECHECK_WORDS} of driving, check every fastener again and tick the second box.",
+)
+
+# Whether a joint must be tightened at ride height, and why; common practice, no source.
+_WHEN = {
+    JointKind.RUBBER_BUSH: ("yes, because bonded", "its rubber is at rest at the height at which it is tightened"),
+    JointKind.POLY_BUSH: ("any height", "it turns on its sleeve"),
+    JointKind.PLAIN_SLEEVE: ("any height", "it turns on its sleeve"),
+    JointKind.ROD_END: ("any height", "its ball turns in its race"),
+    JointKind.BALL_JOINT: ("any height", "its stud turns in its housing"),
+    JointKind.INLINE_BALL_JOINT: ("any height", "its ball turns in its housing"),
+    JointKind.STRUT_MOUNT: ("any height", "it tilts but is not wound up by the travel"),
+    JointKind.UNIVERSAL_JOINT: ("any height", "its cross turns in bearings"),
+    JointKind.CONSTANT_VELOCITY_JOINT: ("any height", "it turns on its balls"),
+}
+_TORQUED_AT = {"droop": "at full droop", "bump": "at full bump"}
+# Common practice and makers' notes: less thread than this many diameters is too little, from the second on enough.
+ENGAGED_LEAST, ENGAGED_ENOUGH = 1.0, 1.5
+
+
+@dataclass(frozen=True)
+class Sign:
+    """A state's word with its shape and colour."""
+
+    word: str
+    shape: str
+    colour: str
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One finding, in words."""
+
+    where: str
+    what: str
+    ride: str
+    span: str
+    limit: str
+    margin: str
+    state: Sign
+
+
+@dataclass(frozen=True)
+class FirstLook:
+    """A finding that deserves a look before anything else, as a sentence."""
+
+    where: str
+    state: Sign
+    words: str
+
+
+@dataclass(frozen=True)
+class JointEntry:
+    """One joint of the sheet, in words; `notes` are pairs of a heading and a text."""
+
+    where: str
+    kind: str
+    fastener: str | None
+    readings: tuple[Reading, ...]
+    when: str
+    why: str
+    torque: str | None
+    torque_source: str
+    threaded: bool
+    jam_nut: str | None
+    jam_nut_torque: str | None
+    engaged: str | None
+    notes: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class TextTable:
+    """A small table of texts; the first cell of a row names it, `hand` heads an empty column to write in."""
+
+    caption: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    note: str = ""
+    hand: str = ""
+
+
+@dataclass(frozen=True)
+class Section:
+    """A heading with its tables."""
+
+    title: str
+    tables: tuple[TextTable, ...]
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """Every text of the page, in its order."""
+
+    title: str
+    scene: str
+    verdict: str
+    tried: str
+    footer: Markup
+    write_in: tuple[str, ...]
+    cautions: tuple[str, ...]
+    first: tuple[FirstLook, ...]
+    steps: tuple[str, ...]
+    lengths: tuple[TextTable, ...]
+    tape: str
+    joints: tuple[JointEntry, ...]
+    joint_notes: tuple[str, ...]
+    others: tuple[Reading, ...]
+    more: tuple[Section, ...]
+    recheck: tuple[str, ...]
+
+
+def write_sheet(review: Review, scene: str, output: Path, *, units: Length) -> None:
+    """Write the sheet of a review; `scene` is the scene file's name in print.
+
+    Raises:
+        CallError: if the file cannot be written.
+
+    """
+    page = sheet_html(review, scene, units)
+    with whole_file(output) as temporary:
+        temporary.write_text(page, encoding="utf-8")
+
+
+def sheet_html(review: Review, scene: str, units: Length) -> str:
+    """The sheet as one HTML document, every text of the scene escaped."""
+    rooms = Environment(
+        loader=PackageLoader("viz"), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    return rooms.get_template("sheet.html").render(sheet=sheet_of(review, scene, units))
+
+
+def sheet_of(review: Review, scene: str, units: Length) -> Sheet:
+    """Every text of the sheet."""
+    mechanism, verdict = review.mechanism, review.verdict
+    fitted = fitted_joints(review.poses)
+    names = {joint.where for joint in fitted}
+    others = [finding for finding in verdict.findings if finding.where not in names]
+    return Sheet(
+        title=mechanism.title,
+        scene=scene,
+        verdict=f"Verdict: {verdict_line(verdict)}",
+        tried=tried_text(mechanism, verdict, units),
+        footer=_css_string(mechanism.title),
+        write_in=WRITE_IN,
+        cautions=CAUTIONS,
+        first=_first_looks(review, units),
+        steps=STEPS,
+        lengths=_lengths(review, fitted, units),
+        tape=TAPE,
+        joints=tuple(_joint(joint, review, units) for joint in fitted),
+        joint_notes=_joint_notes(verdict),
+        others=tuple(_reading(finding, units) for finding in sorted(others, key=lambda finding: finding.where)),
+        more=(),
+        recheck=(f"after {RECHECK_WORDS}: {RECHECK[0]}", *RECHECK[1:]),
+    )
+
+
+def _css_string(text: str) -> Markup:
+    """A text as a CSS string: all but letters and digits are escapes, so that nothing can end it or the style."""
+    escaped = "".join(letter if letter.isascii() and letter.isalnum() else f"\\{ord(letter):06x}" for letter in text)
+    return Markup(f'"{escaped}"')
+
+
+def _sign(state: State) -> Sign:
+    look = STATES[state]
+    red, green, blue = look.colour
+    return Sign(look.word, look.shape.value, f"#{red:02x}{green:02x}{blue:02x}")
+
+
+def _reading(finding: Finding, units: Length) -> Reading:
+    if finding.state is State.LOCKED:
+        ride = span = NOTHING
+    else:
+        ride = quantity_text(finding.quantity, finding.ride, units)
+        ends = [quantity_text(finding.quantity, value, units) for value in (finding.lowest, finding.highest)]
+        span = " to ".join(ends)
+    return Reading(
+        where=finding.where,
+        what=finding.what,
+        ride=ride,
+        span=span,
+        limit=limit_text(finding, units),
+        margin=margin_text(finding, units),
+        state=_sign(finding.state),
+    )
+
+
+def _needs_a_look(findings: Iterable[Finding]) -> list[Finding]:
+    return [finding for finding in findings if finding.state in (State.LOCKED, State.OVER, State.CLOSE)]
+
+
+def _first_looks(review: Review, units: Length) -> tuple[FirstLook, ...]:
+    looks = []
+    for finding in _needs_a_look(review.verdict.findings):
+        words = f"{finding_text(finding, units)}{left_text(finding, units)}; {_worst_pose(finding, review, units)}."
+        looks.append(FirstLook(finding.where, _sign(finding.state), words))
+    return tuple(looks)
+
+
+def _worst_pose(finding: Finding, review: Review, units: Length) -> str:
+    names = [drive.name for drive in review.mechanism.drives]
+    missed = "; cycling both wheels together, straight ahead, would have missed it" if finding.missed else ""
+    return f"worst with {pose_text(names, finding.drives, units)}{missed}"
+
+
+def _joint(joint: FittedJoint, review: Review, units: Length) -> JointEntry:
+    limits, fastening = joint.limits, joint.limits.fastening
+    findings = [finding for finding in review.verdict.findings if finding.where == joint.where]
+    when, why = _WHEN[limits.kind]
+    return JointEntry(
+        where=joint.where,
+        kind=limits.kind.value if limits.name == limits.kind.value else f"{limits.name} ({limits.kind.value})",
+        fastener=fastening.fastener,
+        readings=tuple(_reading(finding, units) for finding in findings),
+        when=when,
+        why=why,
+        torque=fastening.torque,
+        torque_source=fastening.torque_source or "the scene file does not say from which sheet",
+        threaded=joint.threaded,
+        jam_nut=fastening.jam_nut,
+        jam_nut_torque=fastening.jam_nut_torque,
+        engaged=_engaged(joint, units),
+        notes=tuple(_notes(limits, findings, review, units)),
+    )
+
+
+def _notes(
+    limits: JointLimits, findings: Sequence[Finding], review: Review, units: Length
+) -> Iterable[tuple[str, str]]:
+    if limits.kind is JointKind.RUBBER_BUSH and limits.torqued_at != "ride":
+        yield "last tightened", f"{_torqued_at(limits.torqued_at, units)}: slacken it, then tighten it at ride height"
+    sources: dict[str, list[str]] = {}
+    for finding in findings:
+        if finding.limit is not None:
+            words = f"{finding.source}; typical, not the maker's" if finding.typical else finding.source
+            sources.setdefault(words, []).append(finding.what)
+    for source, whats in sources.items():
+        yield f"limit of {' and '.join(whats)}", source
+    for finding in _needs_a_look(findings):
+        yield finding.what, _worst_pose(finding, review, units)
+
+
+def _torqued_at(place: str | float, units: Length) -> str:
+    if isinstance(place, str):
+        return _TORQUED_AT[place]
+    return f"with the wheel {units.text(abs(place))} {'above' if place > 0 else 'below'} ride height"
+
+
+def _engaged(joint: FittedJoint, units: Length) -> str | None:
+    if joint.engaged is None:
+        return None
+    diameters = joint.engaged_diameters
+    if diameters is None:
+        return units.text(joint.engaged)
+    word = ""
+    if diameters < ENGAGED_LEAST:
+        word = ", too little (typical: at least 1 to 1.5)"
+    elif diameters < ENGAGED_ENOUGH:
+        word = ", little (typical: at least 1 to 1.5)"
+    return f"{units.text(joint.engaged)}, {diameters:.1f} diameters{word}"
+
+
+def _joint_notes(verdict: Verdict) -> tuple[str, ...]:
+    notes = [
+        "Torques stand here only as the scene file gives them from the part maker's sheet; where there is a line, "
+        "write in what that sheet says.",
+        "Over the travel: lowest to highest over every combination of wheel heights and steering that was tried.",
+    ]
+    if any(finding.typical for finding in verdict.findings):
+        notes.append("* typical, not the maker's: ask the part maker for the limit.")
+    if any(finding.state is State.UNJUDGED for finding in verdict.findings):
+        notes.append("no limit: the scene gives none and there is no typical one; ask the part maker.")
+    return tuple(notes)
+
+
+def _lengths(review: Review, fitted: tuple[FittedJoint, ...], units: Length) -> tuple[TextTable, ...]:
+    """What is set with a tape: dampers, wheels, links; a table without rows is left out."""
+    dampers = TextTable(
+        "Coilovers and struts",
+        ("part", "length at ride height", "between", "shortest to longest", "can go in", "can come out"),
+        tuple(
+            (
+                damper.name,
+                units.text(damper.length),
+                "foot and top mount" if damper.strut else "eye and eye",
+                f"{units.text(damper.compressed)} to {units.text(damper.extended)}",
+                f"{units.text(damper.room_in)}, {100 * damper.share_in:.0f} % of its stroke",
+                f"{units.text(damper.room_out)}, {100 * damper.share_out:.0f} % of its stroke",
+            )
+            for damper in damper_lengths(review.mechanism)
+        ),
+        hand="measured",
+    )
+    wheels = TextTable(
+        "Wheel centres",
+        ("wheel", "height of its centre", "loaded radius", "reference on the frame", "by tape", "straight up"),
+        tuple(
+            (
+                wheel.wheel,
+                units.text(wheel.height),
+                units.text(wheel.loaded_radius),
+                NOTHING if wheel.reference is None else f"bolt of {wheel.reference}",
+                NOTHING if wheel.tape is None else units.text(wheel.tape),
+                NOTHING if wheel.rise is None else units.text(wheel.rise),
+            )
+            for wheel in wheel_heights(review.mechanism, fitted)
+        ),
+        "Heights of centres are z in the scene file. By tape: from the wheel's centre straight to the middle of that "
+        "bolt; straight up: how much higher the bolt is. It is the bolt on the frame most nearly above or below the "
+        "centre.",
+        hand="measured",
+    )
+    links = TextTable(
+        "Links, eye to eye",
+        ("link", "length"),
+        tuple((link.name, units.text(link.length)) for link in link_lengths(review.mechanism)),
+        hand="measured",
+    )
+    return tuple(table for table in (dampers, wheels, links) if table.rows)
