@@ -3,35 +3,26 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
 from model.antiroll import arm_turn
-from model.articulation import plane_polar, spin_between, tilt_between, twist_about
-from model.joints import JointKind
+from model.articulation import spin_band, tilt_between, twist_about
+from model.eyes import FittedBar
 from model.mechanism import Arm, Bar, Coilover, End, Link, Mechanism
 from model.poses import Poses
 from model.shaftpieces import place_pieces
 from model.spatial import (
     Array,
     about_point,
-    dot,
     homogeneous,
     move,
     norm,
     rotation_about,
-    shortest_rotation,
-    square_to,
-    triad,
-    turn,
     turn_about,
     unit,
 )
-
-# Heads that are threaded or pressed in square to their bar; a welded eye is taken to fit its bolt at ride height.
-SQUARE_KINDS = frozenset({JointKind.ROD_END, JointKind.BALL_JOINT})
-# Used only to weigh two ends against each other where neither the scene nor common practice has a limit.
-NO_LIMIT = np.radians(20.0)
 
 
 @dataclass(frozen=True)
@@ -83,13 +74,26 @@ class ArmMotion:
 
 
 @dataclass(frozen=True)
+class SpinRoom:
+    """How wide (N,), in rad, the band of spins is that both eyes of a link allow, negative where it binds.
+
+    `at` (N, 3) is the middle of the link.
+    """
+
+    link: Link
+    width: Array
+    at: Array
+
+
+@dataclass(frozen=True)
 class Posture:
-    """Every part's transform by its name, every joint's, coilover's and bar arm's motion over N poses."""
+    """Every part's transform by its name; every joint, coilover, bar's arm and link between two eyes over N poses."""
 
     parts: dict[str, Transform]
     joints: tuple[JointMotion, ...]
     strokes: tuple[Stroke, ...]
     bar_arms: tuple[ArmMotion, ...]
+    spin_rooms: tuple[SpinRoom, ...]
 
 
 def halves(name: str) -> tuple[str, str]:
@@ -118,18 +122,46 @@ def posture(poses: Poses) -> Posture:
             parts[name], motion = _bar_arm(mechanism, bar, number, parts)
             bar_arms.append(motion)
             joints.append(_fitted_joint(bar.name, pivot, parts[name], parts[bar.on], pivot.bolt))
+    bars, rooms = _fitted_bars(mechanism), []
     for link in mechanism.links:
-        parts[link.name], motions = _link(link, parts)
+        parts[link.name], motions, room = _link(link, bars[link.name, link.ends[0].place], parts)
         joints += motions
+        rooms += room
     strokes = []
     for coilover in mechanism.coilovers:
-        motions, stroke = (_strut if coilover.strut else _coilover)(coilover, parts)
+        motions, stroke = _strut(coilover, parts) if coilover.strut else _coilover(coilover, bars, parts)
         joints += motions
         strokes.append(stroke)
     for shaft in mechanism.shafts:
         at = [parts[joint.on].point(joint.at) for joint in shaft.joints]
         parts |= {name: Transform(*placed) for name, placed in place_pieces(shaft, at).items()}
-    return Posture(parts, tuple(joints), tuple(strokes), tuple(bar_arms))
+    return Posture(parts, tuple(joints), tuple(strokes), tuple(bar_arms), tuple(rooms))
+
+
+def eye_axes(mechanism: Mechanism) -> dict[tuple[str, str], Array]:
+    """What tilts against the bolt at each joint: unit axis (3,) at ride height, by member and place of its end.
+
+    It is the axis of an eye, of a ball joint's housing, or of the bar itself at an inline ball joint.
+    """
+    axes = {(pin.part, pin.end.place): pin.end.bolt for pin in mechanism.pins}
+    for arm in mechanism.arms:
+        axes |= {(arm.name, pivot.place): pivot.bolt for pivot in arm.pivots}
+        if arm.ball is not None:
+            axes[arm.name, arm.ball.place] = _ball_housing(arm.ball)
+    axes |= {(bar.name, pivot.place): pivot.bolt for bar in mechanism.bars for pivot in bar.pivots}
+    axes |= {(strut.name, strut.top.place): strut.top.bolt for strut in mechanism.coilovers if strut.strut}
+    bars = _fitted_bars(mechanism)
+    for link in mechanism.links:
+        for end, axis in zip(link.ends, bars[link.name, link.ends[0].place].tilting, strict=True):
+            axes[link.name, end.place] = axis
+    for damper in mechanism.coilovers:
+        axes |= {key: bars[key].tilting[0] for key in bars if key[0] == damper.name}
+    return axes
+
+
+def _ball_housing(ball: End) -> Array:
+    """The middle (3,) of an arm's ball joint's swing at ride height."""
+    return ball.bolt if ball.housing is None else ball.housing
 
 
 def point_positions(mechanism: Mechanism, parts: dict[str, Transform]) -> dict[str, Array]:
@@ -153,7 +185,7 @@ def _arm_transform(arm: Arm, parts: dict[str, Transform]) -> Transform:
 def _arm_joints(arm: Arm, parts: dict[str, Transform]) -> list[JointMotion]:
     motions = [_fitted_joint(arm.name, pivot, parts[arm.name], parts[arm.on], pivot.bolt) for pivot in arm.pivots]
     if arm.ball is not None:
-        housing = arm.ball.bolt if arm.ball.housing is None else arm.ball.housing
+        housing = _ball_housing(arm.ball)
         motions.append(_fitted_joint(arm.name, arm.ball, parts[arm.name], parts[arm.ball.on], housing))
     return motions
 
@@ -162,9 +194,8 @@ def _bar_arm(mechanism: Mechanism, bar: Bar, number: int, parts: dict[str, Trans
     """Turn one arm of an anti-roll bar about the bar's axis so that it meets its end link."""
     name, end = bar.arms[number], bar.ends[number]
     link = next(link for link in mechanism.links if name in (link.ends[0].on, link.ends[1].on))
-    far = link.ends[1] if link.ends[0].on == name else link.ends[0]
-    holder, pivot = parts[bar.on], bar.pivots[0].at
-    axis = unit(bar.pivots[1].at - pivot)
+    far = link.far_end(name)
+    holder, pivot, axis = parts[bar.on], bar.pivots[0].at, bar.axis
     target = parts[far.on].point(far.at) - holder.translation
     seen = np.einsum("...ji,...j->...i", holder.rotation, target)
     turned, to_link = arm_turn(axis, pivot, end, far.at, seen)
@@ -175,147 +206,59 @@ def _bar_arm(mechanism: Mechanism, bar: Bar, number: int, parts: dict[str, Trans
 
 def _fitted_joint(member: str, end: End, part: Transform, holder: Transform, eye: Array) -> JointMotion:
     """Measure a joint whose eye axis (3,) at ride height is known; turn counts from ride height."""
-    relative = np.swapaxes(holder.rotation, -1, -2) @ part.rotation
     return JointMotion(
         member=member,
         end=end,
         tilt=tilt_between(part.rotation, eye, holder.rotation, end.bolt),
-        turn=twist_about(end.bolt, relative),
+        turn=twist_about(end.bolt, part.rotation, holder.rotation),
         at=holder.point(end.at),
     )
 
 
-@dataclass(frozen=True)
-class _Bar:
-    """A bar's axes at ride height (3, 3) and in each pose (N, 3, 3), unspun, with x along it."""
-
-    ride: Array
-    posed: Array
-
-    @classmethod
-    def between(cls, start: Array, stop: Array, start_now: Array, stop_now: Array) -> _Bar:
-        along, along_now = unit(stop - start), unit(stop_now - start_now)
-        ride = triad(along, square_to(along))
-        return cls(ride, shortest_rotation(along, along_now) @ ride)
-
-    def spun(self, spin: Array, ride_spin: Array) -> Array:
-        """Rotation (N, 3, 3) from ride height of a bar that has spin (N,) where it had `ride_spin` () at ride."""
-        turned = rotation_about(np.array([1.0, 0.0, 0.0]), spin - ride_spin)
-        return np.asarray(self.posed @ turned @ self.ride.T)
+@lru_cache(maxsize=32)
+def _fitted_bars(mechanism: Mechanism) -> dict[tuple[str, str], FittedBar]:
+    """Links, and each half of a coilover by its own end, at ride height; keyed by member and place of an end."""
+    bars: dict[tuple[str, str], FittedBar] = {}
+    for link in mechanism.links:
+        bar = FittedBar.between(link.ends[0].at, link.ends[1].at, link.ends, link.clock)
+        bars |= dict.fromkeys([(link.name, end.place) for end in link.ends], bar)
+    for damper in mechanism.coilovers:
+        for end in () if damper.strut else (damper.top, damper.bottom):
+            bars[damper.name, end.place] = FittedBar.between(damper.top.at, damper.bottom.at, (end,), 0.0)
+    return bars
 
 
-@dataclass(frozen=True)
-class _Eye:
-    """An eye of a bar: elevation (rad) of its axis, the side (±1) from which its bolt is seen, its azimuth (rad)."""
-
-    end: End
-    elevation: float
-    sign: float
-    azimuth: float
-
-    def wave(self, axes: Array, holder: Array) -> tuple[Array, Array, Array]:
-        """c, s and the best spin, each (...), for bar axes (..., 3, 3) and the holder's rotation (..., 3, 3)."""
-        length, azimuth, along = plane_polar(axes, self.sign * turn(holder, self.end.bolt))
-        return length * np.cos(self.elevation), along * np.sin(self.elevation), azimuth - self.azimuth
-
-    def axis(self, ride_axes: Array, ride_spin: Array) -> Array:
-        """The eye's axis (3,) at ride height, on the bolt's own side."""
-        angle = ride_spin + self.azimuth
-        flat = np.cos(angle) * ride_axes[:, 1] + np.sin(angle) * ride_axes[:, 2]
-        return np.asarray(self.sign * (np.cos(self.elevation) * flat + np.sin(self.elevation) * ride_axes[:, 0]))
-
-    @property
-    def limit(self) -> float:
-        """Largest tilt in rad, or the weight that stands in for it."""
-        return self.end.joint.tilt.angle if self.end.joint.tilt is not None else float(NO_LIMIT)
-
-
-def _eyes(bar: _Bar, ends: tuple[End, ...], clock: float) -> list[_Eye]:
-    """The eyes among a bar's ends, clocked against the first of them."""
-    eyes: list[_Eye] = []
-    first_azimuth = 0.0
-    for end in ends:
-        if end.joint.kind is JointKind.INLINE_BALL_JOINT:
-            continue
-        length, azimuth, along = plane_polar(bar.ride, end.bolt if end.housing is None else end.housing)
-        square = _is_square(end)
-        elevation = 0.0 if square else float(np.arctan2(along, length))
-        if not eyes:
-            first_azimuth = float(azimuth)
-            eyes.append(_Eye(end, elevation, 1.0, 0.0))
-            continue
-        apart = float(azimuth) - first_azimuth
-        if not square and not _is_square(eyes[0].end):
-            eyes.append(_Eye(end, elevation, 1.0, apart))
-            continue
-        # A bolt is a line: see it from the side on which it is nearer to the clocked head.
-        sign = 1.0 if np.cos(apart - clock) >= 0.0 else -1.0
-        eyes.append(_Eye(end, sign * elevation, sign, clock))
-    return eyes
-
-
-def _is_square(end: End) -> bool:
-    """Whether an eye's axis is square to its bar, whatever its bolt does at ride height."""
-    return end.joint.kind in SQUARE_KINDS and end.housing is None
-
-
-def _best_spin(eyes: list[_Eye], axes: Array, holders: list[Array]) -> Array:
-    """Spin (...) in rad of a bar with axes (..., 3, 3) whose eyes are bolted to holders (..., 3, 3)."""
-    waves = [eye.wave(axes, holder) for eye, holder in zip(eyes, holders, strict=True)]
-    if not waves:
-        return np.zeros(axes.shape[:-2])
-    if len(waves) == 1:
-        return waves[0][2]
-    return spin_between(waves[0], waves[1], (eyes[0].limit, eyes[1].limit))
-
-
-def _spun_bar(bar: _Bar, eyes: list[_Eye], parts: dict[str, Transform]) -> tuple[Array, Array]:
-    """Rotation (N, 3, 3) of a bar at its best spin in each pose, and its spin () at ride height."""
-    ride_spin = _best_spin(eyes, bar.ride, [np.eye(3)] * len(eyes))
-    spin = _best_spin(eyes, bar.posed, [parts[eye.end.on].rotation for eye in eyes])
-    return bar.spun(spin, ride_spin), ride_spin
-
-
-def _end_motion(
-    member: str, end: End, bar: _Bar, rotation: Array, eyes: list[_Eye], ride_spin: Array, holder: Transform
-) -> JointMotion:
-    """Measure one end of a bar: its eye against the bolt, or its own direction against an inline joint's housing."""
-    eye = next((eye for eye in eyes if eye.end is end), None)
-    if eye is not None:
-        axis = eye.axis(bar.ride, ride_spin)
-    else:
-        axis = bar.ride[:, 0] if dot(bar.ride[:, 0], end.bolt) >= 0.0 else -bar.ride[:, 0]
-    relative = np.swapaxes(holder.rotation, -1, -2) @ rotation
-    return JointMotion(
-        member=member,
-        end=end,
-        tilt=tilt_between(rotation, axis, holder.rotation, end.bolt),
-        turn=twist_about(end.bolt, relative),
-        at=holder.point(end.at),
-    )
-
-
-def _link(link: Link, parts: dict[str, Transform]) -> tuple[Transform, list[JointMotion]]:
+def _link(
+    link: Link, bar: FittedBar, parts: dict[str, Transform]
+) -> tuple[Transform, list[JointMotion], list[SpinRoom]]:
+    """Place a link at its best spin."""
     first, second = link.ends
     start, stop = parts[first.on].point(first.at), parts[second.on].point(second.at)
-    bar = _Bar.between(first.at, second.at, start, stop)
-    eyes = _eyes(bar, link.ends, link.clock)
-    rotation, ride_spin = _spun_bar(bar, eyes, parts)
-    motions = [_end_motion(link.name, end, bar, rotation, eyes, ride_spin, parts[end.on]) for end in link.ends]
-    return Transform(rotation, about_point(rotation, first.at, start)), motions
+    rotation, waves = bar.posed(start, stop, [parts[eye.end.on].rotation for eye in bar.eyes])
+    placed = Transform(rotation, about_point(rotation, first.at, start))
+    motions = [
+        _fitted_joint(link.name, end, placed, parts[end.on], axis)
+        for end, axis in zip(link.ends, bar.tilting, strict=True)
+    ]
+    limits = [eye.end.joint.tilt for eye in bar.eyes]
+    if len(waves) != 2 or limits[0] is None or limits[1] is None:
+        return placed, motions, []
+    low, high = spin_band(waves[0], waves[1], (limits[0].angle, limits[1].angle))
+    return placed, motions, [SpinRoom(link, high - low, 0.5 * (start + stop))]
 
 
-def _coilover(coilover: Coilover, parts: dict[str, Transform]) -> tuple[list[JointMotion], Stroke]:
+def _coilover(
+    coilover: Coilover, bars: dict[tuple[str, str], FittedBar], parts: dict[str, Transform]
+) -> tuple[list[JointMotion], Stroke]:
     """Place both halves, each at its own best spin: the shaft turns freely in the body."""
     ends = (coilover.top, coilover.bottom)
     top, bottom = (parts[end.on].point(end.at) for end in ends)
-    bar = _Bar.between(coilover.top.at, coilover.bottom.at, top, bottom)
     motions = []
     for end, now, half in zip(ends, (top, bottom), halves(coilover.name), strict=True):
-        eyes = _eyes(bar, (end,), 0.0)
-        rotation, ride_spin = _spun_bar(bar, eyes, parts)
+        bar = bars[coilover.name, end.place]
+        rotation, _ = bar.posed(top, bottom, [parts[eye.end.on].rotation for eye in bar.eyes])
         parts[half] = Transform(rotation, about_point(rotation, end.at, now))
-        motions.append(_end_motion(coilover.name, end, bar, rotation, eyes, ride_spin, parts[end.on]))
+        motions.append(_fitted_joint(coilover.name, end, parts[half], parts[end.on], bar.tilting[0]))
     return motions, Stroke(coilover, norm(bottom - top), top, bottom)
 
 

@@ -49,6 +49,23 @@ def rotation_about(axis: Array, angle: Array) -> Array:
     return cosine * np.eye(3) + sine * skew(axis) + (1.0 - cosine) * outer
 
 
+def rotation_vector(rotation: Array) -> Array:
+    """Axis times angle `(..., 3)` in rad of rotations `(..., 3, 3)` short of half a turn."""
+    twice_sine = np.stack(
+        [
+            rotation[..., 2, 1] - rotation[..., 1, 2],
+            rotation[..., 0, 2] - rotation[..., 2, 0],
+            rotation[..., 1, 0] - rotation[..., 0, 1],
+        ],
+        axis=-1,
+    )
+    size = norm(twice_sine)
+    angle = np.arctan2(size, np.einsum("...ii->...", rotation) - 1.0)
+    # For small angles the sine is the angle.
+    scale = np.divide(angle, size, out=np.full_like(size, 0.5), where=size > 1e-9)
+    return np.asarray(scale[..., None] * twice_sine)
+
+
 def skew(a: Array) -> Array:
     """The matrix `(..., 3, 3)` whose product with b is a × b."""
     matrix = np.zeros((*a.shape, 3))
@@ -77,11 +94,13 @@ def triad(direction: Array, reference: Array) -> Array:
 
 def move(rotation: Array, translation: Array, points: Array) -> Array:
     """R x + t for one point `(3,)` per transform, or for points `(..., 3)` that fit the batch axes."""
-    return np.asarray(np.einsum("...ij,...j->...i", rotation, points) + translation)
+    return turn(rotation, points) + translation
 
 
 def turn(rotation: Array, directions: Array) -> Array:
     """R d for directions `(..., 3)` that fit the batch axes."""
+    if directions.ndim == 1:  # one product of two plain matrices is several times faster
+        return np.asarray((rotation.reshape(-1, 3) @ directions).reshape(rotation.shape[:-1]))
     return np.asarray(np.einsum("...ij,...j->...i", rotation, directions))
 
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from model.articulation import plane_polar, spin_between, tilt_between, twist_about
+from model.articulation import Wave, plane_polar, spin_band, spin_between, tilt_between, twist_about
 from model.spatial import Array
 
 # Spins tried by brute force; the worse tilt changes by at most 1 rad a rad of spin, weighed by the limits' ratio.
@@ -25,14 +27,19 @@ ROTATION = st.tuples(*[st.floats(-2.0, 2.0)] * 3).map(Rotation.from_rotvec)
 END = st.tuples(st.floats(-1.4, 1.4), st.floats(-1.2, 1.2), st.floats(-np.pi, np.pi))
 
 
-def _wave(end: tuple[float, float, float]) -> tuple[Array, Array, Array]:
-    """c, s and best spin of an eye at elevation ε whose bolt leaves the square plane by δ."""
-    leaves, elevation, azimuth = (np.asarray(value) for value in end)
-    return np.cos(leaves) * np.cos(elevation), np.sin(leaves) * np.sin(elevation), azimuth
+def _wave(end: tuple[float, float, float]) -> Wave:
+    """An eye at elevation ε whose bolt leaves the square plane by δ."""
+    leaves, elevation, azimuth = end
+    return Wave(np.asarray(np.cos(leaves)), np.asarray(np.sin(leaves)), np.asarray(azimuth), elevation)
 
 
-def _worse(spin: Array, waves: list[tuple[Array, Array, Array]], limits: tuple[float, float]) -> Array:
-    tilts = [np.arccos(np.clip(c * np.cos(spin - best) + s, -1.0, 1.0)) for c, s, best in waves]
+def _tilts(spin: Array, waves: Sequence[Wave]) -> list[Array]:
+    """By the formula in the module's head, with the arc cosine."""
+    return [np.arccos(np.clip(wave.c * np.cos(spin - wave.best) + wave.s, -1.0, 1.0)) for wave in waves]
+
+
+def _worse(spin: Array, waves: Sequence[Wave], limits: tuple[float, float]) -> Array:
+    tilts = _tilts(spin, waves)
     return np.maximum(tilts[0] / limits[0], tilts[1] / limits[1])
 
 
@@ -56,23 +63,95 @@ def test_no_spin_is_better_than_the_chosen_one(
     assert chosen >= tried - FINE / min(limits)
 
 
-@given(ends=st.lists(st.tuples(END, END), min_size=2, max_size=6))
-def test_spins_of_a_batch_equal_single_ones(ends: list[tuple[tuple[float, ...], tuple[float, ...]]]) -> None:
-    waves = [[_wave(end) for end in pair] for pair in ends]
-    stacked = [tuple(np.array([pair[k][q] for pair in waves]) for q in range(3)) for k in (0, 1)]
+@given(ends=st.lists(st.tuples(END, END), min_size=2, max_size=6), elevations=st.tuples(*[st.floats(-1.2, 1.2)] * 2))
+def test_spins_and_bands_of_a_batch_equal_single_ones(
+    ends: list[tuple[tuple[float, ...], tuple[float, ...]]], elevations: tuple[float, float]
+) -> None:
+    waves = [[_wave((one[0], up, one[2])) for one, up in zip(pair, elevations, strict=True)] for pair in ends]
+    first, second = (
+        Wave(*(np.array([getattr(pair[k], name) for pair in waves]) for name in ("p", "q", "best")), elevations[k])
+        for k in (0, 1)
+    )
     for limits in ((0.2, 0.2), (0.2, 0.5)):
-        batch = spin_between(stacked[0], stacked[1], limits)
-        for number, (first, second) in enumerate(waves):
-            single = spin_between(first, second, limits)
-            # The root finder brackets to about 1e-12 of its span.
-            assert abs(batch[number] - single) < 1e-9
+        spins, bands = spin_between(first, second, limits), spin_band(first, second, limits)
+        for number, pair in enumerate(waves):
+            # The root's last step is 1e-13; a batch goes on until its slowest has come to that.
+            assert abs(spins[number] - spin_between(*pair, limits)) < 1e-9
+            assert [band[number] for band in bands] == [float(band) for band in spin_band(*pair, limits)]
+
+
+@given(end=END, spin=st.floats(-4.0, 4.0))
+def test_a_waves_tilt_is_the_formula_in_the_modules_head(end: tuple[float, float, float], spin: float) -> None:
+    wave = _wave(end)
+    (expected,) = _tilts(np.asarray(spin), [wave])
+    assert abs(wave.tilt(np.asarray(spin)) - expected) < 1e-7  # the arc cosine of 1 − 1e-15 is 5e-8 off
+    assert wave.tilt(np.asarray(spin)) >= wave.least - 1e-14  # roundings of a few rad
+
+
+# The issue's own measure of a brute force: every hundredth of a degree.
+HUNDREDTHS = np.radians(np.arange(0.0, 360.0, 0.01))
+
+
+@given(first=END, second=END, limits=st.tuples(st.floats(0.05, 2.0), st.floats(0.05, 2.0)))
+@settings(max_examples=60)
+def test_the_band_holds_every_spin_that_serves_and_none_that_does_not(
+    first: tuple[float, float, float], second: tuple[float, float, float], limits: tuple[float, float]
+) -> None:
+    waves = (_wave(first), _wave(second))
+    # An end whose least tilt is its limit allows one spin, as a knife's edge allows one place to stand.
+    assume(all(abs(float(wave.least) - limit) > 1e-4 for wave, limit in zip(waves, limits, strict=True)))
+    low, high = (float(value) for value in spin_band(*waves, limits))
+    best = float(spin_between(*waves, limits))
+    share, step = _worse(HUNDREDTHS, waves, limits), np.radians(0.01)
+    if high < low:
+        assert share.min() > 1.0 - 1e-6  # the arc cosine of 1 − 1e-15 is 5e-8 off, over limits of 0.05 rad and more
+        return
+    assert low - 1e-6 <= best <= high + 1e-6  # the same
+    if high - low >= 2.0 * np.pi:
+        assert share.max() < 1.0 + 1e-6
+        return
+    # Walk from the best spin to both sides by brute force until a spin does not serve any more.
+    ahead = best + np.arange(0.0, 2.0 * np.pi, step)
+    behind = best - np.arange(0.0, 2.0 * np.pi, step)
+    for walk, edge in ((ahead, high), (behind, low)):
+        fails = _worse(walk, waves, limits) > 1.0 + 1e-6
+        assert fails.any()
+        # 1e-4 from the least tilt a share rises by at least 0.01 a rad: 1e-6 of a share is 1e-4 rad of spin.
+        assert abs(walk[fails.argmax()] - edge) <= step + 1e-4
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "limits", "band"),
+    [
+        # D: square bolts 30° apart with 20° each: ±20° about 0 and 10° to 50°.
+        ((0.0, 0.0, 0.0), (0.0, 0.0, 30.0), (20.0, 20.0), (10.0, 20.0)),
+        # Across the seam at 180°: the same band, counted from the first end.
+        ((0.0, 0.0, 170.0), (0.0, 0.0, -160.0), (20.0, 20.0), (180.0, 190.0)),
+        # 50° apart: the arcs are 10° short of each other.
+        ((0.0, 0.0, 0.0), (0.0, 0.0, 50.0), (20.0, 20.0), (30.0, 20.0)),
+        # A bolt that leaves the square plane by 25° cannot do with 20°: twice 5° short.
+        ((25.0, 0.0, 0.0), (0.0, 0.0, 0.0), (20.0, 90.0), (5.0, -5.0)),
+        # A bolt along its bar, limit 100°: every spin serves it, the other end's arc is the band.
+        ((90.0, 0.0, 0.0), (0.0, 0.0, 150.0), (100.0, 40.0), (110.0, 190.0)),
+        ((90.0, 0.0, 0.0), (90.0, 0.0, 77.0), (100.0, 100.0), (-180.0, 180.0)),
+    ],
+)
+def test_bands_by_hand(
+    first: tuple[float, float, float],
+    second: tuple[float, float, float],
+    limits: tuple[float, float],
+    band: tuple[float, float],
+) -> None:
+    waves = [_wave(tuple(np.radians(end))) for end in (first, second)]
+    found = np.degrees(spin_band(waves[0], waves[1], (np.radians(limits[0]), np.radians(limits[1]))))
+    assert found == pytest.approx(band, abs=1e-9)  # some hundred degrees, each a few roundings
 
 
 @given(axis=UNIT, rotation=ROTATION)
 def test_twist_is_the_nearest_turn_about_the_axis(axis: Array, rotation: Rotation) -> None:
     # D: of all turns about the axis, the twist leaves the least rotation over (scipy measures what is left).
     assume(abs(np.dot(axis, rotation.as_quat()[:3])) + abs(rotation.as_quat()[3]) > 0.1)
-    twist = float(twist_about(axis, rotation.as_matrix()))
+    twist = float(twist_about(axis, rotation.as_matrix(), np.eye(3)))
     left = (rotation * Rotation.from_rotvec(-axis * twist)).magnitude()
     angles = twist + np.linspace(-np.pi, np.pi, 721)
     others = (rotation * Rotation.from_rotvec(-np.outer(angles, axis))).magnitude()
@@ -83,7 +162,7 @@ def test_twist_is_the_nearest_turn_about_the_axis(axis: Array, rotation: Rotatio
 def test_twist_of_a_pure_turn_is_its_angle(axis: Array, angle: float) -> None:
     rotation = Rotation.from_rotvec(axis * angle).as_matrix()
     # Within 3.1 rad the quaternion's scalar is at least 0.02: 1e-16 of rounding over it.
-    assert abs(twist_about(axis, rotation) - angle) < 1e-12
+    assert abs(twist_about(axis, rotation, np.eye(3)) - angle) < 1e-12
 
 
 @given(axis=UNIT, swing=UNIT, angle=st.floats(-2.5, 2.5), tilt=st.floats(0.0, 2.5))
@@ -92,7 +171,9 @@ def test_twist_comes_back_from_a_swing_after_a_twist(axis: Array, swing: Array, 
     assume(np.linalg.norm(across) > 0.1)
     across /= np.linalg.norm(across)
     rotation = (Rotation.from_rotvec(across * tilt) * Rotation.from_rotvec(axis * angle)).as_matrix()
-    assert abs(twist_about(axis, rotation) - angle) < 1e-12  # as above; cos(1.25)² keeps 0.1 of the quaternion
+    assert (
+        abs(twist_about(axis, rotation, np.eye(3)) - angle) < 1e-12
+    )  # as above; cos(1.25)² keeps 0.1 of the quaternion
 
 
 @given(bar=UNIT, bolt=UNIT, spin=st.floats(-3.0, 3.0))
