@@ -7,6 +7,7 @@ from model.errors import SceneError
 from model.mechanism import FRAME, Mechanism
 from model.mobility import check_freedoms
 from model.scene import Scene
+from model.softening import soften
 from model.workbench import Workbench, sides
 
 
@@ -14,12 +15,14 @@ def assemble(scene: Scene) -> Mechanism:
     """Build the mechanism of a scene.
 
     Raises:
-        SceneError: with a sentence for each name that leads nowhere, each part that is loose or held twice over.
+        SceneError: with a sentence for each name that leads nowhere, each part that is loose, each joint that has to
+            give and has no rates.
 
     """
     mechanism = _build(scene)
     check_freedoms(mechanism)
-    return steering.steered_to_the_left(mechanism)
+    mechanism = steering.steered_to_the_left(mechanism)
+    return soften(mechanism, scene.units, scene.joint)
 
 
 def _build(scene: Scene) -> Mechanism:
@@ -38,7 +41,7 @@ def _build(scene: Scene) -> Mechanism:
         entries.coilover(bench, name, entry, side) for name, entry in scene.coilover.items() for side in sides(entry)
     ]
     bars = [attachments.bar(bench, name, entry) for name, entry in scene.bar.items()]
-    attachments.check_end_links(bench)
+    attachments.check_end_links(bench, bars, links)
     hoses = [attachments.hose(bench, name, entry, side) for name, entry in scene.hose.items() for side in sides(entry)]
     shafts = [
         attachments.shaft(bench, name, entry, side) for name, entry in scene.shaft.items() for side in sides(entry)

@@ -31,6 +31,7 @@ from scipy.sparse.csgraph import connected_components
 
 from model.mechanism import Distance, Mechanism, Motion, Offset, Row, Square
 from model.spatial import Array
+from model.wrenches import cross_first, point_tangent
 
 Index = NDArray[np.intp]
 Pick = slice | Index
@@ -82,14 +83,17 @@ def systems(mechanism: Mechanism) -> tuple[System, ...]:
     free = [number for number, body in enumerate(mechanism.bodies) if body.motion is Motion.FREE]
     slot = {number: place for place, number in enumerate(free)}
     touched = [[slot[body] for body in _bodies(row) if body in slot] for row in mechanism.rows]
-    pairs = np.array([(both[0], both[-1]) for both in touched if both], dtype=int).reshape(-1, 2)
+    sprung = [(spring.part, spring.holder) for spring in mechanism.bushings]
+    sprung += [link.bodies for link in mechanism.elastic_links]
+    joined = [*touched, *([slot[body] for body in both if body in slot] for both in sprung)]
+    pairs = np.array([(both[0], both[-1]) for both in joined if both], dtype=int).reshape(-1, 2)
     graph = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(len(free), len(free)))
     count, labels = connected_components(graph, directed=False)
     return tuple(
         _system(
-            mechanism,
             [number for number in free if labels[slot[number]] == group],
             [row for row, both in zip(mechanism.rows, touched, strict=True) if both and labels[both[0]] == group],
+            [both for both in sprung if any(labels[slot[body]] == group for body in both if body in slot)],
         )
         for group in range(count)
     )
@@ -106,12 +110,12 @@ def _bodies(row: Row) -> tuple[int, int]:
             return first, second
 
 
-def _system(mechanism: Mechanism, free: list[int], rows: Sequence[Row]) -> System:
+def _system(free: list[int], rows: Sequence[Row], sprung: Sequence[tuple[int, int]]) -> System:
     distances = [row for row in rows if isinstance(row, Distance)]
     offsets = [row for row in rows if isinstance(row, Offset)]
     squares = [row for row in rows if isinstance(row, Square)]
     ordered: list[Row] = [*distances, *offsets, *squares]
-    known = sorted({body for row in ordered for body in _bodies(row)} - set(free))
+    known = sorted({body for both in [*map(_bodies, ordered), *sprung] for body in both} - set(free))
     bodies = [*free, *known]
     slot = {body: place for place, body in enumerate(bodies)}
 
@@ -165,18 +169,6 @@ def _sorted_by_slot(placed: Sequence[tuple[int, Array]], slots: int) -> tuple[Ar
     where = np.empty(len(placed), dtype=np.intp)
     where[order] = np.arange(len(placed))
     return np.ascontiguousarray(vectors), tuple(slice(a, b) for a, b in pairwise(edges)), where
-
-
-def cross_first(a: Array, b: Array, out: Array | None = None) -> Array:
-    """a × b for vectors along the first axis `(3, ...)`, written to `out` where given."""
-    shape = np.broadcast_shapes(a.shape, b.shape)
-    result = np.empty(shape) if out is None else out
-    product = np.empty(shape[1:])
-    for i, j, k in ((0, 1, 2), (1, 2, 0), (2, 0, 1)):
-        np.multiply(a[j], b[k], out=result[i])
-        np.multiply(a[k], b[j], out=product)
-        result[i] -= product
-    return result
 
 
 def _carried(vectors: Array, spans: Sequence[slice], state: Array) -> Array:
@@ -247,6 +239,36 @@ def evaluate(system: System, state: Array, drives: Array) -> tuple[Array, Array]
         wrench[:3, by_square] = 0.0
         cross_first(u, v, out=wrench[3:, by_square])
     return residual, wrench
+
+
+def row_tangents(system: System, state: Array, force: Array, acting: Array) -> Array:
+    """How the rows' wrenches change as the bodies move (see `model.wrenches`).
+
+    Args:
+        system: the rows.
+        state: (S, 3, 4, n) as for `evaluate`.
+        force: (m, n) in N with which each row answers.
+        acting: (6, m, n), the wrenches times those forces.
+
+    Returns:
+        H (6, 6, m, n) of each row.
+
+    """
+    points = _carried(system.points, system.point_spans, state)
+    directions = _carried(system.directions, system.direction_spans, state)
+    one, two = len(system.distance_length), len(system.offset_drive)
+    tips = np.concatenate([_picked(points, system.distance[0]), _picked(points, system.offset[2])], axis=1)
+    stiffness = np.zeros((3, 3, one + two, state.shape[-1]))
+    for axis in range(3):  # a link's force swings with the link; the direction of an offset stays with its base
+        stiffness[axis, axis, :one] = force[:one] / system.distance_length[:, None]
+    tangent = np.zeros((6, *acting.shape))
+    pulls = acting[:3, : one + two]
+    tangent[:, :, : one + two] = point_tangent(tips / system.length, pulls, stiffness, system.length)
+    if len(system.plus) > one + two:
+        u, v = _picked(directions, system.square[0]), _picked(directions, system.square[1])
+        level = (u * v).sum(axis=0) * np.eye(3)[:, :, None, None]
+        tangent[3:, 3:, one + two :] = (u[:, None] * v[None] - level) * force[one + two :] / system.length
+    return tangent
 
 
 def jacobian(system: System, wrench: Array) -> Array:

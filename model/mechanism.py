@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from model.limits import JointLimits
-from model.spatial import Array
+from model.spatial import Array, unit
 
 FRAME = "frame"
 
@@ -116,6 +116,10 @@ class Link:
     clock: float
     diameter: float
 
+    def far_end(self, part: str) -> End:
+        """The end that is not on a part which the other end is on."""
+        return self.ends[1] if self.ends[0].on == part else self.ends[0]
+
 
 @dataclass(frozen=True)
 class Arm:
@@ -147,6 +151,34 @@ class Spring:
     solid_length: float | None
     outside_diameter: float
     wire_diameter: float
+
+
+@dataclass(frozen=True)
+class Bushing:
+    """A joint with give between two bodies, which moves as a spring moves.
+
+    `part` is the body that carries the joint's eye, `holder` the body that carries its bolt. Rates: `radial` (square to
+    the bolt) and `axial` in N/mm, `turn` (about the bolt) and `cock` (across it) in N·mm/rad.
+    """
+
+    member: str
+    end: End
+    part: int
+    holder: int
+    radial: float
+    axial: float
+    turn: float
+    cock: float
+
+
+@dataclass(frozen=True)
+class TwoForceLink:
+    """A link that turns freely on both ends, so that only a force along it strains it; `rates` of its ends, N/mm."""
+
+    member: str
+    ends: tuple[End, End]
+    bodies: tuple[int, int]
+    rates: tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -223,6 +255,11 @@ class Bar:
     ends: tuple[Array, Array]
     diameter: float
 
+    @property
+    def axis(self) -> Array:
+        """Unit direction (3,) of the line of its bushes, from the left one to the right one."""
+        return unit(self.pivots[1].at - self.pivots[0].at)
+
 
 @dataclass(frozen=True)
 class Fixing:
@@ -292,7 +329,11 @@ class Drive:
 
 @dataclass(frozen=True, eq=False)
 class Mechanism:
-    """Everything the solver and the pictures need to know about one scene; equal only to itself."""
+    """Everything the solver and the pictures need to know about one scene; equal only to itself.
+
+    Where rigid links would hold a part twice over, `bushings` and `elastic_links` stand for them and `rigid` is the
+    mechanism that they were made from.
+    """
 
     title: str
     bodies: tuple[Body, ...]
@@ -309,6 +350,9 @@ class Mechanism:
     hoses: tuple[Hose, ...] = ()
     shafts: tuple[Shaft, ...] = ()
     shapes: tuple[FrameShape, ...] = ()
+    bushings: tuple[Bushing, ...] = ()
+    elastic_links: tuple[TwoForceLink, ...] = ()
+    rigid: Mechanism | None = None
 
     def body_number(self, name: str) -> int:
         """Index of a body by its name; the caller knows that it exists."""

@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 
 from model.antiroll import arm_turn
-from model.articulation import spin_band, tilt_between, twist_about
+from model.articulation import Wave, spin_band, tilt_between, twist_about
 from model.eyes import FittedBar
 from model.mechanism import Arm, Bar, Coilover, End, Link, Mechanism
 from model.poses import Poses
@@ -231,11 +231,14 @@ def _fitted_bars(mechanism: Mechanism) -> dict[tuple[str, str], FittedBar]:
 def _link(
     link: Link, bar: FittedBar, parts: dict[str, Transform]
 ) -> tuple[Transform, list[JointMotion], list[SpinRoom]]:
-    """Place a link at its best spin."""
+    """Place a link at its best spin, unless it is a body, whose joints' give has placed it."""
     first, second = link.ends
     start, stop = parts[first.on].point(first.at), parts[second.on].point(second.at)
-    rotation, waves = bar.posed(start, stop, [parts[eye.end.on].rotation for eye in bar.eyes])
-    placed = Transform(rotation, about_point(rotation, first.at, start))
+    waves: list[Wave] = []
+    placed = parts.get(link.name)
+    if placed is None:
+        rotation, waves = bar.posed(start, stop, [parts[eye.end.on].rotation for eye in bar.eyes])
+        placed = Transform(rotation, about_point(rotation, first.at, start))
     motions = [
         _fitted_joint(link.name, end, placed, parts[end.on], axis)
         for end, axis in zip(link.ends, bar.tilting, strict=True)

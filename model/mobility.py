@@ -6,6 +6,8 @@ can do without is a part that is held twice over (Angeles, Fundamentals of Robot
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from model.constraints import System, evaluate, jacobian, ride_state, systems
@@ -21,13 +23,34 @@ SINGULAR = 1e-6
 SHARE = 0.2
 
 
+@dataclass(frozen=True)
+class HeldTwice:
+    """A system with `spare` rows more than it can do without, and the members that fight because of them."""
+
+    system: System
+    spare: int
+    members: tuple[str, ...]
+
+
 def check_freedoms(mechanism: Mechanism) -> None:
-    """Raise SceneError with one sentence for each part that is loose and each group that is held twice over."""
-    complaints: list[str] = []
+    """Raise SceneError with one sentence for each group of rigid parts that is loose."""
+    complaints = [_loose_text(mechanism, system) for system in systems(mechanism)]
+    if any(complaints):
+        raise SceneError([text for text in complaints if text is not None])
+
+
+def held_twice(mechanism: Mechanism) -> tuple[HeldTwice, ...]:
+    """The systems of rigid parts that are held more often than once at ride height."""
+    found = []
     for system in systems(mechanism):
-        complaints += _complaints(mechanism, system)
-    if complaints:
-        raise SceneError(complaints)
+        left, rank, _ = _decomposed(mechanism, system)
+        spare = left[:, rank:]
+        if spare.shape[1] == 0:
+            continue
+        effort = np.sqrt((spare**2).sum(axis=1))
+        fighting = [name for name, size in zip(system.members, effort, strict=True) if size > SHARE * effort.max()]
+        found.append(HeldTwice(system, spare.shape[1], tuple(dict.fromkeys(fighting))))
+    return tuple(found)
 
 
 def ride_rows(system: System, drives: int) -> Array:
@@ -36,35 +59,34 @@ def ride_rows(system: System, drives: int) -> Array:
     return np.asarray(jacobian(system, wrench)[0])
 
 
-def _complaints(mechanism: Mechanism, system: System) -> list[str]:
+def _decomposed(mechanism: Mechanism, system: System) -> tuple[Array, int, Array]:
+    """Left vectors (m, m), rank and right vectors (6 U, 6 U) of the rows at ride height."""
     rows = ride_rows(system, len(mechanism.drives)) if len(system.plus) else np.zeros((0, system.unknowns))
     left, values, right = np.linalg.svd(rows)
-    rank = int(np.count_nonzero(values > SINGULAR))
-    complaints = []
+    return left, int(np.count_nonzero(values > SINGULAR)), right
+
+
+def _loose_text(mechanism: Mechanism, system: System) -> str | None:
+    _, rank, right = _decomposed(mechanism, system)
     loose = right[rank:]
-    if len(loose):
-        freedom = np.sqrt((loose.reshape(len(loose), system.free, 6) ** 2).sum(axis=(0, 2)))
-        names = [
-            mechanism.bodies[number].name
-            for number, size in zip(system.bodies[: system.free], freedom, strict=True)
-            if size > SHARE * freedom.max()
-        ]
-        complaints.append(
-            f"{_joined(names)} {'is' if len(names) == 1 else 'are'} not held: {len(loose)} "
-            f"{'motion stays' if len(loose) == 1 else 'motions stay'} free with every wheel height "
-            "given; add the link, arm or strut that is missing, or check that the ends name the right part in `on`."
-        )
-    spare = left[:, rank:]
-    if spare.shape[1]:
-        effort = np.sqrt((spare**2).sum(axis=1))
-        fighting = dict.fromkeys(
-            member for member, size in zip(system.members, effort, strict=True) if size > SHARE * effort.max()
-        )
-        complaints.append(
-            f"{_joined(list(fighting))} hold the same part {spare.shape[1] + 1} times over, so that it could move "
-            "only by the give of its bushes; take one away, or free one end of it."
-        )
-    return complaints
+    if len(loose) == 0:
+        return None
+    names = moving(mechanism, system, loose)
+    return (
+        f"{joined(names)} {'is' if len(names) == 1 else 'are'} not held: {len(loose)} "
+        f"{'motion stays' if len(loose) == 1 else 'motions stay'} free with every wheel height "
+        "given; add the link, arm or strut that is missing, or check that the ends name the right part in `on`."
+    )
+
+
+def moving(mechanism: Mechanism, system: System, motions: Array) -> list[str]:
+    """Names of the free bodies that have a good share in some motions (k, 6 U)."""
+    freedom = np.sqrt((motions.reshape(len(motions), system.free, 6) ** 2).sum(axis=(0, 2)))
+    return [
+        mechanism.bodies[number].name
+        for number, size in zip(system.bodies[: system.free], freedom, strict=True)
+        if size > SHARE * freedom.max()
+    ]
 
 
 def ride_twists(mechanism: Mechanism, drive: int) -> dict[str, Array]:
@@ -86,6 +108,7 @@ def ride_twists(mechanism: Mechanism, drive: int) -> dict[str, Array]:
     return turned
 
 
-def _joined(names: list[str]) -> str:
+def joined(names: list[str]) -> str:
+    """Names in quotes, as a list in a sentence."""
     quoted = [f'"{name}"' for name in names]
     return quoted[0] if len(quoted) == 1 else f"{', '.join(quoted[:-1])} and {quoted[-1]}"

@@ -14,8 +14,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from model.constraints import System, cross_first, evaluate, jacobian
+from model.constraints import System, evaluate, jacobian
 from model.spatial import Array
+from model.wrenches import cross_first
 
 CONTRACTION = 0.5
 # With corrections e0 > e1 the next one is about e1 (e1/e0)²; at 1e-11 mm it is below what doubles hold of 1000 mm.
@@ -37,6 +38,7 @@ class Correction:
     residual: Array
     solves: NDArray[np.int64]
     side: Array
+    imbalance: Array
 
 
 def solve_rows(matrix: Array, right: Array) -> Array:
@@ -81,7 +83,7 @@ def correct(system: System, state: Array, drives: Array) -> Correction:
     residual, wrench = evaluate(system, state, drives)
     largest = np.abs(residual).max(axis=0)
     side = np.sign(np.linalg.det(jacobian(system, wrench)))
-    return Correction(~failed & (largest <= RESIDUAL), largest, solves, side)
+    return Correction(~failed & (largest <= RESIDUAL), largest, solves, side, np.zeros(n))
 
 
 def advance(system: System, state: Array, step: Array) -> None:

@@ -1,16 +1,20 @@
-"""The frozen result of a solve: where every body is in every pose, and whether the pose could be reached."""
+"""The frozen result of a solve: where every body is in every pose, whether the pose could be reached, what holds it."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from enum import IntEnum
 
 import numpy as np
 from numpy.typing import NDArray
 
-from model.mechanism import Mechanism
+from model.mechanism import End, Mechanism
 from model.spatial import Array
 from model.travel import Travel
+
+# Poses measured at once: some 20 MB for a four-link axle, whatever the size of the grid.
+CHUNK = 16384
 
 
 class Status(IntEnum):
@@ -27,12 +31,51 @@ STATUS_TEXT = {
 
 
 @dataclass(frozen=True)
+class Holding:
+    """What it takes to hold N poses of a linkage that moves against its joints' give, which is relaxed at ride height.
+
+    drive (D, N): force in N up on each wheel; steering, in N·mm for the whole of its lock to that side. Springs and
+    dampers of coilovers are not in it. energy (N,) in N·mm is what the joints store, imbalance (N,) in N what the
+    solution leaves over.
+
+    `joints` are J pairs of a member and its end. axes (J, 3, 3): columns bolt and two directions square to it, at ride
+    height; they ride on what the end is bolted to. Along them, all (J, N, 3): deflection (mm) of the member's eye from
+    the bolt, rotation (rad) of the member, turn about the bolt first and then cocking; force (N) and moment (N·mm) that
+    keep the member so.
+    """
+
+    drive: Array
+    energy: Array
+    imbalance: Array
+    joints: tuple[tuple[str, End], ...]
+    axes: Array
+    deflection: Array
+    rotation: Array
+    force: Array
+    moment: Array
+
+    def take(self, which: slice | NDArray[np.intp]) -> Holding:
+        """Return some of the poses, in the order asked for."""
+        return replace(
+            self,
+            drive=self.drive[:, which],
+            energy=self.energy[which],
+            imbalance=self.imbalance[which],
+            deflection=self.deflection[:, which],
+            rotation=self.rotation[:, which],
+            force=self.force[:, which],
+            moment=self.moment[:, which],
+        )
+
+
+@dataclass(frozen=True)
 class Poses:
     """Transforms of every body over a travel of N poses.
 
     rotation (B, N, 3, 3) and translation (B, N, 3) in mm take ride-height positions to the pose; status (N,) of
     `Status`; residual (N,) in mm; solves (N,) linear solves spent; reached (N,) share of the way from ride height to
-    the pose that works (1 where solved); locked_by (N,) index into `locks`, −1 where solved.
+    the pose that works (1 where solved); locked_by (N,) index into `locks`, −1 where solved. `holding` is None where
+    rigid links hold everything just so.
     """
 
     mechanism: Mechanism
@@ -45,6 +88,7 @@ class Poses:
     reached: Array
     locked_by: NDArray[np.intp]
     locks: tuple[str, ...]
+    holding: Holding | None = None
 
     def __len__(self) -> int:
         """Return the number of poses."""
@@ -53,6 +97,13 @@ class Poses:
     def stands_at(self, number: int) -> tuple[float, ...]:
         """Drive values (D,) at which one pose stands: those asked for, or the last that a locked linkage reaches."""
         return tuple(float(value) for value in self.travel.values[number] * self.reached[number])
+
+    def solved_parts(self) -> Iterator[tuple[NDArray[np.intp], Poses]]:
+        """The solved poses, so many at a time that memory stays small: their numbers (n,) and themselves."""
+        solved = np.flatnonzero(self.status == Status.SOLVED)
+        for start in range(0, len(solved), CHUNK):
+            chosen = solved[start : start + CHUNK]
+            yield chosen, self.take(chosen)
 
     def take(self, which: slice | NDArray[np.intp]) -> Poses:
         """Return some of the poses, in the order asked for."""
@@ -66,4 +117,5 @@ class Poses:
             solves=self.solves[which],
             reached=self.reached[which],
             locked_by=self.locked_by[which],
+            holding=None if self.holding is None else self.holding.take(which),
         )

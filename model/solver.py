@@ -4,7 +4,8 @@ All poses walk at once. A walk is a straight line through the drive values; its 
 halved for those poses whose correction `model.newton` does not trust or whose determinant changes sign, so that
 easy poses cost one step and no pose jumps to the other assembly. A pose whose step has shrunk to nothing is locked:
 there the rows can hold a load on the drives without anything moving, and the member that carries most of that load
-is the one that has run straight.
+is the one that has run straight. A group with joints that give walks in the same way from rest to rest
+(`model.equilibrium`); where that stops, the joint with the largest force is named.
 """
 
 from __future__ import annotations
@@ -16,12 +17,16 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from model.constraints import System, cross_first, evaluate, jacobian, ride_state, systems
+from model.bushings import Give, give_of, strain
+from model.constraints import System, evaluate, jacobian, ride_state, systems
+from model.equilibrium import balance, ride_tangent
+from model.loads import joints_of, loads
 from model.mechanism import Mechanism, Motion, Screw
 from model.newton import advance, correct
-from model.poses import Poses, Status
+from model.poses import Holding, Poses, Status
 from model.spatial import Array, about_point, rotation_about
 from model.travel import Travel
+from model.wrenches import cross_first
 
 # A step of 1/8192 of a 200 mm travel is 0.02 mm: finer than anyone can measure where a linkage locks.
 SMALLEST_STEP = 2.0**-13
@@ -54,6 +59,9 @@ def solve(mechanism: Mechanism, travel: Travel, progress: Progress | None = None
     last = _solve_groups(mechanism, replace(travel, values=travel.values[locked] * share[:, None]), None)
     poses.rotation[:, locked], poses.translation[:, locked] = last.rotation, last.translation
     poses.residual[locked] = last.residual
+    if poses.holding is not None and last.holding is not None:
+        poses.holding.drive[:, locked], poses.holding.energy[locked] = 0.0, 0.0
+        _put(poses.holding, last.holding, slice(None), locked)
     poses.reached[locked] = share * last.reached
     return poses
 
@@ -69,7 +77,7 @@ def driven_pose(screw: Screw, shares: Array) -> tuple[Array, Array]:
 
 def _solve_groups(mechanism: Mechanism, travel: Travel, progress: Progress | None) -> Poses:
     n, bodies = len(travel), len(mechanism.bodies)
-    locks = tuple(dict.fromkeys(row.member for row in mechanism.rows))
+    members = [part.member for parts in (mechanism.rows, mechanism.bushings, mechanism.elastic_links) for part in parts]
     poses = Poses(
         mechanism=mechanism,
         travel=travel,
@@ -80,14 +88,15 @@ def _solve_groups(mechanism: Mechanism, travel: Travel, progress: Progress | Non
         solves=np.zeros(n, dtype=np.int64),
         reached=np.ones(n),
         locked_by=np.full(n, -1, dtype=np.intp),
-        locks=locks,
+        locks=tuple(dict.fromkeys(members)),
+        holding=_empty_holding(mechanism, n),
     )
     for number, body in enumerate(mechanism.bodies):
         if body.screw is not None and mechanism.steer is not None:
             shares = travel.values[:, mechanism.steer]
             poses.rotation[number], poses.translation[number] = driven_pose(body.screw, shares)
     groups = [(system, *_distinct(mechanism, system, travel.values)) for system in systems(mechanism)]
-    total, done = sum(len(first) for _, first, _ in groups), 0
+    total, done, joints = sum(len(first) for _, first, _ in groups), 0, 0
     for system, first, where in groups:
         # Poses that differ only in drives this group does not feel are solved once and shared out by `where`.
         values = travel.values[first]
@@ -97,9 +106,13 @@ def _solve_groups(mechanism: Mechanism, travel: Travel, progress: Progress | Non
             part = _walk(mechanism, system, values[chunk])
             whole = first[chunk] if alone else np.flatnonzero((where >= start) & (where < start + CHUNK))
             _share_out(poses, system, part, whole, where[whole] - start)
+            if poses.holding is not None and part.holding is not None:
+                held = part.holding.take(where[whole] - start)
+                _put(poses.holding, held, slice(joints, joints + len(held.joints)), whole)
             done += len(part.reached)
             if progress is not None:
                 progress(done, total)
+        joints += len(joints_of(give_of(mechanism, system)))
     poses.status[:] = np.where(poses.reached < 1.0, Status.LOCKED, Status.SOLVED)
     return poses
 
@@ -121,6 +134,29 @@ def _distinct(mechanism: Mechanism, system: System, values: Array) -> tuple[NDAr
     return first, where
 
 
+def _empty_holding(mechanism: Mechanism, n: int) -> Holding | None:
+    """Room for what holds n poses, if the mechanism has joints that give."""
+    joints = [joint for system in systems(mechanism) for joint in joints_of(give_of(mechanism, system))]
+    if not joints:
+        return None
+    each = np.zeros((4, len(joints), n, 3))
+    drives = np.zeros((len(mechanism.drives), n))
+    axes = np.zeros((len(joints), 3, 3))
+    return Holding(drives, np.zeros(n), np.zeros(n), tuple(joints), axes, each[0], each[1], each[2], each[3])
+
+
+def _put(whole: Holding, part: Holding, joints: slice, poses: NDArray[np.intp]) -> None:
+    """Write what holds some poses of one group into the whole."""
+    whole.axes[joints] = part.axes
+    for all_of, some in ((whole.deflection, part.deflection), (whole.rotation, part.rotation)):
+        all_of[joints, poses] = some
+    for all_of, some in ((whole.force, part.force), (whole.moment, part.moment)):
+        all_of[joints, poses] = some
+    whole.drive[:, poses] += part.drive
+    whole.energy[poses] += part.energy
+    whole.imbalance[poses] = np.maximum(whole.imbalance[poses], part.imbalance)
+
+
 @dataclass(frozen=True)
 class _Walked:
     """What a walk of one group ends with: transforms (S, 3, 4, n) and a record for each pose (n,)."""
@@ -130,24 +166,29 @@ class _Walked:
     solves: NDArray[np.int64]
     reached: Array
     locked_by: list[str | None]
+    holding: Holding | None
 
 
 def _walk(mechanism: Mechanism, system: System, values: Array) -> _Walked:
     """Walk one group from ride height to drive values (n, D)."""
-    n = len(values)
+    n, give = len(values), give_of(mechanism, system)
     drives = np.ascontiguousarray(values.T)
-    state = ride_state(system, n)
-    ride_side = side_at_ride(system, len(drives))
+    state, force = ride_state(system, n), np.zeros((len(system.plus), n))
+    ride_side = side_at_ride(mechanism, system)
     reached, step = np.zeros(n), np.ones(n)
-    residual, solves = np.zeros(n), np.zeros(n, dtype=np.int64)
+    residual, imbalance, solves = np.zeros(n), np.zeros(n), np.zeros(n, dtype=np.int64)
     going = np.arange(n)
     while len(going):
         share = np.minimum(reached[going] + step[going], 1.0)
         target = drives[:, going] * share
         everyone = len(going) == n
         trial_state = state.copy() if everyone else state[..., going]
+        trial_force = force[:, going]
         _place_driven(mechanism, system, target, trial_state)
-        trial = correct(system, trial_state, target)
+        if give.members:
+            trial = balance(system, give, trial_state, trial_force, target)
+        else:
+            trial = correct(system, trial_state, target)
         solves[going] += trial.solves
         good = trial.converged & (trial.side == ride_side)
         arrived = going[good]
@@ -155,11 +196,17 @@ def _walk(mechanism: Mechanism, system: System, values: Array) -> _Walked:
             state = trial_state
         else:
             state[..., arrived] = trial_state[..., good]
+        force[:, arrived] = trial_force[:, good]
         reached[arrived], residual[arrived] = share[good], trial.residual[good]
+        imbalance[arrived] = trial.imbalance[good]
         step[going[~good]] *= 0.5
         step[arrived] *= 2.0
         going = going[(reached[going] < 1.0) & (step[going] >= SMALLEST_STEP)]
-    return _Walked(state, residual, solves, reached, _locked_by(system, state, drives * reached, reached))
+    if not give.members:
+        locked_by = _locked_by(system, state, drives * reached, reached)
+        return _Walked(state, residual, solves, reached, locked_by, None)
+    holding = loads(mechanism, system, give, state, force, drives * reached, imbalance)
+    return _Walked(state, residual, solves, reached, _strained_most(give, state, reached), holding)
 
 
 def _place_driven(mechanism: Mechanism, system: System, drives: Array, state: Array) -> None:
@@ -180,10 +227,20 @@ def residual_at_drive(mechanism: Mechanism, system: System, drives: Array) -> Ar
 
 
 @lru_cache(maxsize=32)
-def side_at_ride(system: System, drives: int) -> float:
-    """Sign of the Jacobian's determinant at ride height, with this many drives at zero."""
+def side_at_ride(mechanism: Mechanism, system: System) -> float:
+    """Sign at ride height of the determinant that changes where a linkage passes through a dead centre."""
+    give, drives = give_of(mechanism, system), len(mechanism.drives)
+    if give.members:
+        return float(np.linalg.slogdet(ride_tangent(system, give, drives))[0])
     _, wrench = evaluate(system, ride_state(system, 1), np.zeros((drives, 1)))
     return float(np.sign(np.linalg.det(jacobian(system, wrench)[0])))
+
+
+def _strained_most(give: Give, state: Array, reached: Array) -> list[str | None]:
+    """The member with the largest force in its joints, for poses that stopped before the end."""
+    force = strain(give, state).force
+    largest = np.einsum("ikn,ikn->kn", force, force).argmax(axis=0)
+    return [None if share >= 1.0 else give.members[k] for k, share in zip(largest, reached, strict=True)]
 
 
 def _locked_by(system: System, state: Array, drives: Array, reached: Array) -> list[str | None]:

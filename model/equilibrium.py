@@ -1,0 +1,142 @@
+"""Where a linkage with bushings comes to rest: the least energy of its springs with its rigid rows and drives held.
+
+With W_k the wrenches of the springs, S_i those of the rows c_i and λ_i the forces (N) in the rows, a pose is at rest
+where on every free body
+
+    Σ ± W_k + Σ ± λ_i S_i = 0   and   c_i = 0.
+
+Newton's method on both together, with the exact tangent T of the first (bushings, rows and the geometry of both):
+
+    | T  Jᵀ | | step |     | imbalance |
+    | J  0  | |  δλ  | = − | residual  |        (Nocedal & Wright, Numerical Optimization, 2006, sect. 18.1)
+
+All poses at once; steps, trust and arrays are those of `model.newton`. The force that a drive needs is the slope of the
+stored energy over the drive's value: −λ of a wheel's row; for steering the work of all wrenches on the driven body.
+Only joints store energy: springs and dampers of coilovers are left out, as they are off when a suspension is cycled by
+hand. Bushings are relaxed at ride height.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.bushings import Give, strain, tangents, wrenches
+from model.constraints import System, evaluate, jacobian, ride_state, row_tangents
+from model.newton import CONTRACTION, ENOUGH, MAX_CORRECTIONS, NOISE, RESIDUAL, Correction, advance, solve_rows
+from model.spatial import Array
+from model.wrenches import carried_tangent
+
+# What is left of force on a body, as a share of the largest force in a joint; 1e-7 N where there is hardly any force.
+IMBALANCE, LEAST_IMBALANCE = 1e-9, 1e-7
+
+
+def balance(system: System, give: Give, state: Array, force: Array, drives: Array) -> Correction:
+    """Bring the free slots of `state` (S, 3, 4, n) and the rows' forces (m, n), in place, to rest at drives (D, n)."""
+    n = state.shape[-1]
+    before = np.full(n, np.inf)
+    failed = np.zeros(n, dtype=bool)
+    solves = np.zeros(n, dtype=np.int64)
+    side = np.zeros(n)
+    going = np.arange(n)
+    for count in range(MAX_CORRECTIONS):
+        moving, pulling = state[..., going], force[:, going]
+        matrix, right, scale = _equations(system, give, moving, pulling, drives[:, going])
+        step = solve_rows(matrix, -right.T).T
+        shift, change = step[: system.unknowns], step[system.unknowns :]
+        size = np.sqrt(np.einsum("un,un->n", shift, shift))
+        solves[going] += 1
+        last = before[going]
+        wild = ~np.isfinite(size) | ((size > CONTRACTION * last) & (size > NOISE))
+        done = (size * (size / last) ** 2 < ENOUGH) if count else (size < ENOUGH)
+        step[:, wild] = 0.0
+        advance(system, moving, shift)
+        state[: system.free, ..., going] = moving[: system.free]
+        force[:, going] = pulling + change * scale
+        failed[going] = wild
+        before[going] = size
+        ended = done | wild
+        if ended.any():
+            side[going[ended]] = np.linalg.slogdet(matrix[ended])[0]
+        going = going[~ended]
+        if len(going) == 0:
+            break
+    failed[going] = True
+    residual, left_over, largest = _left_over(system, give, state, force, drives)
+    allowed = np.maximum(IMBALANCE * largest, LEAST_IMBALANCE)
+    converged = ~failed & (residual <= RESIDUAL) & (left_over <= allowed)
+    return Correction(converged, residual, solves, side, left_over)
+
+
+def ride_tangent(system: System, give: Give, drives: int) -> Array:
+    """The matrix (6 U + m, 6 U + m) at ride height, where nothing is strained."""
+    matrix, _, _ = _equations(
+        system, give, ride_state(system, 1), np.zeros((len(system.plus), 1)), np.zeros((drives, 1))
+    )
+    return np.asarray(matrix[0])
+
+
+def wrench_on(system: System, give: Give, state: Array, force: Array, drives: Array, slot: int) -> Array:
+    """The wrench (6, n) that it takes to hold a slot's body, of springs and rows, moments divided by the length."""
+    acting = _acting(system, state, force, drives)[1]
+    sprung = wrenches(strain(give, state), system)
+    whole = np.zeros((6, state.shape[-1]))
+    for plus, minus, wrench in ((give.plus, give.minus, sprung), (system.plus, system.minus, acting)):
+        whole += wrench[:, plus == slot].sum(axis=1) - wrench[:, minus == slot].sum(axis=1)
+    return whole
+
+
+def _acting(system: System, state: Array, force: Array, drives: Array) -> tuple[Array, Array]:
+    residual, wrench = evaluate(system, state, drives)
+    return residual, wrench * force
+
+
+def _equations(system: System, give: Give, state: Array, force: Array, drives: Array) -> tuple[Array, Array, Array]:
+    """Matrix (n, M, M), right-hand side (M, n) and the unit (1, n) of the rows' forces in it, in N."""
+    n, six, rows = state.shape[-1], system.unknowns, len(system.plus)
+    residual, wrench = evaluate(system, state, drives)
+    columns = jacobian(system, wrench).transpose(2, 1, 0)
+    now = strain(give, state)
+    sprung, acting = wrenches(now, system), wrench * force
+    matrix = np.zeros((six + rows, six + rows, n))
+    pull = np.concatenate([sprung, acting], axis=1)
+    own = np.concatenate([tangents(give, now, system), row_tangents(system, state, force, acting)], axis=2)
+    carried = carried_tangent(pull, system.length)
+    plus, minus = np.concatenate([give.plus, system.plus]), np.concatenate([give.minus, system.minus])
+    for k, (one, other) in enumerate(zip(plus, minus, strict=True)):
+        first, second = slice(6 * one, 6 * one + 6), slice(6 * other, 6 * other + 6)
+        if one < system.free:
+            matrix[first, first] += own[:, :, k]
+        if other < system.free:
+            matrix[second, second] += own[:, :, k] - carried[:, :, k]
+        if max(one, other) < system.free:
+            matrix[second, first] -= own[:, :, k]
+            matrix[first, second] -= own[:, :, k] - carried[:, :, k]
+    # Rows in N/mm like the rest of the matrix, so that the elimination's pivots compare like with like.
+    scale = np.einsum("iin->n", matrix[:six, :six])[None] / six
+    matrix[:six, six:] = columns * scale
+    matrix[six:, :six] = columns.swapaxes(0, 1) * scale
+    right = np.empty((six + rows, n))
+    right[:six] = _gathered(system, plus, minus, pull)
+    right[six:] = residual * scale
+    return matrix.transpose(2, 0, 1), right, scale
+
+
+def _gathered(system: System, plus: NDArray[np.intp], minus: NDArray[np.intp], pull: Array) -> Array:
+    """Sum (6 U, n) of wrenches (6, K, n) on each free body."""
+    total = np.zeros((system.free, 6, pull.shape[-1]))
+    for k, (one, other) in enumerate(zip(plus, minus, strict=True)):
+        if one < system.free:
+            total[one] += pull[:, k]
+        if other < system.free:
+            total[other] -= pull[:, k]
+    return total.reshape(system.unknowns, -1)
+
+
+def _left_over(system: System, give: Give, state: Array, force: Array, drives: Array) -> tuple[Array, Array, Array]:
+    """Largest residual (n,) mm, largest force left over on a body (n,) N, and largest force in play (n,) N."""
+    residual, acting = _acting(system, state, force, drives)
+    pull = np.concatenate([wrenches(strain(give, state), system), acting], axis=1)
+    plus, minus = np.concatenate([give.plus, system.plus]), np.concatenate([give.minus, system.minus])
+    left_over = np.abs(_gathered(system, plus, minus, pull)).max(axis=0)
+    return np.abs(residual).max(axis=0), left_over, np.abs(pull).max(axis=(0, 1))

@@ -1,0 +1,81 @@
+"""What every joint of a linkage with give carries, along its own axes, and what holds its drives."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from model.bushings import Give, energy, strain
+from model.constraints import System
+from model.equilibrium import wrench_on
+from model.mechanism import End, Mechanism, Screw
+from model.poses import Holding
+from model.spatial import Array, square_to, triad
+
+
+def joints_of(give: Give) -> list[tuple[str, End]]:
+    """The joints of a system's springs: those of its bushings, then both ends of each link that is a spring."""
+    sprung = [(bushing.member, bushing.end) for bushing in give.bushings]
+    return [*sprung, *((link.member, end) for link in give.links for end in link.ends)]
+
+
+def loads(
+    mechanism: Mechanism, system: System, give: Give, state: Array, force: Array, drives: Array, imbalance: Array
+) -> Holding:
+    """Loads of one system that is at rest, with arrays as `model.equilibrium.balance` has them."""
+    now, count = strain(give, state), len(give.bushings)
+    axes = np.array([triad(end.bolt, square_to(end.bolt)) for _, end in joints_of(give)]).reshape(-1, 3, 3)
+    swing = now.cock / np.where(now.cock > 0.0, np.sin(now.cock), 1.0) * np.cross(now.bolt, now.eye, axis=0)
+    moment = np.zeros((3, len(axes), state.shape[-1]))
+    deflection, rotation, pull = np.zeros_like(moment), np.zeros_like(moment), np.zeros_like(moment)
+    deflection[:, :count], rotation[:, :count] = now.apart[:, :count], swing
+    pull[:, :count], moment[:, :count] = now.force[:, :count], now.couple
+    holders = list(give.minus[:count])
+    for number, link in enumerate(give.links):
+        k, first = count + number, count + 2 * number
+        # A link in tension is drawn out of both its joints, towards its own middle.
+        for end, sign in enumerate((-1.0, 1.0)):
+            pull[:, first + end] = sign * now.force[:, k]
+            deflection[:, first + end] = pull[:, first + end] / link.rates[end]
+        holders += [give.plus[k], give.minus[k]]
+
+    def along_axes(vectors: Array) -> Array:
+        """(3, J, n) in the vehicle's axes as (J, n, 3) along the joints' own."""
+        return np.asarray(np.einsum("jab,jcan,cjn->jnb", axes, state[holders][:, :, :3], vectors))
+
+    turned = along_axes(rotation)
+    turned[:count, :, 0] = now.turn
+    return Holding(
+        drive=_drive_forces(mechanism, system, give, state, force, drives),
+        energy=energy(give, now),
+        imbalance=imbalance,
+        joints=tuple(joints_of(give)),
+        axes=axes,
+        deflection=along_axes(deflection),
+        rotation=turned,
+        force=along_axes(pull),
+        moment=along_axes(moment),
+    )
+
+
+def _drive_forces(mechanism: Mechanism, system: System, give: Give, state: Array, force: Array, drives: Array) -> Array:
+    """Force on each drive (D, n): the slope of the stored energy over the drive's value."""
+    held = np.zeros(drives.shape)
+    for row, drive in enumerate(system.offset_drive, start=len(system.distance_length)):
+        if drive >= 0:
+            held[drive] -= force[row]
+    for slot, number in enumerate(system.bodies):
+        screw = mechanism.bodies[number].screw
+        if screw is not None and mechanism.steer is not None:
+            twist = _screw_twist(screw, system, drives[mechanism.steer])
+            wrench = wrench_on(system, give, state, force, drives, slot)
+            held[mechanism.steer] += np.einsum("in,in->n", wrench, twist)
+    return held
+
+
+def _screw_twist(screw: Screw, system: System, shares: Array) -> Array:
+    """How a driven body moves (6, n), as a twist about `System.origin`, for one share of lock."""
+    travel = np.where(shares >= 0.0, screw.left, -screw.right)
+    if not screw.turns:
+        return np.concatenate([screw.axis, np.zeros(3)])[:, None] * travel
+    swept = np.cross(screw.point - system.origin, screw.axis)
+    return np.concatenate([swept, system.length * screw.axis])[:, None] * travel

@@ -1,0 +1,194 @@
+"""What is held twice over goes on with its joints as springs: every link and arm of such a system gives at its ends.
+
+Rigid parts that are held twice over could not move at all. Here the rows of links and arms go, each link and arm
+becomes a body, and each of its ends a bushing; a link that turns freely on both ends becomes a spring along its length.
+All other rows stay: wheel heights, struts, kingpins, steering.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from dataclasses import replace
+
+import numpy as np
+
+from model.bushings import give_of
+from model.constraints import System, systems
+from model.equilibrium import ride_tangent
+from model.errors import SceneError
+from model.joints import BUSH_KINDS, JointKind
+from model.limits import Rates
+from model.mechanism import Arm, Body, Bushing, End, Link, Mechanism, Motion, TwoForceLink
+from model.mobility import held_twice, joined, moving
+from model.spatial import Array, unit
+from model.units import Length
+
+# N/mm in every direction, of a joint that does not give by design. From memory, order only.
+NEARLY_RIGID = 5e4
+# What to try where the maker's figures are not at hand: radial and axial in N/mm, turn and cock in N·m for a degree.
+# Typical of a bush of a link or arm, from memory.
+TYPICAL = {
+    JointKind.RUBBER_BUSH: {"radial": 5000.0, "axial": 1000.0, "turn": 1.5, "cock": 6.0},
+    JointKind.POLY_BUSH: {"radial": 15000.0, "axial": 5000.0, "cock": 30.0},
+    JointKind.PLAIN_SLEEVE: {"radial": 30000.0, "axial": 10000.0, "cock": 100.0},
+}
+# A tangent scaled to a unit diagonal has singular values from 1e-6 on in a linkage that holds; a free spin has 1e-12.
+SINGULAR = 1e-10
+
+
+def soften(mechanism: Mechanism, units: Length = Length.MM, tables: Collection[str] = ()) -> Mechanism:
+    """A mechanism in which all that is held twice over moves by the give of its joints; the same one if nothing is.
+
+    Args:
+        mechanism: rigid, with nothing loose.
+        units: those in which rates are offered to the person.
+        tables: names of the scene's [joint] tables, which can be given rates; any other joint is a plain kind.
+
+    Raises:
+        SceneError: with a sentence for each joint without the rates it needs, and for a part that its joints let spin.
+
+    """
+    twice = held_twice(mechanism)
+    if not twice:
+        return mechanism
+    names = {name for held in twice for name in held.system.members}
+    links = [link for link in mechanism.links if link.name in names]
+    arms = [arm for arm in mechanism.arms if arm.name in names]
+    ends = [(link.name, end) for link in links for end in link.ends]
+    ends += [(arm.name, end) for arm in arms for end in _arm_ends(arm)]
+    fighting = list(dict.fromkeys(name for held in twice for name in held.members))
+    _check_rates(ends, fighting, units, tables)
+    soft = _softened(mechanism, links, arms)
+    complaints = [_spinning_text(soft, system) for system in systems(soft) if give_of(soft, system).members]
+    if any(complaints):
+        raise SceneError([text for text in complaints if text is not None])
+    return soft
+
+
+def _arm_ends(arm: Arm) -> list[End]:
+    return [*arm.pivots, *([] if arm.ball is None else [arm.ball])]
+
+
+def _softened(mechanism: Mechanism, links: list[Link], arms: list[Arm]) -> Mechanism:
+    bodies = list(mechanism.bodies)
+    number = {body.name: place for place, body in enumerate(bodies)}
+
+    def part(name: str) -> int:
+        if name not in number:
+            number[name] = len(bodies)
+            bodies.append(Body(name, Motion.FREE))
+        return number[name]
+
+    bushings, elastic = [], []
+    for link in links:
+        first, second = link.ends
+        if _turns_freely(first) and _turns_freely(second):
+            along = unit(second.at - first.at)
+            rates = (_rate_along(first, along), _rate_along(second, along))
+            elastic.append(TwoForceLink(link.name, link.ends, (number[first.on], number[second.on]), rates))
+        else:
+            bushings += [_bushing(link.name, end, part(link.name), number[end.on]) for end in link.ends]
+    for arm in arms:
+        bushings += [_bushing(arm.name, end, part(arm.name), number[end.on]) for end in _arm_ends(arm)]
+    gone = {link.name for link in links} | {arm.name for arm in arms}
+    return replace(
+        mechanism,
+        bodies=tuple(bodies),
+        rows=tuple(row for row in mechanism.rows if row.member not in gone),
+        arms=tuple(replace(arm, body=True) if arm.name in gone else arm for arm in mechanism.arms),
+        bushings=tuple(bushings),
+        elastic_links=tuple(elastic),
+        rigid=mechanism,
+    )
+
+
+def _bushing(member: str, end: End, part: int, holder: int) -> Bushing:
+    given, stiff = end.joint.rates, NEARLY_RIGID
+    return Bushing(
+        member=member,
+        end=end,
+        part=part,
+        holder=holder,
+        radial=stiff if given.radial is None else given.radial,
+        axial=stiff if given.axial is None else given.axial,
+        turn=given.turn or 0.0,
+        cock=given.cock or 0.0,
+    )
+
+
+def _turns_freely(end: End) -> bool:
+    return not end.joint.rates.turn and not end.joint.rates.cock
+
+
+def _rate_along(end: End, along: Array) -> float:
+    """Stiffness in N/mm of an end pulled along a direction (3,): the compliances along and square to its bolt add."""
+    made = _bushing("", end, 0, 0)
+    share = float(np.dot(end.bolt, along)) ** 2
+    return 1.0 / (share / made.axial + (1.0 - share) / made.radial)
+
+
+def needs_rates(kind: JointKind) -> tuple[str, ...]:
+    """The rates that equilibrium cannot do without: only bushes have a give of their own, and only rubber winds up."""
+    return tuple(TYPICAL.get(kind, ()))
+
+
+def _check_rates(ends: Iterable[tuple[str, End]], fighting: list[str], units: Length, tables: Collection[str]) -> None:
+    """Complain once of each joint that lacks rates or has a zero where a spring is needed."""
+    complaints = {}
+    for member, end in ends:
+        joint = end.joint
+        needed = needs_rates(joint.kind) if joint.kind in BUSH_KINDS else ()
+        missing = [key for key in needed if not getattr(joint.rates, key)]
+        missing += [key for key in ("radial", "axial") if key not in needed and getattr(joint.rates, key) == 0.0]
+        if missing and joint.name not in complaints:
+            complaints[joint.name] = _missing_text(member, end, missing, fighting, units, joint.name in tables)
+    if complaints:
+        raise SceneError(list(complaints.values()))
+
+
+def _missing_text(member: str, end: End, missing: list[str], fighting: list[str], units: Length, table: bool) -> str:
+    joint = end.joint
+    why = f"which is needed because {joined(fighting)} hold one part twice over and it moves by the give of its joints"
+    rates = _typical_text(joint.kind, units)
+    if not table:
+        return (
+            f'"{joint.name}" is the joint of "{member}", {end.place}, and a plain kind has no rates, {why}; make a '
+            f'[joint.NAME] table with kind = "{joint.kind}" and {rates}, and name it there.'
+        )
+    empty = all(getattr(joint.rates, key) is None for key in missing)
+    keys = " and ".join(f"rates.{key}" for key in missing)
+    return f'[joint."{joint.name}"] has {"no" if empty else "a zero or no"} {keys}, {why}; give it {rates}.'
+
+
+def _typical_text(kind: JointKind, units: Length) -> str:
+    if kind not in TYPICAL:
+        return "rates above zero, or leave them out"
+    made = Rates(**{"turn": None, **TYPICAL[kind]})
+    rates = {"radial": made.radial, "axial": made.axial}
+    unit_of = {"radial": units.rate, "axial": units.rate}
+    pounds = 1.0 if units is Length.MM else Length.MM.turn_rate / units.turn_rate
+    shown = {key: value / unit_of[key] for key, value in rates.items() if value is not None}
+    shown |= {key: value * pounds for key, value in TYPICAL[kind].items() if key in ("turn", "cock")}
+    text = ", ".join(f"{key} = {_rounded(value)}" for key, value in shown.items())
+    measure = "N/mm and N·m per degree" if units is Length.MM else "lbf/in and lbf·ft per degree"
+    return f"the maker's rates, or to try first the typical rates = {{ {text} }} ({measure}, from memory)"
+
+
+def _rounded(value: float) -> str:
+    """Two figures that are worth something, without an exponent."""
+    return f"{float(f'{value:.2g}'):g}"
+
+
+def _spinning_text(mechanism: Mechanism, system: System) -> str | None:
+    """A sentence for parts that their joints let move without any force."""
+    matrix = ride_tangent(system, give_of(mechanism, system), len(mechanism.drives))
+    weight = 1.0 / np.sqrt(np.maximum(np.abs(np.diag(matrix)), np.abs(matrix).max(axis=1) * 1e-9))
+    _, values, right = np.linalg.svd(matrix * weight[:, None] * weight)
+    free = right[values < SINGULAR * values.max()][:, : system.unknowns] * weight[: system.unknowns]
+    if len(free) == 0:
+        return None
+    names = moving(mechanism, system, free)
+    return (
+        f"{joined(names)} would spin freely, since no joint of {'it' if len(names) == 1 else 'them'} resists that "
+        "motion; give one of its joints a turn or cock rate above zero."
+    )
