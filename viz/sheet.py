@@ -44,8 +44,8 @@ STEPS = (
     "Park on level ground, chock the wheels that stay down, lift, and set the frame on stands with blocks beside them.",
     "Take the load off the springs as their maker says before anything that holds them is undone.",
     "Fit every part with its fasteners in but loose; no bonded bush is tight yet.",
-    "Before anything is final, cycle by hand: each wheel alone, both together, crossed, and lock to lock. Feel for "
-    "tight spots, and watch hoses, shafts and whatever is named above.",
+    "Before anything is final, cycle by hand: each wheel alone, both together, crossed; where it steers, lock to "
+    "lock. Feel for tight spots, and watch hoses, shafts and whatever is named above.",
     "Put springs and wheels back, then the weight on the wheels, on level blocks or a drive-on lift, with the load "
     "and tyre pressures written above. Rock it so that nothing is held by friction.",
     "Set the lengths below with the jam nuts slack, and measure both sides.",
@@ -53,7 +53,7 @@ STEPS = (
     "ways.",
     "Hold each head and lock its jam nut. Look that enough thread is engaged.",
     "Tighten what may be tightened at any height, to the part maker's torque.",
-    "Last, still at ride height with the weight on the wheels: tighten the bonded bushes to the part maker's torque.",
+    "Last, still at ride height with the weight on the wheels: tighten what is bonded to the part maker's torque.",
     "Back on stands, cycle it by hand once more, then mark every nut with paint.",
     f"After {RECHECK_WORDS} of driving, check every fastener again and tick the second box.",
 )
@@ -289,7 +289,8 @@ def _notes(
     sources: dict[str, list[str]] = {}
     for finding in findings:
         if finding.limit is not None:
-            words = f"{finding.source}; typical, not the maker's" if finding.typical else finding.source
+            plain = finding.source.removeprefix("typical: ")
+            words = f"typical, not the maker's: {plain}" if finding.typical else plain
             sources.setdefault(words, []).append(finding.what)
     for source, whats in sources.items():
         yield f"limit of {' and '.join(whats)}", source
@@ -334,15 +335,14 @@ def _lengths(review: Review, fitted: tuple[FittedJoint, ...], units: Length) -> 
     """What is set with a tape: dampers, wheels, links; a table without rows is left out."""
     dampers = TextTable(
         "Coilovers and struts",
-        ("part", "length at ride height", "between", "shortest to longest", "can go in", "can come out"),
+        ("part", "length at ride height", "shortest to longest", "can go in, of its stroke", "can come out"),
         tuple(
             (
-                damper.name,
+                f"{damper.name}, {'foot to top mount' if damper.strut else 'eye to eye'}",
                 units.text(damper.length),
-                "foot and top mount" if damper.strut else "eye and eye",
                 f"{units.text(damper.compressed)} to {units.text(damper.extended)}",
-                f"{units.text(damper.room_in)}, {100 * damper.share_in:.0f} % of its stroke",
-                f"{units.text(damper.room_out)}, {100 * damper.share_out:.0f} % of its stroke",
+                f"{units.text(damper.room_in)}, {100 * damper.share_in:.0f} %",
+                f"{units.text(damper.room_out)}, {100 * damper.share_out:.0f} %",
             )
             for damper in damper_lengths(review.mechanism)
         ),
