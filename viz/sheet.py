@@ -29,7 +29,7 @@ WRITE_IN = (
     "tyre pressures, front and rear",
     "level ground checked by",
 )
-RECHECK = ("re-checked on", "by", "odometer")
+RECHECK = ("re-checked on", "re-checked by", "odometer then")
 RECHECK_WORDS = "50 to 100 miles (80 to 160 km)"
 
 # Common practice, no source: what a tape held under a car is good to.
@@ -71,8 +71,6 @@ _WHEN = {
     JointKind.CONSTANT_VELOCITY_JOINT: ("any height", "it turns on its balls"),
 }
 _TORQUED_AT = {"droop": "at full droop", "bump": "at full bump"}
-# Common practice and makers' notes: less thread than this many diameters is too little, from the second on enough.
-ENGAGED_LEAST, ENGAGED_ENOUGH = 1.0, 1.5
 
 
 @dataclass(frozen=True)
@@ -208,7 +206,7 @@ def sheet_of(review: Review, scene: str, units: Length) -> Sheet:
         joint_notes=_joint_notes(verdict),
         others=tuple(_reading(finding, units) for finding in sorted(others, key=lambda finding: finding.where)),
         more=(),
-        recheck=(f"after {RECHECK_WORDS}: {RECHECK[0]}", *RECHECK[1:]),
+        recheck=RECHECK,
     )
 
 
@@ -230,7 +228,7 @@ def _reading(finding: Finding, units: Length) -> Reading:
     else:
         ride = quantity_text(finding.quantity, finding.ride, units)
         ends = [quantity_text(finding.quantity, value, units) for value in (finding.lowest, finding.highest)]
-        span = " to ".join(ends)
+        span = " to ".join(dict.fromkeys(ends))
     return Reading(
         where=finding.where,
         what=finding.what,
@@ -255,6 +253,8 @@ def _first_looks(review: Review, units: Length) -> tuple[FirstLook, ...]:
 
 
 def _worst_pose(finding: Finding, review: Review, units: Length) -> str:
+    if finding.lowest is not None and finding.lowest == finding.highest:
+        return "the same in every pose"
     names = [drive.name for drive in review.mechanism.drives]
     missed = "; cycling both wheels together, straight ahead, would have missed it" if finding.missed else ""
     return f"worst with {pose_text(names, finding.drives, units)}{missed}"
@@ -308,14 +308,8 @@ def _engaged(joint: FittedJoint, units: Length) -> str | None:
     if joint.engaged is None:
         return None
     diameters = joint.engaged_diameters
-    if diameters is None:
-        return units.text(joint.engaged)
-    word = ""
-    if diameters < ENGAGED_LEAST:
-        word = ", too little (typical: at least 1 to 1.5)"
-    elif diameters < ENGAGED_ENOUGH:
-        word = ", little (typical: at least 1 to 1.5)"
-    return f"{units.text(joint.engaged)}, {diameters:.1f} diameters{word}"
+    told = "" if diameters is None else f", {diameters:.1f} diameters"
+    return f"{units.text(joint.engaged)}{told}"
 
 
 def _joint_notes(verdict: Verdict) -> tuple[str, ...]:
