@@ -4,21 +4,46 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from model.alignment import OutOfLine, out_of_line
+from model.drivelines import ShaftReport, shaft_reports
 from model.findings import Verdict, judge
+from model.hangers import BarTwist, bar_twists
 from model.mechanism import Mechanism
 from model.poses import Poses
 from model.solver import Progress
+from model.studs import StudWays, stud_ways
+from model.windup import RideShift, WindUp, ride_shifts, wind_ups
 
 
 @dataclass(frozen=True)
 class Review:
-    """A mechanism, its poses, the verdict on them, and what the joints have to say beside it."""
+    """A mechanism, its poses, the verdict on them, and what there is to say beside it.
+
+    `viz.sections` puts the rest into words, for `check` and for the sheet alike.
+    """
 
     mechanism: Mechanism
     poses: Poses
     verdict: Verdict
+    studs: tuple[StudWays, ...]
+    wind_ups: tuple[WindUp, ...]
+    ride_shifts: tuple[RideShift, ...]
+    out_of_line: tuple[OutOfLine, ...]
+    shafts: tuple[ShaftReport, ...]
+    bar_twists: tuple[BarTwist, ...]
 
 
 def review(poses: Poses, progress: Progress | None = None) -> Review:
     """Judge a mechanism over its poses and gather what else there is to say."""
-    return Review(poses.mechanism, poses, judge(poses, progress))
+    mechanism = poses.mechanism
+    return Review(
+        mechanism=mechanism,
+        poses=poses,
+        verdict=judge(poses, progress),
+        studs=stud_ways(poses),
+        wind_ups=wind_ups(mechanism),
+        ride_shifts=ride_shifts(mechanism),
+        out_of_line=out_of_line(poses),
+        shafts=shaft_reports(poses),
+        bar_twists=bar_twists(poses),
+    )

@@ -26,10 +26,14 @@ class Length(StrEnum):
         return 1.0 if self is Length.MM else N_PER_LBF / MM_PER_INCH
 
     @property
+    def moment(self) -> float:
+        """One unit of moment (N·m, or lbf·ft) in N·mm."""
+        return 1000.0 if self is Length.MM else 12.0 * N_PER_LBF * MM_PER_INCH
+
+    @property
     def turn_rate(self) -> float:
         """One unit of turning rate (N·m for a degree, or lbf·ft for a degree) in N·mm/rad."""
-        moment = 1000.0 if self is Length.MM else 12.0 * N_PER_LBF * MM_PER_INCH
-        return math.degrees(moment)
+        return math.degrees(self.moment)
 
     def text(self, mm: float) -> str:
         """A length for a person: whole tenths of a mm below 10 mm, whole mm above; two decimals in inch."""

@@ -16,6 +16,7 @@ from model.mechanism import Drive, Mechanism
 from model.review import Review
 from model.units import Length
 from viz.cautions import CAUTIONS
+from viz.sections import Section, sections
 from viz.words import limit_text, margin_text, used_text
 
 # Terminal colours are the sixteen that every terminal lets its owner choose; the word says it without them.
@@ -81,7 +82,22 @@ def table(review: Review, length: Length, *, narrow: bool = False) -> Group:
         )
     legend = f"worst pose: L left wheel, R right wheel, + up from ride height, in {length}."
     notes = [*([Text(legend)] if narrow else []), *_notes(verdict)]
-    return Group(head, Text(), rows, Text(), *notes)
+    more = [part for section in sections(review, length) for part in _section(section)]
+    return Group(head, Text(), rows, Text(), *more, *notes)
+
+
+def _section(section: Section) -> list[Text | Table]:
+    """A section's heading and tables."""
+    parts: list[Text | Table] = [Text(section.title, "bold")]
+    for text in section.tables:
+        parts.append(Text(f"{text.caption}:"))
+        rows = Table(box=None, pad_edge=False, header_style="bold", padding=(0, 2, 0, 0))
+        for head in text.heads:
+            rows.add_column(head)
+        for row in text.rows:
+            rows.add_row(*(Text(cell) for cell in row))
+        parts += [rows, *([Text(text.note, "dim")] if text.note else []), Text()]
+    return parts
 
 
 # Marks a worst pose that cycling both wheels together, straight ahead, would not have shown.

@@ -18,6 +18,7 @@ from model.units import Length
 from viz.cautions import CAUTIONS
 from viz.files import whole_file
 from viz.report import tried_text, verdict_line
+from viz.sections import Section, TextTable, sections
 from viz.style import STATES
 from viz.words import NOTHING, finding_text, left_text, limit_text, margin_text, quantity_text
 
@@ -124,25 +125,6 @@ class JointEntry:
 
 
 @dataclass(frozen=True)
-class TextTable:
-    """A small table of texts; the first cell of a row names it, `hand` heads an empty column to write in."""
-
-    caption: str
-    heads: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-    note: str = ""
-    hand: str = ""
-
-
-@dataclass(frozen=True)
-class Section:
-    """A heading with its tables."""
-
-    title: str
-    tables: tuple[TextTable, ...]
-
-
-@dataclass(frozen=True)
 class Sheet:
     """Every text of the page, in its order."""
 
@@ -205,7 +187,7 @@ def sheet_of(review: Review, scene: str, units: Length) -> Sheet:
         joints=tuple(_joint(joint, review, units) for joint in fitted),
         joint_notes=_joint_notes(verdict),
         others=tuple(_reading(finding, units) for finding in sorted(others, key=lambda finding: finding.where)),
-        more=(),
+        more=sections(review, units),
         recheck=RECHECK,
     )
 

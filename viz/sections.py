@@ -1,0 +1,245 @@
+"""What a review has to say beside its findings, as small tables of words: `check` prints them, the sheet holds them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from model.alignment import OutOfLine
+from model.drivelines import ShaftReport
+from model.findings import pose_text
+from model.hangers import BarTwist
+from model.limits import CLOSE_SHARE
+from model.measures import place_text
+from model.review import Review
+from model.studs import StudWays
+from model.units import Length, degrees_text
+from model.windup import NoShift, RideShift, WindUp, Wound
+from viz.words import NOTHING
+
+
+@dataclass(frozen=True)
+class TextTable:
+    """A small table of texts; the first cell of a row names it, `hand` heads an empty column to write in."""
+
+    caption: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    note: str = ""
+    hand: str = ""
+
+
+@dataclass(frozen=True)
+class Section:
+    """A heading with its tables."""
+
+    title: str
+    tables: tuple[TextTable, ...]
+
+
+def sections(review: Review, units: Length) -> tuple[Section, ...]:
+    """Every section that the review has something for."""
+    every = (
+        Section("Ball joints", _stud_tables(review.studs)),
+        Section("Bonded bushes", _bush_tables(review, units)),
+        Section("Bushes out of line", _line_tables(review.out_of_line, units)),
+        *(Section(f"Driveshaft: {shaft.name}", _shaft_tables(shaft, units)) for shaft in review.shafts),
+        Section("Anti-roll bar", _bar_tables(review.bar_twists, review, units)),
+    )
+    return tuple(section for section in every if section.tables)
+
+
+def _both_sides(rows: Sequence[tuple[str, ...]]) -> tuple[tuple[str, ...], ...]:
+    """Rows of a left and a right part that say the same, signs aside, as one; the left one's signs are kept."""
+    merged: list[tuple[str, ...]] = []
+    texts = [[cell.lstrip("+-") for cell in row[1:]] for row in rows]
+    gone: set[int] = set()
+    for number, row in enumerate(rows):
+        if number in gone:
+            continue
+        side, _, rest = row[0].partition(" ")
+        twin = next(
+            (
+                other
+                for other in range(number + 1, len(rows))
+                if side == "left" and rows[other][0] == f"right {rest}" and texts[other] == texts[number]
+            ),
+            None,
+        )
+        if twin is None:
+            merged.append(row)
+        else:
+            gone.add(twin)
+            merged.append((f"left and right {rest}", *row[1:]))
+    return tuple(merged)
+
+
+def angle_text(radians: float | None, *, signed: bool = False) -> str:
+    """An angle in degrees; a dash where there is none."""
+    if radians is None:
+        return NOTHING
+    degrees = math.degrees(radians)
+    return f"{degrees:+.1f}°" if signed and abs(degrees) >= 0.05 else degrees_text(abs(degrees) if signed else degrees)
+
+
+def moment_text(newton_mm: float | None, units: Length) -> str:
+    """A moment in N·m, or lbf·ft where lengths are in inches."""
+    if newton_mm is None:
+        return NOTHING
+    return f"{newton_mm / units.moment:.1f} {'N·m' if units is Length.MM else 'lbf·ft'}"
+
+
+def height_text(place: str | float, units: Length) -> str:
+    """Where a bush was tightened, in words."""
+    words = {"ride": "at ride height", "droop": "hanging at full droop", "bump": "at full bump"}
+    if isinstance(place, str):
+        return words[place]
+    return f"{units.text(abs(place))} {'above' if place >= 0.0 else 'below'} ride height"
+
+
+def _stud_tables(studs: Sequence[StudWays]) -> tuple[TextTable, ...]:
+    """How far each stud swings each way, and what is left."""
+    tables: dict[tuple[str, ...], list[tuple[str, ...]]] = {}
+    for stud in studs:
+        ways = tuple(str(way.way) for way in stud.ways)
+        cells = [
+            f"{degrees_text(math.degrees(way.swing))}"
+            + ("" if way.left is None else f", {degrees_text(math.degrees(way.left))} left")
+            for way in stud.ways
+        ]
+        row = (place_text(stud.member, stud.end), angle_text(stud.ride), *cells, str(stud.furthest))
+        tables.setdefault(ways, []).append(row)
+    return tuple(
+        TextTable(
+            "Swing of the stud from the middle of its housing, and what is left, each way",
+            ("joint", "at ride height", *(f"to the {way}" if way not in ("up", "down") else way for way in ways),
+             "runs out first"),
+            _both_sides(rows),
+        )
+        for ways, rows in tables.items()
+    )  # fmt: skip
+
+
+def _bush_tables(review: Review, units: Length) -> tuple[TextTable, ...]:
+    """Wind-up of bonded bushes for each way of tightening them, and what it does to the ride height."""
+    tables = []
+    if review.wind_ups:
+        rows = [_wound_row(bush, wound, units) for bush in review.wind_ups for wound in bush.wound]
+        heads = ("bush", "tightened", "wind-up at droop", "at ride height", "at bump", "of its limit", "torque at ride")
+        tables.append(
+            TextTable(
+                "How far the rubber is wound, by where its bolt was tightened",
+                heads,
+                _both_sides(rows),
+                note="Tighten bonded bushes with the weight on the wheels. * the scene's own way of tightening."
+                if any(bush.own != "ride" for bush in review.wind_ups)
+                else "Tighten bonded bushes with the weight on the wheels.",
+            )
+        )
+    if review.ride_shifts:
+        shifts = tuple(
+            (shift.wheel, _shift_way(shift.tightened), _shift_text(shift, units)) for shift in review.ride_shifts
+        )
+        caption = "What that does to the ride height"
+        tables.append(TextTable(caption, ("wheel", "bushes tightened", "vehicle sits"), _both_sides(shifts)))
+    return tuple(tables)
+
+
+def _wound_row(bush: WindUp, wound: Wound, units: Length) -> tuple[str, ...]:
+    own = "*" if wound.tightened == bush.own and bush.own != "ride" else ""
+    typical = " (typical)" if bush.limit is not None and bush.limit.typical else ""
+    return (
+        place_text(bush.member, bush.end),
+        f"{height_text(wound.tightened, units)}{own}",
+        *(angle_text(angle, signed=True) for angle in wound.wind_up),
+        f"{_share_text(wound.share)}{typical}",
+        moment_text(None if wound.torque is None else wound.torque[1], units),
+    )
+
+
+def _share_text(share: float | None) -> str:
+    if share is None:
+        return NOTHING
+    return f"{100.0 * share:.0f} %{', over' if share > 1.0 else ', close' if share > CLOSE_SHARE else ''}"
+
+
+def _shift_way(tightened: str) -> str:
+    return "as the scene says" if tightened == "scene" else height_text(tightened, Length.MM)
+
+
+def _shift_text(shift: RideShift, units: Length) -> str:
+    if shift.higher is None:
+        lacking = f" ({', '.join(shift.lacking)})" if shift.lacking else ""
+        why = shift.why or NoShift.OUTSIDE
+        return f"not known: {why}{lacking}"
+    if abs(shift.higher) < 0.05:
+        return "as before"
+    return f"{units.text(abs(shift.higher))} {'higher' if shift.higher > 0.0 else 'lower'}"
+
+
+def _line_tables(arms: Sequence[OutOfLine], units: Length) -> tuple[TextTable, ...]:
+    rows = [
+        (place_text(arm.member, bush.end), angle_text(arm.between), angle_text(bush.off_line),
+         angle_text(bush.cocking), moment_text(bush.moment, units))
+        for arm in arms
+        for bush in arm.bushes
+    ]  # fmt: skip
+    heads = ("bush", "between both bolts", "bolt off the line of both", "cocks by up to", "moment")
+    return (TextTable("Two bushes of one part whose bolts are not in line", heads, _both_sides(rows)),) if rows else ()
+
+
+def _shaft_tables(shaft: ShaftReport, units: Length) -> tuple[TextTable, ...]:
+    angles = TextTable(
+        "Joint angles at ride height, and the largest over the travel",
+        ("joint", "from the rear" if shaft.across else "from the side", "from above", "true", "largest over travel"),
+        tuple(
+            (place, *(angle_text(angle, signed=index < 2) for index, angle in enumerate(angles)))
+            for place, *angles in zip(shaft.places, shaft.side, shaft.plan, shaft.true, shaft.largest, strict=True)
+        ),
+    )
+    facts = [
+        ("difference between ends", None if shaft.difference is None else angle_text(abs(shaft.difference))),
+        ("yokes at its ends, turned by", None if shaft.phase is None else angle_text(shaft.phase, signed=True)),
+        ("best for even running", _best_phase_text(shaft)),
+        ("speed varies by", None if shaft.fluctuation is None else f"{100.0 * shaft.fluctuation:.2f} %"),
+        ("as uneven as one joint of", None if shaft.equivalent is None else angle_text(shaft.equivalent)),
+        (
+            "torsional acceleration" if shaft.speed is None else f"torsional acceleration at {shaft.speed:.0f} rpm",
+            None if shaft.acceleration is None else f"{shaft.acceleration:.0f} rad/s²",
+        ),
+        ("gets shorter by up to", units.text(max(-shaft.shortest, 0.0))),
+        ("gets longer by up to", units.text(max(shaft.longest, 0.0))),
+        ("spline in mesh, least", None if shaft.engaged is None else units.text(shaft.engaged)),
+        ("room before it bottoms, least", None if shaft.room_in is None else units.text(shaft.room_in)),
+        ("room before it comes out, least", None if shaft.room_out is None else units.text(shaft.room_out)),
+    ]
+    rows = tuple((name, text) for name, text in facts if text is not None)
+    return angles, TextTable("Evenness and length", ("at ride height and over travel", "value"), rows)
+
+
+def _best_phase_text(shaft: ShaftReport) -> str | None:
+    if shaft.best_phase is None or shaft.best_fluctuation is None:
+        return None
+    return f"{angle_text(shaft.best_phase, signed=True)} (then {100.0 * shaft.best_fluctuation:.2f} %)"
+
+
+def _bar_tables(bars: Iterable[BarTwist], review: Review, units: Length) -> tuple[TextTable, ...]:
+    names = tuple(drive.name for drive in review.mechanism.drives)
+    rows = [
+        (
+            bar.bar,
+            _span_text(bar.left),
+            _span_text(bar.right),
+            angle_text(bar.twist),
+            pose_text(names, bar.drives, units),
+            "goes over centre" if bar.flips else "stays on its side",
+        )
+        for bar in bars
+    ]
+    heads = ("bar", "left arm turns", "right arm turns", "largest twist", "in this pose", "end links")
+    return (TextTable("How far its arms turn", heads, tuple(rows)),) if rows else ()
+
+
+def _span_text(span: tuple[float, float]) -> str:
+    return f"{angle_text(span[0], signed=True)} to {angle_text(span[1], signed=True)}"
