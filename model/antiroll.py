@@ -40,7 +40,5 @@ def arm_turn(axis: Array, pivot: Array, end: Array, ride: Array, target: Array) 
     apart = side * np.arccos(np.clip(cosine, -1.0, 1.0))
     turned = turn_about(axis, before, now) + apart - turn_about(axis, before, radius)
     turned = np.remainder(turned + np.pi, 2.0 * np.pi) - np.pi
-    # The triangle of arm, link and the line between the bar and the link's far end, all seen along the axis.
-    flat = np.sqrt(np.maximum(r**2 + rho**2 - 2.0 * r * rho * np.cos(apart), 0.0))
-    sine = rho * np.abs(np.sin(apart)) / np.where(flat > 0.0, flat, 1.0)
-    return turned, np.arcsin(np.clip(sine, 0.0, 1.0))
+    # From the arm's end the link goes ρ sin Δ across the arm and ρ cos Δ − r along it.
+    return turned, np.arctan2(np.abs(rho * np.sin(apart)), np.abs(rho * np.cos(apart) - r))

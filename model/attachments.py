@@ -68,8 +68,8 @@ def _end_link_fault(bench: Workbench, bar: made.Bar, arm: str, link: made.Link) 
             f'has an end link "{link.name}" to the "{bar.on}", to which it is bolted itself, so that nothing moves its '
             "arm; put that end on another part."
         )
-    pivot = bar.pivots[0].at
-    if np.linalg.norm(np.cross(far.at - pivot, bar.axis)) < SAME_PLACE:
+    pivot, other = (bush.at for bush in bar.pivots)
+    if np.linalg.norm(np.cross(far.at - pivot, other - pivot)) < SAME_PLACE * np.linalg.norm(other - pivot):
         return f'has an end link "{link.name}" that ends on the line of its bushes; move it off that line.'
     return None
 

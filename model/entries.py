@@ -11,7 +11,7 @@ from model import scene as written
 from model.joints import JointKind
 from model.mechanism import FRAME, Distance, Drive, End, Offset
 from model.spatial import Array, square_to, unit
-from model.workbench import SAME_PLACE, Workbench
+from model.workbench import SAME_PLACE, Workbench, is_end_link
 
 # Sizes for parts whose size the scene leaves open; they are only drawn. Common practice, no source.
 LINK_DIAMETER, ARM_DIAMETER, AXLE_TUBE, AXLE_HOUSING, DAMPER_BODY = 32.0, 28.0, 76.0, 230.0, 50.0
@@ -66,13 +66,19 @@ def link(bench: Workbench, name: str, entry: written.Link, side: str | None) -> 
     first, second = _told_apart(ends[0], ends[1])
     if first.on == second.on and len(bench.names.complaints) == known:
         bench.names.complain(where, f'has both ends on "{first.on}", where it does nothing; check its `on` keys.')
-    if not {first.on, second.on} & bench.bar_arms.keys():  # an end link moves the bar's arm and holds nothing
+    if not is_end_link(bench.scene, entry):
         bench.rows.append(Distance(full, bench.anchor(first.on, first.at), bench.anchor(second.on, second.at)))
-    for end in (first, second):
-        if end.on in bench.bar_arms:
-            bench.bar_arms[end.on].append(full)
+    if entry.clock != 0.0 and not _can_be_clocked(first, second):
+        kinds = " and ".join(f"{end.joint.kind}" for end in (first, second))
+        bench.names.complain(
+            where,
+            f"has a clock of {entry.clock:g} degrees, but its ends are {kinds}: only a rod end or ball joint that is "
+            "screwed in can be turned against another head; leave clock out or correct the joints.",
+        )
     diameter = (entry.diameter or LINK_DIAMETER / bench.mm) * bench.mm
-    return made.Link(full, (first, second), float(np.radians(entry.clock)), diameter)
+    # Seen in the mirror, clockwise is anticlockwise.
+    clock = float(np.radians(-entry.clock if side == "right" else entry.clock))
+    return made.Link(full, (first, second), clock, diameter)
 
 
 def arm(bench: Workbench, name: str, entry: written.Arm, side: str | None) -> made.Arm:
@@ -258,6 +264,12 @@ def shape(bench: Workbench, name: str, entry: written.FrameShape, side: str | No
 def _kind(bench: Workbench, joint: str) -> str:
     table = bench.scene.joint.get(joint)
     return joint if table is None else table.kind
+
+
+def _can_be_clocked(first: End, second: End) -> bool:
+    """Whether a link has two heads of which one at least is screwed in."""
+    kinds = {first.joint.kind, second.joint.kind}
+    return JointKind.INLINE_BALL_JOINT not in kinds and bool(kinds & {JointKind.ROD_END, JointKind.BALL_JOINT})
 
 
 def _told_apart(first: End, second: End) -> tuple[End, End]:

@@ -9,6 +9,8 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from model.drivelines import shaft_measures
+from model.hangers import hanger_measures
 from model.jointmeasures import joint_measures, stroke_measures
 from model.measures import Bound, Measure, Quantity, at_ride
 from model.mechanism import Mechanism
@@ -18,10 +20,11 @@ from model.solver import Progress
 from model.spatial import Array
 from model.units import Length
 
-# Poses measured at once: some 20 MB for a four-link axle, whatever the size of the grid.
-CHUNK = 16384
-# A limit that is met exactly is not exceeded: allow what doubles lose on the way.
-SLACK = 1e-9
+# A limit that is met exactly is not exceeded, and poses that differ by roundings are equally bad: allow what doubles
+# and the solver's promise of 1e-9 mm lose on the way, in rad, mm and rad/s².
+SLACK = {Quantity.ANGLE: 1e-9, Quantity.LENGTH: 1e-7, Quantity.ACCELERATION: 1e-6}
+# Drive values this near are the same.
+SAME_DRIVE = 1e-9
 
 Mask = NDArray[np.bool_]
 
@@ -36,9 +39,12 @@ class State(StrEnum):
     UNJUDGED = "no limit"
 
 
+WORST_FIRST = (State.LOCKED, State.OVER, State.CLOSE, State.CLEAR, State.UNJUDGED)
+
+
 @dataclass(frozen=True)
 class Finding:
-    """One measure at one place, in the pose where it is worst.
+    """One measure at one place, in the pose where it is worst; of equally bad poses the plainest.
 
     `used` and `limit` are in the unit of `quantity`; `limit` is None where there is none, and where `at_least` is true
     a floor and not a ceiling. `at` (3,) is the place in that pose, in mm. `drives` are the pose's drive values, `part`
@@ -77,7 +83,7 @@ class Finding:
         """Used share of the limit; 0 without a limit, infinite where the linkage locks."""
         if self.state is State.LOCKED:
             return np.inf
-        if self.limit is None:
+        if self.limit is None or not self.limit:
             return 0.0
         if not self.at_least:
             return self.used / self.limit
@@ -102,19 +108,18 @@ class Verdict:
 
 def judge(poses: Poses, progress: Progress | None = None) -> Verdict:
     """Every measure of a mechanism against its limit, each in its worst pose; locked poses are findings themselves."""
-    solved = np.flatnonzero(poses.status == Status.SOLVED)
+    solved, done = int(np.count_nonzero(poses.status == Status.SOLVED)), 0
     tallies: dict[tuple[str, str], _Tally] = {}
-    for start in range(0, len(solved), CHUNK):
-        chosen = solved[start : start + CHUNK]
-        part = poses.take(chosen)
+    for chosen, part in poses.solved_parts():
         ride, together = at_ride(part.travel.values), _together(part)
         for measure in measures(part):
             tally = tallies.setdefault((measure.what, measure.where), _Tally(measure))
             tally.add(measure, part, chosen, ride, together)
+        done += len(chosen)
         if progress is not None:
-            progress(min(start + CHUNK, len(solved)), len(solved))
+            progress(done, solved)
     findings = [*_locks(poses), *(tally.finding() for tally in tallies.values() if tally.seen)]
-    findings.sort(key=lambda finding: (-round(finding.share, 9), finding.limit is None, finding.where, finding.what))
+    findings.sort(key=_rank)
     return Verdict(
         state=worst_state(findings),
         findings=tuple(findings),
@@ -126,15 +131,21 @@ def judge(poses: Poses, progress: Progress | None = None) -> Verdict:
 def measures(poses: Poses) -> Iterator[Measure]:
     """Everything that is measured, over solved poses."""
     now = posture(poses)
-    yield from joint_measures(now)
+    yield from joint_measures(now, poses.mechanism)
     yield from stroke_measures(now)
+    yield from hanger_measures(poses, now)
+    yield from shaft_measures(poses, now)
 
 
 def worst_state(findings: Iterable[Finding]) -> State:
     """The state that decides: locked before over before close before clear."""
-    order = [State.LOCKED, State.OVER, State.CLOSE]
     states = {finding.state for finding in findings}
-    return next((state for state in order if state in states), State.CLEAR)
+    return next((state for state in WORST_FIRST[:3] if state in states), State.CLEAR)
+
+
+def _rank(finding: Finding) -> tuple[int, float, str, str]:
+    """What sorts findings: the state first, since a cautious limit is close at a smaller share than a given one."""
+    return WORST_FIRST.index(finding.state), -round(finding.share, 9), finding.where, finding.what
 
 
 class _Tally:
@@ -157,7 +168,7 @@ class _Tally:
     @property
     def sign(self) -> float:
         """What makes the worst value the largest."""
-        return -1.0 if self.measure.bound is not None and self.measure.bound.least else 1.0
+        return _sign(self.measure.bound)
 
     def add(
         self,
@@ -177,18 +188,20 @@ class _Tally:
         if ride.any() and np.isfinite(values[ride][0]):
             self.ride = float(values[ride][0])
         # The pose with the worst value; of several, the one that moves the least from ride height.
-        candidates = np.flatnonzero(ill >= ill.max() - SLACK)
+        slack = SLACK[measure.quantity]
+        candidates = np.flatnonzero(ill >= ill.max() - slack)
         moved = _moved(poses.travel.values[candidates], poses)
         pose = int(candidates[moved.argmin()])
         worst, least_moved = float(ill[pose]), float(moved.min())
-        if worst > self.worst + SLACK or (worst > self.worst - SLACK and least_moved < self.moved):
+        if worst > self.worst + slack or (worst > self.worst - slack and least_moved < self.moved):
             self.worst, self.moved = worst, least_moved
             self.pose, self.drives, self.at = int(numbers[pose]), poses.stands_at(pose), _triple(measure.at[pose])
 
     def finding(self) -> Finding:
         """The measure as a finding."""
         measure, bound = self.measure, self.measure.bound
-        state = _state(self.worst, bound)
+        slack = SLACK[measure.quantity]
+        state = _state(self.worst, bound, slack)
         return Finding(
             what=measure.what,
             where=measure.where,
@@ -206,41 +219,50 @@ class _Tally:
             ride=self.ride,
             lowest=float(self.lowest),
             highest=float(self.highest),
-            missed=bool(np.isfinite(self.together)) and _state(self.together, bound) is not state,
+            missed=bool(np.isfinite(self.together)) and _state(self.together, bound, slack) is not state,
         )
 
 
-def _state(ill: float, bound: Bound | None) -> State:
+def _sign(bound: Bound | None) -> float:
+    return -1.0 if bound is not None and bound.least else 1.0
+
+
+def _state(ill: float, bound: Bound | None, slack: float) -> State:
     """The state of a value whose sign makes the worst the largest."""
     if bound is None:
         return State.UNJUDGED
-    sign = -1.0 if bound.least else 1.0
-    if ill > sign * bound.limit + SLACK:
+    if ill > _sign(bound) * bound.limit + slack:
         return State.OVER
-    return State.CLOSE if ill > sign * bound.close + SLACK else State.CLEAR
+    return State.CLOSE if ill > _sign(bound) * bound.close + slack else State.CLEAR
 
 
 def _together(poses: Poses) -> Mask:
-    """Which poses (N,) are reached by cycling both wheels together, straight ahead."""
-    left, right = poses.travel.column("left"), poses.travel.column("right")
-    return np.asarray((np.abs(left - right) < SLACK) & (np.abs(poses.travel.column("steer")) < SLACK))
+    """Which poses (N,) are reached by cycling all wheels together, straight ahead."""
+    steered = np.array([name == "steer" for name in poses.travel.names])
+    wheels = poses.travel.values[:, ~steered]
+    level = (np.abs(wheels - wheels[:, :1]) < SAME_DRIVE).all(axis=1)
+    return np.asarray(level & (np.abs(poses.travel.values[:, steered]) < SAME_DRIVE).all(axis=1))
+
+
+def _spans(mechanism: Mechanism) -> Array:
+    """Travel (D,) of each drive to its farther end."""
+    return np.array([max(-drive.low, drive.high) for drive in mechanism.drives])
 
 
 def _moved(drives: Array, poses: Poses) -> Array:
     """How far poses (n, D) are from ride height (n,), each drive as a share of its travel."""
-    span = np.array([max(-drive.low, drive.high) for drive in poses.mechanism.drives])
-    return np.asarray(np.abs(drives / span).sum(axis=1))
+    return np.asarray(np.abs(drives / _spans(poses.mechanism)).sum(axis=1))
 
 
 def _locks(poses: Poses) -> list[Finding]:
     """One finding for each member that runs straight, at the pose that gets least far from ride height."""
     findings = []
+    together = _together(poses)
     for number in np.unique(poses.locked_by[poses.locked_by >= 0]):
-        mine = np.flatnonzero(poses.locked_by == number)
-        values = poses.travel.values[mine]
-        size = np.abs(values[:, [name != "steer" for name in poses.travel.names]]).max(axis=1, initial=0.0)
-        reach = size * poses.reached[mine]
-        pose = mine[int(reach.argmin())]
+        mine = poses.locked_by == number
+        locked = np.flatnonzero(mine)
+        pose = int(locked[_moved(poses.travel.values[locked] * poses.reached[locked, None], poses).argmin()])
+        quantity, asked = _asked(poses, pose)
         name = poses.locks[number]
         now = posture(poses.take(np.array([pose])))
         findings.append(
@@ -249,17 +271,29 @@ def _locks(poses: Poses) -> list[Finding]:
                 where=name,
                 part=name,
                 state=State.LOCKED,
-                quantity=Quantity.LENGTH,
-                used=float(size[int(reach.argmin())]),
-                limit=float(reach.min()),
+                quantity=quantity,
+                used=asked,
+                limit=asked * float(poses.reached[pose]),
                 typical=False,
                 source="the linkage itself",
-                pose=int(pose),
-                drives=poses.stands_at(int(pose)),
+                pose=pose,
+                drives=poses.stands_at(pose),
                 at=_triple(_member_place(poses.mechanism, now, name)),
+                missed=bool(together.any() and not (mine & together).any()),
             )
         )
     return findings
+
+
+def _asked(poses: Poses, pose: int) -> tuple[Quantity, float]:
+    """The travel that a pose asks of the drive that it moves most, as a share of its own: a wheel, rack or pitman."""
+    values = np.abs(poses.travel.values[pose])
+    drive = int((values / _spans(poses.mechanism)).argmax())
+    if drive != poses.mechanism.steer:
+        return Quantity.LENGTH, float(values[drive])
+    screw = next(body.screw for body in poses.mechanism.bodies if body.screw is not None)
+    full = screw.left if poses.travel.values[pose, drive] > 0.0 else screw.right
+    return Quantity.ANGLE if screw.turns else Quantity.LENGTH, float(values[drive] * abs(full))
 
 
 def _member_place(mechanism: Mechanism, now: Posture, name: str) -> Array:

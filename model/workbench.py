@@ -27,13 +27,20 @@ def near(part: str, side: str | None) -> str:
 
 def arms_that_carry(scene: Scene) -> set[str]:
     """Arms on which more than a coilover sits: they are bodies of their own."""
-    ends = [end for link in scene.link.values() for end in (link.from_, link.to)]
+    # An arm under an end link stays as plain as one under a coilover.
+    holding = [link for link in scene.link.values() if not is_end_link(scene, link)]
+    ends = [end for link in holding for end in (link.from_, link.to)]
     ends += [arm.ball for arm in scene.arm.values() if arm.ball is not None]
     holders = [end.on for end in ends] + [arm.on for arm in scene.arm.values()]
     holders += [entry.on for table in (scene.wheel, scene.strut) for entry in table.values()]
     holders += [strut.top.on for strut in scene.strut.values()]
     bare = {holder.removeprefix("left ").removeprefix("right ") for holder in holders} | set(holders)
     return {name for name, arm in scene.arm.items() if name in bare or arm.ball is None}
+
+
+def is_end_link(scene: Scene, link: written.Link) -> bool:
+    """Whether a link moves an arm of an anti-roll bar: it then holds nothing."""
+    return any(end.on.removeprefix("left ").removeprefix("right ") in scene.bar for end in (link.from_, link.to))
 
 
 def _steering_bodies(steering: written.Steering) -> dict[str, Motion]:
@@ -58,9 +65,7 @@ class Workbench:
         self.points: dict[str, tuple[str, Array]] = {}
         self.drives: list[Drive] = []
         self.pins: list[Pin] = []
-        self.bar_arms: dict[str, list[str]] = {
-            self.names.sided(name, side): [] for name in scene.bar for side in SIDES
-        }  # the end links that move each arm of each anti-roll bar
+        self.bar_arms = {self.names.sided(name, side) for name in scene.bar for side in SIDES}
         self.bodies: dict[str, Body] = {FRAME: Body(FRAME, Motion.FIXED)}
         for table in (
             scene.knuckle,
@@ -129,5 +134,15 @@ class Workbench:
         if joint.kind in SHAFT_KINDS:
             others = ", ".join(kind for kind in JointKind if kind not in SHAFT_KINDS)
             self.names.complain(f"{where}.joint", f"is a {joint.kind}, which only shafts have; choose {others}.")
+        elif mount.engaged is not None and not self._threaded(mount.joint):
+            self.names.complain(
+                where,
+                f'is engaged, but its joint "{mount.joint}" has no thread_diameter; give it one in a [joint] table, or '
+                "leave engaged out.",
+            )
         engaged = None if mount.engaged is None else mount.engaged * self.mm
         return End(f"at {near(on, side)}", mount.point, at, on, joint, bolt, housing, engaged)
+
+    def _threaded(self, joint: str) -> bool:
+        """Whether a joint's table says how thick its thread is."""
+        return joint in self.scene.joint and self.scene.joint[joint].thread_diameter is not None

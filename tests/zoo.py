@@ -20,11 +20,13 @@ from model.limits import plain_joint
 from model.mechanism import (
     Anchor,
     Arm,
+    Bar,
     Body,
     Coilover,
     Distance,
     Drive,
     End,
+    Hose,
     Link,
     Mechanism,
     Motion,
@@ -49,6 +51,17 @@ def scene_data(name: str) -> dict[str, Any]:
 def built(data: Mapping[str, Any]) -> Mechanism:
     """The mechanism of a scene given as plain data."""
     return assemble(Scene.model_validate(data))
+
+
+def without_hangers(data: Mapping[str, Any]) -> dict[str, Any]:
+    """A copy of a scene's data without anti-roll bars, their end links and hoses."""
+    bars = data.get("bar", {})
+    links = {
+        name: link
+        for name, link in data.get("link", {}).items()
+        if not {link["from"]["on"], link["to"]["on"]} & bars.keys()
+    }
+    return copy.deepcopy(dict(data) | {"bar": {}, "hose": {}, "link": links})
 
 
 def travel_of(mechanism: Mechanism, values: Array) -> Travel:
@@ -230,6 +243,14 @@ def moved(mechanism: Mechanism, turned: Array, shift: Array) -> Mechanism:
     def coilover(old: Coilover) -> Coilover:
         return replace(old, top=mount(old.top), bottom=mount(old.bottom))
 
+    def bar(old: Bar) -> Bar:
+        (left, right), (near, far) = old.pivots, old.ends
+        return replace(old, pivots=(mount(left), mount(right)), ends=(place(near), place(far)))
+
+    def hose(old: Hose) -> Hose:
+        first, second = (replace(fixing, at=place(fixing.at)) for fixing in old.ends)
+        return replace(old, ends=(first, second))
+
     return replace(
         mechanism,
         bodies=tuple(map(body, mechanism.bodies)),
@@ -238,6 +259,8 @@ def moved(mechanism: Mechanism, turned: Array, shift: Array) -> Mechanism:
         links=tuple(map(link, mechanism.links)),
         arms=tuple(map(arm, mechanism.arms)),
         coilovers=tuple(map(coilover, mechanism.coilovers)),
+        bars=tuple(map(bar, mechanism.bars)),
+        hoses=tuple(map(hose, mechanism.hoses)),
         wheels=tuple(replace(w, centre=place(w.centre), axis=turned @ w.axis) for w in mechanism.wheels),
         pins=tuple(replace(pin, end=mount(pin.end)) for pin in mechanism.pins),
         beams=(),

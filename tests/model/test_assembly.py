@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from zoo import FOUR_LINKS, axle_scene, built, parallel_arms, pitman_scene, scene_data, trailing_arm
+from zoo import FOUR_LINKS, axle_scene, built, parallel_arms, pitman_scene, scene_data, trailing_arm, without_hangers
 
 from model.errors import SceneError
 from model.findings import State, judge
@@ -38,7 +38,7 @@ def solved(mechanism: Mechanism) -> Poses:
 
 def without_mirror(data: dict[str, Any]) -> dict[str, Any]:
     """A mirrored scene's left half only."""
-    half = copy.deepcopy(data)
+    half = without_hangers(data)
     for table in ("link", "arm", "knuckle", "wheel", "coilover", "strut", "frame"):
         for entry in half.get(table, {}).values():
             entry.pop("mirror", None)
@@ -81,9 +81,10 @@ def test_a_right_corner_alone_is_the_left_one_mirrored(name):
 
 
 def test_no_coilovers_and_no_steering():
-    data = scene_data("wren_front")
+    data = without_hangers(scene_data("wren_front"))
     del data["coilover"], data["steering"]
     data["link"]["tie rod"]["from"]["on"] = "frame"
+    del data["link"]["tie rod"]["to"]["engaged"]
     mechanism = built(data)
     assert mechanism.steer is None
     assert {finding.quantity for finding in judge(solved(mechanism)).findings} == {"angle"}
@@ -124,7 +125,7 @@ def test_an_arm_mounted_on_an_axle_keeps_its_ball_on_the_frame():
 
 
 def test_a_track_rod_from_knuckle_to_knuckle_keeps_its_length():
-    data = scene_data("wren_front")
+    data = without_hangers(scene_data("wren_front"))
     rod = data["points"]["tie_rod_outer"]
     data["link"] = {
         "track rod": {
@@ -206,7 +207,7 @@ def in_inches(data: dict[str, Any]) -> dict[str, Any]:
     lengths = {
         "loaded_radius", "width", "rim_diameter", "diameter", "compressed", "extended", "bump_stop", "body_diameter",
         "free_length", "preload", "solid_length", "outside_diameter", "wire_diameter", "lock", "bump", "droop",
-        "section", "size", "tube_diameter", "housing_diameter",
+        "section", "size", "tube_diameter", "housing_diameter", "engaged", "thread_diameter", "length",
     }  # fmt: skip
 
     def told(key: str, value: Any) -> Any:

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 from zoo import FOUR_LINKS, NAMES, axle_scene, built, end, parallel_arms, scene_data, trailing_arm
 
-from model.findings import CHUNK, Finding, State, Verdict, judge, pose_text, worst_state
+from model.findings import WORST_FIRST, Finding, State, Verdict, judge, pose_text, worst_state
 from model.limits import CLOSE_SHARE
+from model.poses import CHUNK
 from model.solver import CHUNK as POSES_AT_ONCE
 from model.solver import solve
 from model.travel import grid, single
@@ -94,8 +95,11 @@ def test_findings_come_worst_first_and_hold_the_pose_in_which_they_are_worst(nam
     mechanism = built(scene_data(name))
     poses = solve(mechanism, grid(mechanism, 7, 3))
     verdict = judge(poses)
-    shares = [finding.share for finding in verdict.findings]
-    assert (np.diff(shares) <= 1e-9).all()  # twins that differ by rounding stand left before right
+    ranks = [WORST_FIRST.index(finding.state) for finding in verdict.findings]
+    assert ranks == sorted(ranks)
+    for state in State:
+        shares = [finding.share for finding in verdict.findings if finding.state is state]
+        assert (np.diff(shares) <= 1e-9).all()  # twins that differ by rounding stand left before right
     assert verdict.worst == verdict.findings[0]
     assert verdict.state == worst_state(verdict.findings)
     assert (verdict.poses, verdict.locked_poses) == (len(poses), 0)

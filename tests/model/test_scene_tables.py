@@ -20,7 +20,7 @@ def joint(name: str, **keys: Any) -> Change:
 
 
 def rod_end(**keys: Any) -> Change:
-    return joint("half-inch rod end", kind="rod end", **keys)
+    return joint("half-inch rod end", kind="rod end", thread_diameter=12.7, **keys)
 
 
 def bush(**keys: Any) -> Change:
