@@ -18,6 +18,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from model.spatial import Array, norm, skew, turn
 
@@ -36,7 +37,11 @@ class Wave:
     p: Array
     q: Array
     best: Array
-    elevation: float
+    elevation: float | Array
+
+    def take(self, which: NDArray[np.intp]) -> Wave:
+        """Return some of the poses of a wave (N,)."""
+        return Wave(self.p[which], self.q[which], self.best[which], self.elevation)
 
     @property
     def c(self) -> Array:

@@ -6,7 +6,7 @@ eye is taken to fit its bolt at ride height. A bar has one eye, two, or none.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -53,26 +53,42 @@ def eyes_of(ride_axes: Array, ends: tuple[End, ...], clock: float) -> list[Eye]:
     `clock` (rad) turns the second head against the first, right-handed about the direction from the first end to the
     second: seen from the first end along the bar, positive is clockwise.
     """
-    eyes: list[Eye] = []
-    first_azimuth = 0.0
-    for end in ends:
-        if end.joint.kind is JointKind.INLINE_BALL_JOINT:
-            continue
-        length, azimuth, along = plane_polar(ride_axes, end.bolt if end.housing is None else end.housing)
-        square = is_square(end)
-        elevation = 0.0 if square else float(np.arctan2(along, length))
-        if not eyes:
-            first_azimuth = float(azimuth)
-            eyes.append(Eye(end, elevation, 1.0, 0.0))
-            continue
-        apart = float(azimuth) - first_azimuth
-        if not square and not is_square(eyes[0].end):
-            eyes.append(Eye(end, elevation, 1.0, apart))
-            continue
-        # A bolt is a line: see it from the side on which it is nearer to the clocked head.
-        sign = 1.0 if np.cos(apart - clock) >= 0.0 else -1.0
-        eyes.append(Eye(end, sign * elevation, sign, clock))
-    return eyes
+    heads = [end for end in ends if end.joint.kind is not JointKind.INLINE_BALL_JOINT]
+    eyes = [Eye(end, _elevation(ride_axes, end), 1.0, 0.0) for end in heads]
+    if len(eyes) < 2:
+        return eyes
+    spread = bolt_spread(ride_axes, heads[0], heads[1])
+    if not any(map(is_square, heads)):
+        return [eyes[0], replace(eyes[1], azimuth=spread)]
+    sign = float(side_of(spread, np.array(clock)))
+    return [eyes[0], replace(eyes[1], elevation=sign * eyes[1].elevation, sign=sign, azimuth=clock)]
+
+
+def _elevation(ride_axes: Array, end: End) -> float:
+    """How far (rad) an eye's axis leaves the plane square to its bar, seen from its bolt's or housing's own side."""
+    if is_square(end):
+        return 0.0
+    length, _, along = plane_polar(ride_axes, _middle(end))
+    return float(np.arctan2(along, length))
+
+
+def _middle(end: End) -> Array:
+    """The direction (3,) that an eye is made to fit at ride height."""
+    return end.bolt if end.housing is None else end.housing
+
+
+def side_of(spread: float, clock: Array) -> Array:
+    """The side (...), ±1, from which a second head's bolt is seen, `spread` rad about the bar from the first one's.
+
+    A bolt is a line: it is seen from the side on which it is nearer to the head at `clock` (...).
+    """
+    return np.where(np.cos(spread - clock) >= 0.0, 1.0, -1.0)
+
+
+def bolt_spread(ride_axes: Array, first: End, second: End) -> float:
+    """Azimuth in rad about a bar with axes (3, 3) from one end's bolt or housing to the other's."""
+    azimuths = [plane_polar(ride_axes, _middle(end))[1] for end in (first, second)]
+    return float(azimuths[1] - azimuths[0])
 
 
 def is_square(end: End) -> bool:

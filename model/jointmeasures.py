@@ -8,8 +8,10 @@ import numpy as np
 
 from model.joints import JointKind
 from model.measures import Bound, Measure, Quantity, angle_bound, given_bound, place_text
+from model.mechanism import Mechanism
 from model.members import JointMotion, Posture, Stroke
 from model.spatial import Array
+from model.windup import is_bonded, wind_up
 
 TILT_WORD = {
     JointKind.ROD_END: "tilt",
@@ -22,13 +24,28 @@ TILT_WORD = {
 }
 
 
-def joint_measures(now: Posture) -> Iterator[Measure]:
-    """Tilt, swing or cocking of every joint, and the wind-up of bonded bushes."""
+# A head is clocked by eye to a degree or two: less room than that is none to rely on. Common practice, no source.
+CLOSE_ROOM = float(np.radians(2.0))
+
+
+def joint_measures(now: Posture, mechanism: Mechanism) -> Iterator[Measure]:
+    """Tilt, swing or cocking of every joint, wind-up of bonded bushes, room to spin of bars with two eyes."""
     for joint in now.joints:
         limits = joint.end.joint
         yield _angle(TILT_WORD[limits.kind], joint, angle_bound(limits.tilt), joint.tilt)
-        if limits.turn is not None:
-            yield _angle("wind-up", joint, angle_bound(limits.turn), np.abs(joint.turn))
+        if is_bonded(joint.end):
+            yield _angle("wind-up", joint, angle_bound(limits.turn), np.abs(wind_up(mechanism, joint)))
+    for room in now.spin_rooms:
+        limits_of_ends = [end.joint.tilt for end in room.link.ends if end.joint.tilt is not None]
+        bound = Bound(
+            limit=0.0,
+            close=CLOSE_ROOM,
+            typical=any(limit.typical for limit in limits_of_ends),
+            source="; ".join(dict.fromkeys(limit.source for limit in limits_of_ends)),
+            least=True,
+        )
+        name = room.link.name
+        yield Measure("room to spin", name, name, Quantity.ANGLE, bound, room.width, room.at)
 
 
 def _angle(what: str, joint: JointMotion, bound: Bound | None, values: Array) -> Measure:

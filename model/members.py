@@ -122,7 +122,7 @@ def posture(poses: Poses) -> Posture:
             parts[name], motion = _bar_arm(mechanism, bar, number, parts)
             bar_arms.append(motion)
             joints.append(_fitted_joint(bar.name, pivot, parts[name], parts[bar.on], pivot.bolt))
-    bars, rooms = _fitted_bars(mechanism), []
+    bars, rooms = fitted_bars(mechanism), []
     for link in mechanism.links:
         parts[link.name], motions, room = _link(link, bars[link.name, link.ends[0].place], parts)
         joints += motions
@@ -150,7 +150,7 @@ def eye_axes(mechanism: Mechanism) -> dict[tuple[str, str], Array]:
             axes[arm.name, arm.ball.place] = _ball_housing(arm.ball)
     axes |= {(bar.name, pivot.place): pivot.bolt for bar in mechanism.bars for pivot in bar.pivots}
     axes |= {(strut.name, strut.top.place): strut.top.bolt for strut in mechanism.coilovers if strut.strut}
-    bars = _fitted_bars(mechanism)
+    bars = fitted_bars(mechanism)
     for link in mechanism.links:
         for end, axis in zip(link.ends, bars[link.name, link.ends[0].place].tilting, strict=True):
             axes[link.name, end.place] = axis
@@ -216,7 +216,7 @@ def _fitted_joint(member: str, end: End, part: Transform, holder: Transform, eye
 
 
 @lru_cache(maxsize=32)
-def _fitted_bars(mechanism: Mechanism) -> dict[tuple[str, str], FittedBar]:
+def fitted_bars(mechanism: Mechanism) -> dict[tuple[str, str], FittedBar]:
     """Links, and each half of a coilover by its own end, at ride height; keyed by member and place of an end."""
     bars: dict[tuple[str, str], FittedBar] = {}
     for link in mechanism.links:

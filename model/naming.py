@@ -86,6 +86,13 @@ class Names:
         self._refuse_doubles()
 
     def _limits(self, name: str, joint: Joint) -> JointLimits:
+        travel = self._scene.travel
+        if isinstance(joint.torqued_at, float) and not -travel.droop <= joint.torqued_at <= travel.bump:
+            self.complain(
+                f'[joint."{name}"]',
+                f"has torqued_at = {joint.torqued_at:g}, outside the travel of {-travel.droop:g} to {travel.bump:g} "
+                f'{self._scene.units}; give a height inside it, "ride", "droop" or "bump".',
+            )
         try:
             return limits_of(name, joint, self._scene.units)
         except SceneError as error:

@@ -1,0 +1,151 @@
+"""Which way the stud of every ball joint leans in its housing, and how much of its swing is left each way."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+
+from model.joints import STUD_KINDS, JointKind
+from model.limits import Limit
+from model.mechanism import End, Mechanism
+from model.members import JointMotion, Posture, eye_axes, halves, posture
+from model.outlines import stud_axis, towards
+from model.poses import Poses
+from model.spatial import Array, across, angle_between, turn, unit
+
+# A joint nearer than this to the middle plane (mm) has no outside: it leans left and right.
+MIDDLE = 1.0
+
+
+class Way(StrEnum):
+    """Where the free end of a stud leans; outside is away from the vehicle's middle."""
+
+    FRONT = "front"
+    REAR = "rear"
+    OUTSIDE = "outside"
+    INSIDE = "inside"
+    LEFT = "left"
+    RIGHT = "right"
+    UP = "up"
+    DOWN = "down"
+
+
+@dataclass(frozen=True)
+class WaySwing:
+    """How far (rad) a stud leans one way at most, and how much further it could lean that way in its worst pose.
+
+    0 where it never leans that way. A stud that leans to the side has less room ahead: its limit is a cone. `left` is
+    negative past the limit, `None` without one.
+    """
+
+    way: Way
+    swing: float
+    left: float | None
+
+
+@dataclass(frozen=True)
+class StudWays:
+    """A ball joint: its swing at ride height in rad, its four ways, and the one to which its worst pose leans most.
+
+    Ways are those of the vehicle at ride height, seen from the housing: its part may turn, its words turn with it.
+    """
+
+    member: str
+    end: End
+    ride: float
+    ways: tuple[WaySwing, ...]
+    furthest: Way
+
+
+def stud_ways(poses: Poses) -> tuple[StudWays, ...]:
+    """Every ball joint over N poses, N at least 1; the stud of an inline ball joint is the bar itself."""
+    mechanism, now = poses.mechanism, posture(poses)
+    axes, carriers = eye_axes(mechanism), _carriers(mechanism)
+    return tuple(
+        _stud(joint, axes[joint.member, joint.end.place], carriers, now, mechanism)
+        for joint in now.joints
+        if joint.end.joint.kind in STUD_KINDS
+    )
+
+
+def lean(stud: Array, housing: Array, towards_first: Array) -> Array:
+    """Swing (N, 2) in rad of studs (N, 3) from a housing's axis (3,), shared out on two directions square to it.
+
+    The first is `towards_first` (3,) as far as it is square to the axis, the second is a quarter turn on from it,
+    right-handed about the axis; the two shares are as the legs of a right-angled triangle to the whole swing.
+    """
+    first = unit(across(towards_first, housing))
+    flat = np.stack([stud @ first, stud @ np.cross(housing, first)], axis=-1)
+    sine = np.linalg.norm(flat, axis=-1, keepdims=True)
+    swing = np.arctan2(sine, (stud @ housing)[:, None])
+    return np.asarray(swing * np.divide(flat, sine, out=np.zeros_like(flat), where=sine > 0.0))
+
+
+def _stud(
+    joint: JointMotion, axis: Array, carriers: dict[tuple[str, str], str], now: Posture, mechanism: Mechanism
+) -> StudWays:
+    end = joint.end
+    part = now.parts[carriers.get((joint.member, end.place), joint.member)].rotation
+    holder = now.parts[end.on].rotation
+    if end.joint.kind is JointKind.INLINE_BALL_JOINT:
+        stud = towards(axis, _into(joint, mechanism))
+        housing, seen = towards(end.bolt, stud), turn(np.swapaxes(holder, -1, -2), turn(part, stud))
+    else:
+        stud = stud_axis(end, mechanism)
+        housing, seen = towards(axis, stud), turn(np.swapaxes(part, -1, -2), turn(holder, stud))
+    # The two vehicle axes most square to the housing give the ways their names.
+    first, second = np.eye(3)[np.sort(np.argsort(np.abs(housing), kind="stable")[:2])]
+    leans = lean(seen, housing, first)
+    if np.cross(housing, first) @ second < 0.0:
+        leans[:, 1] *= -1.0
+    ways = [
+        _way(word, sense * leans[:, column], leans[:, 1 - column], end.joint.tilt)
+        for column, direction in enumerate((first, second))
+        for word, sense in _words(direction, end.at)
+    ]
+    worst = int(np.hypot(*leans.T).argmax())
+    column = int(np.abs(leans[worst]).argmax())
+    words = _words((first, second)[column], end.at)
+    furthest = next(word for word, sense in words if sense * leans[worst, column] >= 0.0)
+    return StudWays(joint.member, end, float(angle_between(stud, housing)), tuple(ways), furthest)
+
+
+def _way(way: Way, swing: Array, aside: Array, limit: Limit | None) -> WaySwing:
+    """The most of leans (N,) one way, and the least room ahead of them, with leans (N,) to the side."""
+    most = float(swing.max(initial=0.0))
+    if limit is None:
+        return WaySwing(way, most, None)
+    room = np.sqrt(np.maximum(limit.angle**2 - aside**2, 0.0)) - swing
+    return WaySwing(way, most, float(room.min()))
+
+
+def _words(direction: Array, at: Array) -> tuple[tuple[Way, float], tuple[Way, float]]:
+    """What leaning along a vehicle axis (3,) is called at a place (3,), and with which sense each."""
+    if direction[0] > 0.0:
+        return (Way.FRONT, 1.0), (Way.REAR, -1.0)
+    if direction[2] > 0.0:
+        return (Way.UP, 1.0), (Way.DOWN, -1.0)
+    if abs(at[1]) < MIDDLE:
+        return (Way.LEFT, 1.0), (Way.RIGHT, -1.0)
+    outward = 1.0 if at[1] > 0.0 else -1.0
+    return (Way.OUTSIDE, outward), (Way.INSIDE, -outward)
+
+
+def _into(joint: JointMotion, mechanism: Mechanism) -> Array:
+    """From an inline joint into its bar (3,)."""
+    link = next(link for link in mechanism.links if link.name == joint.member)
+    other = link.ends[1] if link.ends[0] is joint.end else link.ends[0]
+    return other.at - joint.end.at
+
+
+def _carriers(mechanism: Mechanism) -> dict[tuple[str, str], str]:
+    """The part that carries a joint's eye, where it is not called as its member is."""
+    carriers: dict[tuple[str, str], str] = {}
+    for damper in mechanism.coilovers:
+        ends = zip((damper.top, damper.bottom), halves(damper.name), strict=True)
+        carriers |= {(damper.name, end.place): half for end, half in ends}
+    for bar in mechanism.bars:
+        carriers |= {(bar.name, end.place): arm for end, arm in zip(bar.pivots, bar.arms, strict=True)}
+    return carriers
