@@ -113,7 +113,8 @@ def shaft(bench: Workbench, name: str, entry: written.Shaft, side: str | None) -
     return made.Shaft(
         name=full,
         joints=(first, *middle, last),
-        phase=float(np.radians(entry.phase)),
+        # Seen in the mirror, clockwise is anticlockwise.
+        phase=float(np.radians(-entry.phase if side == "right" else entry.phase)),
         speed=entry.speed,
         slip=None if entry.slip is None else _slip(bench, entry.slip),
         diameter=(entry.diameter or SHAFT_DIAMETER / bench.mm) * bench.mm,

@@ -9,7 +9,7 @@ import numpy as np
 
 from model import hooke
 from model.joints import JointKind
-from model.limits import CLOSE_SHARE
+from model.limits import CLOSE_SHARE, Limit
 from model.measures import Bound, Measure, Quantity, angle_bound, at_ride, given_bound
 from model.mechanism import Mechanism, Shaft
 from model.members import Posture, Transform, posture
@@ -18,6 +18,8 @@ from model.spatial import Array, norm, turn, unit
 
 # Typical, a factory manual and shaft makers: at ride height every joint bent by ½° to 3°, both ends within 1°.
 LEAST_ANGLE, MOST_ANGLE, MOST_DIFFERENCE = np.radians(0.5), np.radians(3.0), np.radians(1.0)
+ADVICE = "typical: ½° to 3° at ride height, ends within 1°, factory manual and shaft makers"
+STRAIGHT = Bound(LEAST_ANGLE, 0.0, typical=True, source=ADVICE)
 # Typical, a joint maker's limit: what is left uneven is no worse than one joint of 3°.
 EVEN = Bound(
     np.radians(3.0),
@@ -158,30 +160,34 @@ def _angle_measures(motion: ShaftMotion) -> Iterator[Measure]:
 
 
 def _ride_measures(motion: ShaftMotion) -> Iterator[Measure]:
-    """What is only asked of a universal joint at ride height, where a shaft spends its life.
+    """What is only asked of universal joints at ride height, where a shaft spends its life.
 
-    The typical angles are advice: a joint outside them wears or hums, but turns. So they make it close, and over comes
-    only with the joint's own stop or with a shaft that runs too unevenly.
+    The typical angles are advice: a joint outside them wears or hums, but turns. So they are measured only where they
+    are missed, and make it close; over comes with the joint's own stop or with a shaft that runs too unevenly.
     """
-    source = "typical: ½° to 3° at ride height, ends within 1°, factory manual and shaft makers"
     for number, universal in enumerate(_universal(motion.shaft)):
-        stop = motion.shaft.joints[number].joint.tilt
+        stop, angle = motion.shaft.joints[number].joint.tilt, motion.true[number]
         if universal and stop is not None:
-            angle = motion.true[number]
-            bent = Bound(stop.angle, min(stop.close, MOST_ANGLE), typical=True, source=source)
-            yield _at_joint("joint angle at ride height", motion, number, bent, angle)
-            straight = Bound(LEAST_ANGLE, 0.0, typical=True, source=source)
             short = np.where(angle < LEAST_ANGLE, LEAST_ANGLE - angle, np.nan)
-            yield _at_joint("short of ½° at ride height", motion, number, straight, short)
+            yield _at_joint("short of ½° at ride height", motion, number, STRAIGHT, short)
+            bent = np.where(angle > MOST_ANGLE, angle, np.nan)
+            yield _at_joint("more than 3° at ride height", motion, number, _up_to(stop, MOST_ANGLE), bent)
     stop = motion.shaft.joints[-1].joint.tilt
     if motion.difference is not None and stop is not None:
-        apart = Bound(stop.angle, MOST_DIFFERENCE, typical=True, source=source)
-        yield _of_shaft("ends apart at ride height", motion, Quantity.ANGLE, apart, np.abs(motion.difference))
+        apart = np.abs(motion.difference)
+        apart = np.where(apart > MOST_DIFFERENCE, apart, np.nan)
+        bound = _up_to(stop, MOST_DIFFERENCE)
+        yield _of_shaft("ends differ by more than 1°", motion, Quantity.ANGLE, bound, apart)
     if motion.kappa is not None:
         angle = hooke.equivalent_angle(motion.kappa)
         yield _of_shaft("equivalent angle at ride height", motion, Quantity.ANGLE, EVEN, angle)
     if motion.acceleration is not None:
         yield _of_shaft("torsional acceleration", motion, Quantity.ACCELERATION, SMOOTH, motion.acceleration)
+
+
+def _up_to(stop: Limit, advised: float) -> Bound:
+    """Close beyond the advised angle, over only at the joint's own stop."""
+    return Bound(stop.angle, advised, stop.typical, ADVICE)
 
 
 def _length_measures(motion: ShaftMotion) -> Iterator[Measure]:
