@@ -35,11 +35,11 @@ class Page(HTMLParser):
         super().__init__()
 
     @classmethod
-    def of(cls, html: str) -> "Page":
+    def of(cls, html: str, *, cut: bool = False) -> "Page":
         page = cls()
         page.feed(html)
         page.close()
-        assert page.open == []
+        assert cut or page.open == []
         return page
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
@@ -175,7 +175,8 @@ def test_a_torque_stands_there_as_the_scene_gives_it_and_nowhere_else():
 @pytest.mark.parametrize("name", NAMES)
 def test_no_number_of_ours_is_a_torque(name):
     data = scene_data(name)
-    text = Page.of(html_of(data)).text
+    # Moments that a bush's rubber carries stand further down, in tables of their own.
+    text = Page.of(html_of(data).split('<section aria-labelledby="more-1"')[0], cut=True).text
     given = [joint["torque"] for joint in data.get("joint", {}).values() if "torque" in joint]
     given += [joint["jam_nut_torque"] for joint in data.get("joint", {}).values() if "jam_nut_torque" in joint]
     for words in sorted(given, key=len, reverse=True):
