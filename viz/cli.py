@@ -111,16 +111,38 @@ def check(
     raise typer.Exit(OVER if found.verdict.state in (State.OVER, State.LOCKED) else CLEAR)
 
 
+@app.command(short_help="Write the sheet to hold under the car.")
+def sheet(
+    scene: SceneFile, output: Output, units: Units = None, wheel_steps: WheelSteps = 21, steer_steps: SteerSteps = 11
+) -> None:
+    """Write the sheet to hold under the car before final torque (.html): print it on A4 or Letter.
+
+    What to set at ride height, every joint with its fastener, angle, range, limit, the torque as your scene gives it, and
+    boxes to tick.
+    """
+    from model.review import review
+    from viz.files import check_suffix, path_text
+    from viz.sheet import write_sheet
+
+    check_suffix(output, {".html": ""})
+    mechanism, length = _load(scene, units)
+    poses = _solve_grid(mechanism, wheel_steps, steer_steps)
+    with Bar("judging") as bar:
+        found = review(poses, bar)
+    write_sheet(found, path_text(scene), output, units=length)
+    show(f"{path_text(output)}: {len(found.verdict.findings)} findings\n")
+
+
 @app.command(short_help="Write where every part and point is in every pose.")
 def poses(scene: SceneFile, output: Output, wheel_steps: WheelSteps = 21, steer_steps: SteerSteps = 11) -> None:
     """Write every part's 4x4 transform and every point's position in every pose (.npz or .json).
 
     A transform takes a ride-height position to the pose; lengths are in mm.
     """
-    from viz.files import path_text
-    from viz.posefile import check_suffix, write_poses
+    from viz.files import check_suffix, path_text
+    from viz.posefile import FORMATS, write_poses
 
-    check_suffix(output)
+    check_suffix(output, FORMATS)
     mechanism, _ = _load(scene, None)
     solved = _solve_grid(mechanism, wheel_steps, steer_steps)
     with Bar("writing") as bar:

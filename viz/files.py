@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -52,6 +52,20 @@ def whole_file(output: Path) -> Iterator[Path]:
         ) from None
     finally:
         temporary.unlink(missing_ok=True)
+
+
+def check_suffix(output: Path, formats: Mapping[str, str]) -> str:
+    """The format that a file name asks for, of those given with what they are good for.
+
+    Raises:
+        CallError: for another suffix.
+
+    """
+    suffix = output.suffix.lower()
+    if suffix not in formats:
+        expected = " or ".join(f"{known} ({what})" if what else known for known, what in formats.items())
+        raise CallError(f"{path_text(output)} ends in {suffix or 'nothing'}, expected {expected}; rename it.")
+    return suffix
 
 
 def path_text(path: Path) -> str:

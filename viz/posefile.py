@@ -16,13 +16,14 @@ from model.errors import CallError
 from model.members import Posture, point_positions, posture
 from model.poses import STATUS_TEXT, Poses, Status
 from model.spatial import Array
-from viz.files import path_text, whole_file
+from viz.files import check_suffix, path_text, whole_file
 from viz.report import drive_key
 
 # Poses held as 4×4 matrices at once: some 30 MB for a whole front suspension.
 CHUNK = 8192
 # A .json of more poses than this is tens of MB that nobody reads.
 LARGEST_JSON = 5000
+FORMATS = {".npz": "small", ".json": "to read"}
 
 
 def write_poses(poses: Poses, scene: str, output: Path, progress: Callable[[int, int], None] | None = None) -> None:
@@ -32,7 +33,7 @@ def write_poses(poses: Poses, scene: str, output: Path, progress: Callable[[int,
         CallError: for another suffix, or for more poses than a .json should hold.
 
     """
-    suffix = check_suffix(output)
+    suffix = check_suffix(output, FORMATS)
     if suffix == ".json" and len(poses) > LARGEST_JSON:
         raise CallError(
             f"{path_text(output)} would hold {len(poses):,} poses, expected {LARGEST_JSON:,} at most in a .json; "
@@ -43,21 +44,6 @@ def write_poses(poses: Poses, scene: str, output: Path, progress: Callable[[int,
             _write_npz(poses, scene, temporary, progress)
         else:
             temporary.write_text(json.dumps(_as_json(poses, scene), ensure_ascii=False, indent=1), encoding="utf-8")
-
-
-def check_suffix(output: Path) -> str:
-    """The format that a file name asks for.
-
-    Raises:
-        CallError: for another suffix.
-
-    """
-    suffix = output.suffix.lower()
-    if suffix not in (".npz", ".json"):
-        raise CallError(
-            f"{path_text(output)} ends in {suffix or 'nothing'}, expected .npz (small) or .json (to read); rename it."
-        )
-    return suffix
 
 
 def _tables(poses: Poses) -> dict[str, NDArray[Any]]:

@@ -14,7 +14,8 @@ from model.poses import Poses, Status
 from model.solver import solve
 from model.travel import Travel, grid
 from viz import posefile
-from viz.posefile import check_suffix, write_poses
+from viz.files import check_suffix
+from viz.posefile import FORMATS, write_poses
 
 PER_POSE = {"status", "residual_mm", "reached_share"}
 # The solver's own bound on a residual (model.newton.RESIDUAL).
@@ -156,7 +157,7 @@ def test_too_many_poses_for_json_are_refused_before_any_is_written(tmp_path):
 @pytest.mark.parametrize(("name", "ending"), [("poses.csv", ".csv"), ("poses", "nothing"), ("npz", "nothing")])
 def test_other_suffixes(name, ending, tmp_path):
     with pytest.raises(CallError) as caught:
-        check_suffix(tmp_path / name)
+        check_suffix(tmp_path / name, FORMATS)
     assert caught.value.complaints == (
         f"{tmp_path / name} ends in {ending}, expected .npz (small) or .json (to read); rename it.",
     )
@@ -164,4 +165,4 @@ def test_other_suffixes(name, ending, tmp_path):
 
 @pytest.mark.parametrize("name", ["a.npz", "a.NPZ", "a.b.Json"])
 def test_suffixes_in_any_case(name):
-    assert check_suffix(Path(name)) in (".npz", ".json")
+    assert check_suffix(Path(name), FORMATS) in (".npz", ".json")
