@@ -171,13 +171,13 @@ def _sorted_by_slot(placed: Sequence[tuple[int, Array]], slots: int) -> tuple[Ar
     return np.ascontiguousarray(vectors), tuple(slice(a, b) for a, b in pairwise(edges)), where
 
 
-def _carried(vectors: Array, spans: Sequence[slice], state: Array) -> Array:
+def carried(vectors: Array, spans: Sequence[slice], state: Array) -> Array:
     """Ride-height vectors (4, K) carried by their slots' transforms, (3, K, n)."""
-    carried = np.empty((3, vectors.shape[1], state.shape[-1]))
+    moved = np.empty((3, vectors.shape[1], state.shape[-1]))
     for slot, span in enumerate(spans):
         if span.stop > span.start:
-            np.matmul(vectors[:, span].T, state[slot], out=carried[:, span])
-    return carried
+            np.matmul(vectors[:, span].T, state[slot], out=moved[:, span])
+    return moved
 
 
 def _pick(index: Index) -> Pick:
@@ -209,8 +209,8 @@ def evaluate(system: System, state: Array, drives: Array) -> tuple[Array, Array]
         residual (m, n) in mm and wrenches (6, m, n), the moment part divided by `System.length`.
 
     """
-    points = _carried(system.points, system.point_spans, state)
-    directions = _carried(system.directions, system.direction_spans, state)
+    points = carried(system.points, system.point_spans, state)
+    directions = carried(system.directions, system.direction_spans, state)
     n = state.shape[-1]
     one, two = len(system.distance_length), len(system.offset_drive)
     rows = len(system.plus)
@@ -254,8 +254,8 @@ def row_tangents(system: System, state: Array, force: Array, acting: Array) -> A
         H (6, 6, m, n) of each row.
 
     """
-    points = _carried(system.points, system.point_spans, state)
-    directions = _carried(system.directions, system.direction_spans, state)
+    points = carried(system.points, system.point_spans, state)
+    directions = carried(system.directions, system.direction_spans, state)
     one, two = len(system.distance_length), len(system.offset_drive)
     tips = np.concatenate([_picked(points, system.distance[0]), _picked(points, system.offset[2])], axis=1)
     stiffness = np.zeros((3, 3, one + two, state.shape[-1]))

@@ -132,6 +132,11 @@ class Arm:
     body: bool
     diameter: float
 
+    @property
+    def ends(self) -> tuple[End, ...]:
+        """Its two pivots, and its ball joint where it has one."""
+        return self.pivots if self.ball is None else (*self.pivots, self.ball)
+
 
 @dataclass(frozen=True)
 class Pin:
@@ -357,6 +362,10 @@ class Mechanism:
     def body_number(self, name: str) -> int:
         """Index of a body by its name; the caller knows that it exists."""
         return next(number for number, body in enumerate(self.bodies) if body.name == name)
+
+    def drive_number(self, name: str) -> int:
+        """Column of a drive by its name; the caller knows that it exists."""
+        return next(number for number, drive in enumerate(self.drives) if drive.name == name)
 
     @property
     def steer(self) -> int | None:

@@ -55,7 +55,7 @@ def soften(mechanism: Mechanism, units: Length = Length.MM, tables: Collection[s
     links = [link for link in mechanism.links if link.name in names]
     arms = [arm for arm in mechanism.arms if arm.name in names]
     ends = [(link.name, end) for link in links for end in link.ends]
-    ends += [(arm.name, end) for arm in arms for end in _arm_ends(arm)]
+    ends += [(arm.name, end) for arm in arms for end in arm.ends]
     fighting = list(dict.fromkeys(name for held in twice for name in held.members))
     _check_rates(ends, fighting, units, tables)
     soft = _softened(mechanism, links, arms)
@@ -63,10 +63,6 @@ def soften(mechanism: Mechanism, units: Length = Length.MM, tables: Collection[s
     if any(complaints):
         raise SceneError([text for text in complaints if text is not None])
     return soft
-
-
-def _arm_ends(arm: Arm) -> list[End]:
-    return [*arm.pivots, *([] if arm.ball is None else [arm.ball])]
 
 
 def _softened(mechanism: Mechanism, links: list[Link], arms: list[Arm]) -> Mechanism:
@@ -89,7 +85,7 @@ def _softened(mechanism: Mechanism, links: list[Link], arms: list[Arm]) -> Mecha
         else:
             bushings += [_bushing(link.name, end, part(link.name), number[end.on]) for end in link.ends]
     for arm in arms:
-        bushings += [_bushing(arm.name, end, part(arm.name), number[end.on]) for end in _arm_ends(arm)]
+        bushings += [_bushing(arm.name, end, part(arm.name), number[end.on]) for end in arm.ends]
     gone = {link.name for link in links} | {arm.name for arm in arms}
     return replace(
         mechanism,

@@ -19,14 +19,14 @@ from numpy.typing import NDArray
 
 from model.bushings import Give, give_of, strain
 from model.constraints import System, evaluate, jacobian, ride_state, systems
+from model.deadcentre import straightest_row
 from model.equilibrium import balance, ride_tangent
 from model.loads import joints_of, loads
-from model.mechanism import Mechanism, Motion, Screw
-from model.newton import advance, correct
+from model.mechanism import Mechanism, Screw
+from model.newton import correct
 from model.poses import Holding, Poses, Status
 from model.spatial import Array, about_point, rotation_about
-from model.travel import Travel
-from model.wrenches import cross_first
+from model.travel import Travel, differing
 
 # A step of 1/8192 of a 200 mm travel is 0.02 mm: finer than anyone can measure where a linkage locks.
 SMALLEST_STEP = 2.0**-13
@@ -95,7 +95,7 @@ def _solve_groups(mechanism: Mechanism, travel: Travel, progress: Progress | Non
         if body.screw is not None and mechanism.steer is not None:
             shares = travel.values[:, mechanism.steer]
             poses.rotation[number], poses.translation[number] = driven_pose(body.screw, shares)
-    groups = [(system, *_distinct(mechanism, system, travel.values)) for system in systems(mechanism)]
+    groups = [(system, *distinct(mechanism, system, travel.values)) for system in systems(mechanism)]
     total, done, joints = sum(len(first) for _, first, _ in groups), 0, 0
     for system, first, where in groups:
         # Poses that differ only in drives this group does not feel are solved once and shared out by `where`.
@@ -117,21 +117,21 @@ def _solve_groups(mechanism: Mechanism, travel: Travel, progress: Progress | Non
     return poses
 
 
-def _distinct(mechanism: Mechanism, system: System, values: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+def felt(mechanism: Mechanism, system: System) -> list[int]:
+    """Columns of the drives that move a group."""
+    columns = set(system.drives)
+    if mechanism.steer is not None and any(mechanism.bodies[number].screw is not None for number in system.bodies):
+        columns.add(mechanism.steer)
+    return sorted(columns)
+
+
+def distinct(mechanism: Mechanism, system: System, values: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Poses (M,) that differ in the drives a group feels, and for each pose (N,) which of them it equals."""
-    felt = set(system.drives)
-    driven = any(mechanism.bodies[number].motion is Motion.DRIVEN for number in system.bodies)
-    if driven and mechanism.steer is not None:
-        felt.add(mechanism.steer)
-    if len(felt) == values.shape[1]:
+    columns = felt(mechanism, system)
+    if len(columns) == values.shape[1]:
         everyone = np.arange(len(values))
         return everyone, everyone
-    code = np.zeros(len(values), dtype=np.int64)
-    for column in sorted(felt):
-        _, level = np.unique(values[:, column], return_inverse=True)
-        code = code * (int(level.max(initial=0)) + 1) + level
-    _, first, where = np.unique(code, return_index=True, return_inverse=True)
-    return first, where
+    return differing(values, columns)
 
 
 def _empty_holding(mechanism: Mechanism, n: int) -> Holding | None:
@@ -246,32 +246,29 @@ def _strained_most(give: Give, state: Array, reached: Array) -> list[str | None]
 def _locked_by(system: System, state: Array, drives: Array, reached: Array) -> list[str | None]:
     """The member that has run straight, for poses that stopped before the end.
 
-    At a dead centre the Jacobian J has a left null vector λ, forces in the rows that balance each other and the drive,
-    and a right null vector, a motion that changes no row at first. What turns the drive back is the second order,
-    Σ λ_i f_i'' along that motion: the row with the largest share of it names the member. A member that only swings
-    carries a force there too, but its row does not curve.
+    There the Jacobian has a right null vector, a motion that changes no row at first, and a left one, forces in the
+    rows that balance each other and the drive.
     """
     named: list[str | None] = [None] * len(reached)
     stuck = np.flatnonzero(reached < 1.0)
     if len(stuck) == 0:
         return named
     here, at = state[..., stuck], drives[:, stuck]
-    residual, wrench = evaluate(system, here, at)
-    left, _, right = np.linalg.svd(jacobian(system, wrench))
-    curvature = -2.0 * residual
-    twist = right[:, -1].T.reshape(system.free, 6, -1).swapaxes(0, 1)  # of 1 mm, small beside any link
-    bend = 0.5 * cross_first(twist[3:] / system.length, twist[:3])
-    for step in (right[:, -1].T, -right[:, -1].T):
-        moved = here.copy()
-        advance(system, moved, step)
-        moved[: system.free, :, 3] += bend.swapaxes(0, 1)  # to second order along the screw, not only to first
-        curvature += evaluate(system, moved, at)[0]
-    share = np.abs(left[..., -1] * curvature.T)
-    first_offset = len(system.distance_length)
-    share[:, first_offset : first_offset + len(system.offset_drive)][:, system.offset_drive >= 0] = 0.0
-    for pose, row in zip(stuck, share.argmax(axis=1), strict=True):
+    left, _, right = np.linalg.svd(jacobian(system, evaluate(system, here, at)[1]))
+    rows = straightest_row(system, here, at, right[:, -1].T, left[..., -1].T)
+    for pose, row in zip(stuck, rows, strict=True):
         named[pose] = system.members[row]
     return named
+
+
+def group_state(poses: Poses, system: System) -> Array:
+    """Transforms (S, 3, 4, N) of a group's bodies over all poses, about `System.origin`."""
+    bodies = list(system.bodies)
+    state = np.empty((len(bodies), 3, 4, len(poses)))
+    rotation = poses.rotation[bodies]
+    state[:, :, :3] = np.moveaxis(rotation, 1, -1)
+    state[:, :, 3] = np.swapaxes(poses.translation[bodies] - system.origin + rotation @ system.origin, 1, 2)
+    return state
 
 
 def _share_out(poses: Poses, system: System, part: _Walked, whole: NDArray[np.intp], where: NDArray[np.intp]) -> None:
