@@ -39,29 +39,39 @@ ACROSS, UP, ALONG = np.array([0.0, 1.0, 0.0]), np.array([0.0, 0.0, 1.0]), np.arr
 class ShaftMotion:
     """One driveshaft of J joints over N poses; angles in rad, lengths in mm.
 
-    at (J, N, 3): the joints' middles. true (J, N): their angles; side, plan (J, N): the same as seen from the side and
-    from above, positive about the view's own axis (y and z of ISO 8855); of a shaft that runs across the car `side` is
-    seen from the rear (about x). difference (N,): the last joint's angle less that of the joint before it. kappa (N,):
-    unevenness of the far end, see `model.hooke`; NaN where a universal joint is bent past square. difference is `None`
-    unless both ends of the last piece have universal joints, kappa unless there is one at all. longer (N,): how much
-    longer the shaft is than at ride height.
+    at (J, N, 3): the joints' middles. directions (J + 1, N, 3): of what turns, from what drives the shaft to what it
+    drives. true (J, N): the joints' angles; side, plan (J, N): the same as seen from the side and from above, positive
+    about the view's own axis (y and z of ISO 8855); of a shaft that runs across the car `side` is seen from the rear
+    (about x). difference (N,): the last joint's angle less that of the joint before it, `None` unless both are
+    universal. longer (N,): how much longer the shaft is than at ride height.
     """
 
     shaft: Shaft
     at: Array
+    directions: Array
     true: Array
     side: Array
     plan: Array
     difference: Array | None
-    kappa: Array | None
     longer: Array
+
+    @property
+    def kappa(self) -> Array | None:
+        """Unevenness (N,) of the far end, see `model.hooke`; NaN where a universal joint is bent past square."""
+        return self.kappa_at(self.shaft.phase)
+
+    def kappa_at(self, phase: float) -> Array | None:
+        """The same with another phase in rad of the last piece; `None` without a universal joint."""
+        universal = _universal(self.shaft)
+        return hooke.unevenness(self.directions, universal, _phases(self.shaft, phase)) if any(universal) else None
 
     @property
     def acceleration(self) -> Array | None:
         """Greatest angular acceleration (N,) of the far end in rad/s² at the scene's speed."""
-        if self.kappa is None or self.shaft.speed is None:
+        kappa = self.kappa
+        if kappa is None or self.shaft.speed is None:
             return None
-        return hooke.greatest_acceleration(self.kappa, self.shaft.speed * np.pi / 30.0)
+        return hooke.greatest_acceleration(kappa, self.shaft.speed * np.pi / 30.0)
 
 
 @dataclass(frozen=True)
@@ -110,29 +120,26 @@ def runs_across(shaft: Shaft) -> bool:
 
 
 def _motion(shaft: Shaft, parts: Mapping[str, Transform]) -> ShaftMotion:
-    at, directions = _joints_at(shaft, parts), _directions(shaft, parts)
-    true, universal = hooke.joint_angles(directions), _universal(shaft)
+    at = np.stack([parts[joint.on].point(joint.at) for joint in shaft.joints])
+    axes = [turn(parts[joint.on].rotation, joint.axis)[None] for joint in shaft.joints if joint.axis is not None]
+    directions = np.concatenate([axes[0], unit(np.diff(at, axis=0)), axes[-1]])
+    true = hooke.joint_angles(directions)
     return ShaftMotion(
         shaft=shaft,
         at=at,
+        directions=directions,
         true=true,
         side=hooke.seen_angles(directions, ALONG if runs_across(shaft) else ACROSS),
         plan=hooke.seen_angles(directions, UP),
-        difference=true[-1] - true[-2] if all(universal[-2:]) else None,
-        kappa=hooke.unevenness(directions, universal, _phases(shaft, shaft.phase)) if any(universal) else None,
+        difference=true[-1] - true[-2] if all(_universal(shaft)[-2:]) else None,
         longer=norm(at[-1] - at[-2]) - norm(shaft.joints[-1].at - shaft.joints[-2].at),
     )
 
 
-def _joints_at(shaft: Shaft, parts: Mapping[str, Transform]) -> Array:
-    """Where a shaft's joints are (J, N, 3)."""
-    return np.stack([parts[joint.on].point(joint.at) for joint in shaft.joints])
-
-
-def _directions(shaft: Shaft, parts: Mapping[str, Transform]) -> Array:
-    """Directions (J + 1, N, 3) of what turns, from what drives the shaft to what it drives."""
-    axes = [turn(parts[joint.on].rotation, joint.axis)[None] for joint in shaft.joints if joint.axis is not None]
-    return np.concatenate([axes[0], unit(np.diff(_joints_at(shaft, parts), axis=0)), axes[-1]])
+def _at_rest(shaft: Shaft) -> ShaftMotion:
+    """A shaft at ride height, as the only pose."""
+    still = Transform(np.eye(3)[None], np.zeros((1, 3)))
+    return _motion(shaft, {joint.on: still for joint in shaft.joints})
 
 
 def _universal(shaft: Shaft) -> list[bool]:
@@ -149,8 +156,9 @@ def shaft_measures(poses: Poses, now: Posture) -> Iterator[Measure]:
     ride = at_ride(poses.travel.values)
     for motion in shaft_motions(poses.mechanism, now.parts):
         yield from _angle_measures(motion)
-        for measure in _ride_measures(motion):
-            yield replace(measure, values=np.where(ride, measure.values, np.nan))
+        for rest in _ride_measures(_at_rest(motion.shaft)):
+            values, at = np.where(ride, rest.values, np.nan), np.broadcast_to(rest.at, (len(ride), 3))
+            yield replace(rest, values=values, at=at)
         yield from _length_measures(motion)
 
 
@@ -178,11 +186,12 @@ def _ride_measures(motion: ShaftMotion) -> Iterator[Measure]:
         apart = np.where(apart > MOST_DIFFERENCE, apart, np.nan)
         bound = _up_to(stop, MOST_DIFFERENCE)
         yield _of_shaft("ends differ by more than 1°", motion, Quantity.ANGLE, bound, apart)
-    if motion.kappa is not None:
-        angle = hooke.equivalent_angle(motion.kappa)
+    kappa, acceleration = motion.kappa, motion.acceleration
+    if kappa is not None:
+        angle = hooke.equivalent_angle(kappa)
         yield _of_shaft("equivalent angle at ride height", motion, Quantity.ANGLE, EVEN, angle)
-    if motion.acceleration is not None:
-        yield _of_shaft("torsional acceleration", motion, Quantity.ACCELERATION, SMOOTH, motion.acceleration)
+    if acceleration is not None:
+        yield _of_shaft("torsional acceleration", motion, Quantity.ACCELERATION, SMOOTH, acceleration)
 
 
 def _up_to(stop: Limit, advised: float) -> Bound:
@@ -234,15 +243,13 @@ def shaft_reports(poses: Poses) -> tuple[ShaftReport, ...]:
 
 
 def _report(shaft: Shaft, largest: Array, shortest: float, longest: float) -> ShaftReport:
-    still = Transform(np.eye(3)[None], np.zeros((1, 3)))
-    parts = {joint.on: still for joint in shaft.joints}
-    ride, universal = _motion(shaft, parts), _universal(shaft)
-    phase = best_phase = best = None
+    ride, universal = _at_rest(shaft), _universal(shaft)
+    kappa, best = ride.kappa, None
+    phase = best_phase = None
     if all(universal[-2:]):
-        directions = _directions(shaft, parts)
         phase = shaft.phase
-        best_phase = float(hooke.best_phase(directions, universal, _phases(shaft, 0.0))[0])
-        best = hooke.fluctuation(hooke.unevenness(directions, universal, _phases(shaft, best_phase)))
+        best_phase = float(hooke.best_phase(ride.directions, universal, _phases(shaft, phase))[0])
+        best = ride.kappa_at(best_phase)
     slip = shaft.slip
     return ShaftReport(
         name=shaft.name,
@@ -255,9 +262,9 @@ def _report(shaft: Shaft, largest: Array, shortest: float, longest: float) -> Sh
         difference=_first(ride.difference),
         phase=phase,
         best_phase=best_phase,
-        fluctuation=None if ride.kappa is None else float(hooke.fluctuation(ride.kappa)[0]),
-        best_fluctuation=_first(best),
-        equivalent=None if ride.kappa is None else float(hooke.equivalent_angle(ride.kappa)[0]),
+        fluctuation=None if kappa is None else float(hooke.fluctuation(kappa)[0]),
+        best_fluctuation=None if best is None else float(hooke.fluctuation(best)[0]),
+        equivalent=None if kappa is None else float(hooke.equivalent_angle(kappa)[0]),
         speed=shaft.speed,
         acceleration=_first(ride.acceleration),
         shortest=shortest,
