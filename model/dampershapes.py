@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from model.fittings import joint_fitting
+from model.fittings import Eyes, eye_of, joint_fitting
 from model.mechanism import Coilover, Mechanism
 from model.members import halves
 from model.solids import (
+    Drawn,
     Material,
-    PartSolids,
     SpringSolid,
     piece,
     ring,
@@ -19,20 +19,23 @@ from model.solids import (
 from model.spatial import unit
 
 
-def damper(unit_: Coilover, mechanism: Mechanism) -> list[PartSolids]:
+def damper(unit_: Coilover, mechanism: Mechanism, eyes: Eyes) -> list[Drawn]:
     """Shaft, bump stop and upper perch on the upper half; body and lower perch on the lower half."""
     shaft, body = halves(unit_.name)
     down = unit(unit_.bottom.at - unit_.top.at)
     radius = 0.5 * unit_.body_diameter
-    top = joint_fitting(unit_.top, shaft, down, 0.62 * unit_.body_diameter, Material.FASTENER, mechanism)
-    pieces = list(top.pieces)
+    size = 0.62 * unit_.body_diameter
+    eye = eye_of(unit_.name, unit_.top, eyes)
+    top = joint_fitting(unit_.top, unit_.name, shaft, down, size, Material.FASTENER, mechanism, eye)
+    pieces: list[Drawn] = [*top.pieces]
     head = max(top.reach, 14.0)
     # The body ends where full bump leaves just the upper eye above it.
     body_length = unit_.compressed - head - 6.0
     foot = unit_.bottom.at
     low = 0.0
     if not unit_.strut:
-        bottom = joint_fitting(unit_.bottom, body, -down, 0.62 * unit_.body_diameter, Material.FASTENER, mechanism)
+        eye = eye_of(unit_.name, unit_.bottom, eyes)
+        bottom = joint_fitting(unit_.bottom, unit_.name, body, -down, size, Material.FASTENER, mechanism, eye)
         pieces += bottom.pieces
         low = bottom.reach
     # At full bump the shaft's end stands just inside the body's closed end.
@@ -79,7 +82,7 @@ def damper(unit_: Coilover, mechanism: Mechanism) -> list[PartSolids]:
         seat = spring.mean_radius + spring.wire_radius + 2.0
         hat = stack(spring.top, -down, (0, seat), (3, seat), (5, 0.8 * seat), (9, 0.5 * seat))
         cup = stack(spring.bottom, down, (0, seat), (3, seat), (5, radius + 6), (16, radius + 6))
-        pieces += [piece(shaft, Material.FASTENER, hat), piece(body, Material.FASTENER, cup)]
+        pieces += [piece(shaft, Material.FASTENER, hat), piece(body, Material.FASTENER, cup), spring]
     if unit_.strut:
         clamp = [ring(foot - (0.5 * low + x) * down, down, 14.0, radius - 1, radius + 7) for x in (30.0, 80.0)]
         pieces.append(piece(body, Material.CAST, *clamp))

@@ -1,55 +1,86 @@
-"""What a joint looks like: rod ends, bushes, ball joints, strut mounts and the brackets they are bolted into."""
+"""What a joint looks like: rod ends, ball joints, strut mounts, and through `model.bushshapes` bushes."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
-from model.joints import JointKind
-from model.mechanism import FRAME, Arm, Beam, End, Mechanism, Wheel
+from model.brackets import clevis
+from model.bushshapes import Eyelet, bush
+from model.joints import BUSH_KINDS, STUD_KINDS, JointKind, Spacers
+from model.mechanism import End, Mechanism
+from model.outlines import stud_axis, towards
 from model.solids import (
     Ball,
     Material,
-    PartSolids,
-    Prism,
     Revolved,
-    Solid,
-    bolt_through,
     hexagon,
     piece,
     plane_axes,
-    ring,
     rod,
     stack,
 )
-from model.spatial import Array, across, dot, norm, square_to, unit
+from model.spatial import Array, dot, square_to
+
+Eyes = dict[tuple[str, str], Array]
+
+
+def eye_of(member: str, end: End, eyes: Eyes) -> Array:
+    """Axis (3,) of an eye or housing at ride height, as it is measured; it fits its bolt where nothing else is said."""
+    fitted = end.bolt if end.housing is None else end.housing
+    return eyes.get((member, end.place), fitted)
+
+
+def joint_fitting(
+    end: End, member: str, part: str, inward: Array, size: float, paint: Material, mechanism: Mechanism, eye: Array
+) -> Eyelet:
+    """A joint at the end of a member's part.
+
+    Args:
+        end: the joint.
+        member: whose it is.
+        part: what its housing rides on.
+        inward: unit direction (3,) into the part.
+        size: diameter of its bar in mm.
+        paint: of the bar.
+        mechanism: what its bracket is on is looked up here.
+        eye: axis (3,) of its hole or housing at ride height, as it is measured.
+
+    """
+    kind = end.joint.kind
+    if kind is JointKind.ROD_END:
+        return _rod_end(end, member, part, inward, size, paint, mechanism, eye)
+    if kind in STUD_KINDS:
+        return _ball_joint(end, part, inward, size, mechanism, eye)
+    if kind in BUSH_KINDS:
+        return bush(end, member, part, inward, size, paint, mechanism, eye)
+    return strut_mount(end, inward)
 
 
 @dataclass(frozen=True)
-class Eyelet:
-    """One joint as it is drawn: solids, and how far from its point (mm) the bar begins."""
+class _Stack:
+    """What stands beside a rod end's ball, in diameters of its thread: plates and bolt, and spacers by their steps."""
 
-    pieces: tuple[PartSolids, ...]
-    reach: float
-
-
-def joint_fitting(end: End, part: str, inward: Array, size: float, paint: Material, mechanism: Mechanism) -> Eyelet:
-    """A joint at the end of a part; `inward` (3,) is the unit direction into the part, `size` its bar's diameter."""
-    if end.joint.kind is JointKind.ROD_END:
-        return _rod_end(end, part, inward, size, paint, mechanism)
-    if end.joint.kind in (JointKind.BALL_JOINT, JointKind.INLINE_BALL_JOINT):
-        return _ball_joint(end, part, inward, size, mechanism)
-    if end.joint.kind is JointKind.STRUT_MOUNT:
-        return strut_mount(end, inward)
-    return _bush(end, part, inward, size, paint, mechanism)
+    plates: float
+    bolt: float
+    spacer: tuple[tuple[float, float], ...]
 
 
-def _rod_end(end: End, part: str, inward: Array, size: float, paint: Material, mechanism: Mechanism) -> Eyelet:
+# Proportions of common hardware: wide cones let the head lean far and take a thinner bolt.
+_STACKS = {
+    Spacers.NONE: _Stack(0.64, 0.42, ()),
+    Spacers.PLAIN: _Stack(0.95, 0.4, ((0.58, 0.52), (0.95, 0.62))),
+    Spacers.HIGH_MISALIGNMENT: _Stack(1.4, 0.31, ((0.5, 0.42), (0.86, 0.42), (1.15, 0.66), (1.4, 0.66))),
+}
+
+
+def _rod_end(
+    end: End, member: str, part: str, inward: Array, size: float, paint: Material, mechanism: Mechanism, eye: Array
+) -> Eyelet:
     """Housing ring, threaded shank and jam nut on the part; ball, spacers, bolt and two plates on what holds it."""
     thread = 0.6 * size
-    eye, bolt, at = _square_eye(end, inward), end.bolt, end.at
+    bolt, at = end.bolt, end.at
     ball, outer, half = 0.82 * thread, 1.22 * thread, 0.42 * thread
     mouth = np.sqrt(ball**2 - half**2) + 0.3
     bore = [
@@ -85,9 +116,10 @@ def _rod_end(end: End, part: str, inward: Array, size: float, paint: Material, m
     angles = np.linspace(np.arccos(-flat / ball), np.arccos(flat / ball), 13)
     arc = [(float(ball * np.cos(a)), float(ball * np.sin(a))) for a in angles]
     sphere = stack(at, bolt, (-flat, cap), *arc[1:-1], (flat, cap))
-    gap = 0.95 * thread
-    spacers = [stack(at, side * bolt, (flat - 0.5, cap), (gap, 0.62 * thread)) for side in (1.0, -1.0)]
-    held = _clevis(end, inward, gap, 1.25 * thread, 0.4 * thread, mechanism)
+    beside = _STACKS[end.joint.spacers or Spacers.PLAIN]
+    steps = [(along * thread, wide * thread) for along, wide in beside.spacer]
+    spacers = [stack(at, side * bolt, *steps) for side in (1.0, -1.0) if steps]
+    held = clevis(end, member, inward, beside.plates * thread, 1.25 * thread, beside.bolt * thread, mechanism)
     return Eyelet(
         (
             piece(
@@ -101,41 +133,12 @@ def _rod_end(end: End, part: str, inward: Array, size: float, paint: Material, m
     )
 
 
-def _bush(end: End, part: str, inward: Array, size: float, paint: Material, mechanism: Mechanism) -> Eyelet:
-    """Outer sleeve and rubber on the part; inner sleeve, bolt and two plates on what holds it."""
-    outer, half, bolt_radius = 0.78 * size, 0.75 * size, 0.2 * size
-    at, bolt = end.at, end.bolt
-    kind = end.joint.kind
-    pieces = [piece(part, paint, ring(at, bolt, half, outer - 3.5, outer))]
-    if kind is JointKind.PLAIN_SLEEVE:
-        pieces.append(piece(part, Material.BRONZE, ring(at, bolt, half + 1.5, 0.4 * size, outer - 3.2)))
-    elif kind is JointKind.POLY_BUSH:
-        flanges = [ring(at + side * (half + 2.0) * bolt, bolt, 2.4, 0.36 * size, outer + 1.0) for side in (1.0, -1.0)]
-        pieces.append(piece(part, Material.POLY, ring(at, bolt, half, 0.36 * size, outer - 3.2), *flanges))
-    else:
-        bore = 0.36 * size
-        middle = 0.5 * (outer + bore)
-        bulge = [(-half - 1, bore), (half + 1, bore), (half + 2.5, middle), (half - 1, outer - 3.2)]
-        bulge += [(1 - half, outer - 3.2), (-half - 2.5, middle)]
-        pieces.append(piece(part, Material.RUBBER, Revolved(at, bolt, np.array(bulge))))
-    gap = half + 6.0
-    sleeve = ring(at, bolt, gap, 0.5 * bolt_radius, 0.37 * size)
-    pieces.append(piece(end.on, Material.FASTENER, sleeve))
-    return Eyelet((*pieces, *_clevis(end, inward, gap, outer, bolt_radius, mechanism)), outer - 1.5)
-
-
-def _ball_joint(end: End, part: str, inward: Array, size: float, mechanism: Mechanism) -> Eyelet:
+def _ball_joint(end: End, part: str, inward: Array, size: float, mechanism: Mechanism, eye: Array) -> Eyelet:
     """Cup and boot on the part; ball, stud, boss and nut on what holds it."""
     at, ball = end.at, 0.5 * size
     inline = end.joint.kind is JointKind.INLINE_BALL_JOINT
     stud = towards(end.bolt, -inward) if inline else stud_axis(end, mechanism)
-    if inline:
-        housing = -inward
-    elif end.housing is not None:
-        housing = end.housing
-    else:
-        on_arm = any(arm.name == part for arm in mechanism.arms)
-        housing = stud if on_arm else _square_eye(end, inward)
+    housing = -inward if inline else eye
     up = housing if dot(housing, stud) >= 0.0 else -housing
     cup = stack(
         at,
@@ -184,20 +187,6 @@ def _ball_joint(end: End, part: str, inward: Array, size: float, mechanism: Mech
     )
 
 
-# The middle of the boss that a ball stud is drawn into, in radii of the ball from its centre.
-BOSS = 2.4
-
-
-def stud_axis(end: End, mechanism: Mechanism) -> Array:
-    """Direction (3,) in which a ball stud stands: along its bolt, to the side of the part that holds it."""
-    return towards(end.bolt, middle_of(mechanism, end.on) - end.at)
-
-
-def towards(line: Array, side: Array) -> Array:
-    """A line (3,) pointing to the side that `side` (3,) lies on."""
-    return line if dot(line, side) >= 0.0 else -line
-
-
 def strut_mount(end: End, inward: Array) -> Eyelet:
     """A rubber mount with its steel plate, on what holds it."""
     axis = end.bolt if dot(end.bolt, inward) < 0.0 else -end.bolt
@@ -216,142 +205,3 @@ def strut_mount(end: End, inward: Array) -> Eyelet:
         ),
         14.0,
     )
-
-
-def _square_eye(end: End, inward: Array) -> Array:
-    """The axis (3,) of a head that is square to its bar, as near to its bolt as it can be."""
-    flat = across(end.bolt, inward)
-    return unit(flat) if norm(flat) > 1e-6 else square_to(inward)
-
-
-def _clevis(
-    end: End, inward: Array, gap: float, radius: float, bolt_radius: float, mechanism: Mechanism
-) -> tuple[PartSolids, ...]:
-    """Two plates beside a joint, their foot and the bolt; they reach for the nearest tube of what holds them."""
-    bolt, thickness = end.bolt, 5.0
-    away, length, weld = bracket_direction(end, inward, radius, mechanism)
-    axes = plane_axes(bolt, away)
-    turn = np.linspace(np.pi / 2, 3 * np.pi / 2, 15)
-    nose = radius * np.stack([np.cos(turn), np.sin(turn)], axis=-1)
-    outline = np.concatenate([nose, [[length, -1.15 * radius], [length, 1.15 * radius]]])
-    solids: list[Solid] = [
-        Prism(end.at + side * (gap + 0.5 * thickness) * bolt, axes, outline, thickness) for side in (1.0, -1.0)
-    ]
-    if length > 1.2 * radius:
-        foot = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * [0.5 * thickness, 1.15 * radius]
-        middle = end.at + (length - 0.5 * thickness) * axes[:, 0]
-        solids.append(Prism(middle, axes, foot, 2 * (gap + thickness)))
-        if weld is not None and norm(weld - middle) > 1.0:
-            solids.append(rod(middle, weld, 0.75 * radius, 0.0))
-    return (
-        piece(end.on, Material.BRACKET, *solids),
-        piece(end.on, Material.FASTENER, *bolt_through(end.at, bolt, gap + thickness, bolt_radius)),
-    )
-
-
-# A tube farther off than this is not what a bracket is welded to; the plates then end in a foot of their own.
-BRACKET_REACH = 260.0
-
-
-def bracket_direction(
-    end: End, inward: Array, radius: float, mechanism: Mechanism
-) -> tuple[Array, float, Array | None]:
-    """Where a bracket's plates point (3,), how long they are in mm, and to where (3,) a stub of tube leads on.
-
-    Short plates end inside the tube beside them.
-    """
-    back = across(-inward, end.bolt)
-    back = unit(back) if norm(back) > 0.2 else square_to(end.bolt)
-    nearest: tuple[float, Array, float] | None = None
-    for line, thickness in tubes_of(end.on, mechanism):
-        for start, stop in pairwise(line):
-            gap = nearest_on(np.stack([start, stop]), end.at) - end.at
-            clear = float(norm(gap)) - thickness
-            if nearest is None or clear < nearest[0]:
-                nearest = clear, gap, thickness
-    if nearest is None or nearest[0] > BRACKET_REACH:
-        return back, 1.7 * radius, None
-    clear, gap, thickness = nearest
-    flat = across(gap, end.bolt)
-    length = float(norm(flat))
-    if length > 0.6 * norm(gap) and length > 1.0:
-        return unit(flat), max(length - 0.6 * thickness, 0.4 * radius), None
-    if clear < 0.5 * radius:
-        return back, 0.8 * radius, None
-    # The tube lies to the side, along the bolt: the plates point at it as far as they can.
-    aside = unit(flat) if length > 0.5 * radius else back
-    return aside, 1.7 * radius, end.at + gap
-
-
-def tubes_of(part: str, mechanism: Mechanism) -> list[tuple[Array, float]]:
-    """Middle lines (k, 3) and radii of what a part is made of, where a bracket can be welded on."""
-    if part == FRAME:
-        return [
-            (shape.path, 0.5 * (shape.diameter or min(shape.section or (40.0, 40.0))))
-            for shape in mechanism.shapes
-            if shape.path is not None
-        ]
-    lines = [line for beam in mechanism.beams if beam.name == part for line in beam_lines(beam, mechanism)]
-    lines += [
-        (np.array([end.at for end in link.ends]), 0.5 * link.diameter) for link in mechanism.links if link.name == part
-    ]
-    lines += [
-        (np.array([pivot.at, outer]), 0.5 * arm.diameter)
-        for arm in mechanism.arms
-        if arm.name == part
-        for pivot in arm.pivots
-        for outer in [outer_end(arm, mechanism)]
-    ]
-    return [(line, radius) for line, radius in lines if len(line) > 1]
-
-
-def middle_of(mechanism: Mechanism, part: str) -> Array:
-    """Mean (3,) of the wheel centres on a part, of its points where it carries no wheel."""
-    centres = [wheel.centre for wheel in mechanism.wheels if wheel.on == part]
-    centres = centres or [at for _, holder, at in mechanism.points if holder == part]
-    return np.mean(centres, axis=0) if centres else np.zeros(3)
-
-
-def outer_end(arm: Arm, mechanism: Mechanism) -> Array:
-    """Where an arm's tubes meet (3,): its ball joint, or just inside the wheel it carries."""
-    if arm.ball is not None:
-        return arm.ball.at
-    wheels = [wheel for wheel in mechanism.wheels if wheel.on == arm.name]
-    if wheels:
-        return flange_of(wheels[0]) + 45.0 * inboard_of(wheels[0])
-    others = [at for _, holder, at in mechanism.points if holder == arm.name]
-    middle = 0.5 * (arm.pivots[0].at + arm.pivots[1].at)
-    return max(others, key=lambda at: float(norm(at - middle)), default=middle + np.array([0.0, 0.0, 100.0]))
-
-
-def beam_line(beam: Beam, mechanism: Mechanism) -> Array:
-    """Middle line (2, 3) of an axle tube, from right to left, ending at the hubs."""
-    wheels = sorted((w for w in mechanism.wheels if w.on == beam.name), key=lambda wheel: float(wheel.centre[1]))
-    return np.array([flange_of(wheel) + 40.0 * inboard_of(wheel) for wheel in wheels])
-
-
-def beam_lines(beam: Beam, mechanism: Mechanism) -> list[tuple[Array, float]]:
-    """Middle lines and radii of an axle's tube and, where it has one, its centre housing."""
-    line = beam_line(beam, mechanism)
-    lines = [(line, 0.5 * beam.tube_diameter)]
-    if beam.housing is not None and len(line) == 2:
-        half = 0.25 * beam.housing_diameter * unit(line[1] - line[0])
-        lines.append((np.stack([beam.housing - half, beam.housing + half]), 0.45 * beam.housing_diameter))
-    return lines
-
-
-def inboard_of(wheel: Wheel) -> Array:
-    """Unit direction (3,) along a wheel's spin axis towards the middle of the vehicle."""
-    return -wheel.axis if wheel.centre[1] >= 0.0 else wheel.axis
-
-
-def flange_of(wheel: Wheel) -> Array:
-    """Where the rim's disc bolts to the hub (3,)."""
-    return wheel.centre - 0.12 * wheel.width * inboard_of(wheel)
-
-
-def nearest_on(line: Array, at: Array) -> Array:
-    """The point (3,) of a line between two points (2, 3) that is nearest to a point (3,)."""
-    span = line[1] - line[0]
-    share = np.clip(dot(at - line[0], span) / max(float(dot(span, span)), 1e-9), 0.0, 1.0)
-    return np.asarray(line[0] + share * span)

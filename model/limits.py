@@ -60,6 +60,7 @@ class JointLimits:
     torqued_at: str | float
     rates: Rates
     fastening: Fastening
+    spacers: Spacers | None = None
 
 
 # A given limit is close from 90 % on: a tape and a protractor under a car are good to a degree or so in ten.
@@ -128,6 +129,7 @@ def limits_of(name: str, joint: Joint, units: Length = Length.MM) -> JointLimits
             jam_nut=joint.jam_nut,
             jam_nut_torque=joint.jam_nut_torque,
         ),
+        spacers=joint.spacers,
     )
 
 

@@ -1,8 +1,8 @@
 """The shape of every part as frozen solids in mm, at ride height in vehicle coordinates.
 
-A part's solids ride along with the part (see `model.members.Posture`); only springs change shape, and get a new
-centre line for each pose from `spring_line`. Sizes that no scene gives are proportions of common hardware: they
-are drawn, never measured against.
+A part's solids ride along with the part (see `model.members.Posture`); springs, hoses and what is wound between two
+parts change shape with the pose, in `model.flexing`. Sizes that no scene gives are proportions of common hardware:
+they are drawn, never measured against.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from enum import StrEnum
 
 import numpy as np
 
-from model.spatial import Array, across, dot, norm, square_to, triad, unit
+from model.spatial import Array, across, dot, norm, square_to, unit
 
 
 class Material(StrEnum):
@@ -29,6 +29,10 @@ class Material(StrEnum):
     BALL = "polished steel"
     RUBBER = "rubber"
     POLY = "polyurethane"
+    MARK = "marking"
+    HOSE = "brake hose"
+    BAR = "bar paint"
+    SHAFT = "shaft paint"
     BRONZE = "bronze"
     DAMPER = "damper body"
     SPRING = "spring paint"
@@ -116,14 +120,58 @@ class SpringSolid:
     mean_radius: float
     wire_radius: float
     coils: float
+    material: Material = Material.SPRING
+
+
+@dataclass(frozen=True)
+class HoseSolid:
+    """A stretch of a hose of a given `length` in mm between two ends (3,), each on a part of its own.
+
+    `sag` (3,) is the unit direction in which it hangs; the stretch is from one share of the length to another.
+    """
+
+    label: str
+    material: Material
+    parts: tuple[str, str]
+    ends: tuple[Array, Array]
+    length: float
+    sag: Array
+    radius: float
+    stretch: tuple[float, float] = (0.0, 1.0)
+
+
+@dataclass(frozen=True)
+class WoundSolid:
+    """Solids fixed to one part at their one side and to another at their other, wound in between, about an axis.
+
+    A vertex's share of the way from `near` to `far` runs from 0 to 1 over `span` (mm): of its distance from the axis,
+    or where `lengthwise` is true of its height along the axis `(3,)` from `origin` (3,). `far_turn` (3, 3) is how the
+    far side is turned at ride height. `joint` names the joint (member and place) whose wind-up this shows.
+    """
+
+    label: str
+    material: Material
+    near: str
+    far: str
+    origin: Array
+    axis: Array
+    span: tuple[float, float]
+    lengthwise: bool
+    far_turn: Array
+    solids: tuple[Solid, ...]
+    joint: tuple[str, str] | None = None
+
+
+Pliant = SpringSolid | HoseSolid | WoundSolid
+Drawn = PartSolids | Pliant
 
 
 @dataclass(frozen=True)
 class SolidModel:
-    """Everything there is to draw of a mechanism."""
+    """Everything there is to draw of a mechanism: what rides on one part, and what changes shape between two."""
 
     parts: tuple[PartSolids, ...]
-    springs: tuple[SpringSolid, ...]
+    pliant: tuple[Pliant, ...]
 
 
 def piece(part: str, material: Material, *solids: Solid, label: str | None = None) -> PartSolids:
@@ -201,24 +249,3 @@ def rounded(path: Array, bend: float, steps: int = 8) -> Array:
         # A quadratic curve between the two tangent points is within a wall's thickness of the bender's arc.
         points += list(corner + reach * ((1 - share) ** 2 * a + share**2 * b))
     return np.array([*points, path[-1]])
-
-
-def spring_line(spring: SpringSolid, top: Array, bottom: Array, per_turn: int = 24) -> Array:
-    """Centre line (k, 3) of the wire between two seats (3,), its end turns closed: k is the same for every pose.
-
-    The wire touches both seats, so that the helix is one wire diameter shorter than the spring.
-    """
-    axis = top - bottom
-    length = float(norm(axis))
-    along = axis / length
-    turns = np.linspace(0.0, spring.coils, int(np.ceil(spring.coils * per_turn)) + 1)
-    wire = 2.0 * spring.wire_radius
-    # Three quarters of a turn at each end lie a wire apart; what is left of the height goes to the turns between.
-    closed = 0.75
-    rise = max(length - wire, 0.0)
-    dead = min(wire, rise / spring.coils) * closed
-    height = np.interp(turns, [0.0, closed, spring.coils - closed, spring.coils], [0.0, dead, rise - dead, rise])
-    axes = triad(along, square_to(along))
-    angle = 2.0 * np.pi * turns
-    circle = spring.mean_radius * (np.cos(angle)[:, None] * axes[:, 1] + np.sin(angle)[:, None] * axes[:, 2])
-    return np.asarray(bottom + (spring.wire_radius + height)[:, None] * along + circle)

@@ -17,9 +17,11 @@ from model.poses import Poses
 from model.units import Length
 from viz import style
 from viz.files import whole_file
-from viz.marks import Scale, draw_caption, draw_rings, finding_text, margin_text
+from viz.marks import Scale, draw_caption, draw_rings
 from viz.stage import Stage
-from viz.still import check_size, verdict_text
+from viz.still import check_size, coned_finding, verdict_text
+from viz.views import is_named, joint_name
+from viz.words import finding_text, left_text
 
 Progress = Callable[[int, int], None]
 ffmpeg: Any = imageio_ffmpeg  # ships without annotations
@@ -72,17 +74,27 @@ def write_film(
         raise DrawingError(f"A GIF of {fps} frames a second is not shown at that speed, expected 50 or fewer.")
     with whole_file(output) as temporary, Stage(poses, (size[0], size[1] - Scale.of(size).caption)) as stage:
         stage.aim(stage.camera(view))
-        writer(temporary, _Frames(stage, size, fps, units, progress))
+        looked_at = None if is_named(view) else joint_name(view)
+        writer(temporary, _Frames(stage, size, fps, units, looked_at, progress))
 
 
 class _Frames:
     """The frames of a film, drawn when they are asked for."""
 
-    def __init__(self, stage: Stage, size: tuple[int, int], fps: int, units: Length, progress: Progress | None) -> None:
+    def __init__(
+        self,
+        stage: Stage,
+        size: tuple[int, int],
+        fps: int,
+        units: Length,
+        looked_at: str | None,
+        progress: Progress | None,
+    ) -> None:
         self.size = size
         self.fps = fps
         self._stage = stage
         self._units = units
+        self._looked_at = looked_at
         self._progress = progress
 
     def __len__(self) -> int:
@@ -99,6 +111,9 @@ class _Frames:
         poses, stage = self._stage.poses, self._stage
         verdict = judge(poses.take(np.array([number])))
         stage.show(number)
+        coned = coned_finding(verdict, self._looked_at) if self._looked_at is not None else None
+        if coned is not None:
+            stage.show_cone(coned.where, coned.state)
         drawn = stage.picture()
         places = np.array([finding.at for finding in verdict.findings]).reshape(-1, 3)
         draw_rings(drawn, verdict.findings, stage.project(places))
@@ -122,7 +137,7 @@ def _worst_text(verdict: Verdict, units: Length) -> str:
     ]
     if not limited:
         return ""
-    return f"{limited[0].where}: {finding_text(limited[0], units)}{margin_text(limited[0], units)}"
+    return f"{limited[0].where}: {finding_text(limited[0], units)}{left_text(limited[0], units)}"
 
 
 def _write_mp4(output: Path, frames: _Frames) -> None:

@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
 from model.findings import Finding, State
-from model.measures import Quantity
 from model.spatial import Array
-from model.units import Length, degrees_text
+from model.units import Length
 from viz import style
+from viz.words import finding_text
 
 Box = tuple[float, float, float, float]  # left, top, right, bottom in pixels
 
@@ -55,28 +55,6 @@ class Scale:
         base = min(size[0] / 1600.0, size[1] / 1000.0)
         text = max(11, round(21 * base))
         return cls(text, max(7.0, 22.0 * base), max(2, round(3.4 * base)), max(3.0, 9.0 * base), round(3.6 * text))
-
-
-def finding_text(finding: Finding, units: Length) -> str:
-    """One measure in words: "tilt 24.3° of 22.0°, typical limit"."""
-    if finding.state is State.LOCKED:
-        return "runs straight: the linkage locks here"
-    if finding.quantity is Quantity.ANGLE:
-        used = degrees_text(float(np.degrees(finding.used)))
-        limit = "" if finding.limit is None else f" of {degrees_text(float(np.degrees(finding.limit)))}"
-    else:
-        used = units.text(finding.used)
-        limit = "" if finding.limit is None else f" of {units.text(finding.limit)}"
-    return f"{finding.what} {used}{limit}{', typical limit' * finding.typical}"
-
-
-def margin_text(finding: Finding, units: Length) -> str:
-    """What is left before a limit, or how far over it a measure is, as a closing clause."""
-    if finding.margin is None or finding.state is State.LOCKED:
-        return ""
-    size = abs(finding.margin)
-    words = degrees_text(float(np.degrees(size))) if finding.quantity is Quantity.ANGLE else units.text(size)
-    return f", {words} {'over' if finding.margin < 0 else 'left'}"
 
 
 def draw_rings(picture: Image.Image, findings: Sequence[Finding], at: Array) -> None:

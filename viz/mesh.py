@@ -19,7 +19,7 @@ from model.solids import Material
 from model.spatial import Array
 from viz import style
 from viz.files import whole_file
-from viz.shapes import Faces, Mesh, joined, mesh_of, shaded, spring_mesh
+from viz.shapes import Faces, Mesh, joined, mesh_of, pliant_mesh, shaded
 
 # glTF is in metres with y up and z forward; a vehicle is in mm with x forward, y left, z up (ISO 8855).
 GLTF_FROM_VEHICLE = np.array([[0.0, 1.0, 0.0], [0.0, 0.0, 1.0], [1.0, 0.0, 0.0]])
@@ -71,9 +71,9 @@ def pieces_of(poses: Poses, pose: int) -> tuple[Piece, ...]:
         mesh, place = joined(mesh_of(solid) for solid in part.solids), now.parts[part.part]
         moved = Mesh(mesh.points @ place.rotation[0].T + place.translation[0], mesh.faces)
         named.setdefault(part.label, []).append((part.material, moved))
-    for spring in model.springs:
-        top, bottom = now.parts[spring.top_part].point(spring.top), now.parts[spring.bottom_part].point(spring.bottom)
-        named.setdefault(spring.label, []).append((Material.SPRING, spring_mesh(spring, top[0], bottom[0])))
+    for solid in model.pliant:
+        mesh = pliant_mesh(solid, lambda part: (now.parts[part].rotation[0], now.parts[part].translation[0]))
+        named.setdefault(solid.label, []).append((solid.material, mesh))
     return tuple(Piece(name, tuple(meshes)) for name, meshes in named.items())
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import singledispatch
 from typing import Any
@@ -13,13 +13,28 @@ import trimesh
 from numpy.typing import NDArray
 
 from model.errors import DrawingError
-from model.solids import Ball, MeshFile, Prism, Rail, Revolved, Solid, SpringSolid, Tube, spring_line
+from model.flexing import hose_line, spring_line, wound, wound_shares
+from model.solids import (
+    Ball,
+    HoseSolid,
+    MeshFile,
+    Pliant,
+    Prism,
+    Rail,
+    Revolved,
+    Solid,
+    SpringSolid,
+    Tube,
+    WoundSolid,
+)
 from model.spatial import Array, dot, norm, square_to, triad, unit
 
 Faces = NDArray[np.int64]
 
 # Sides of a round section; a spring's wire is thin and is rebuilt for each pose.
 TUBE_SIDES, WIRE_SIDES = 28, 14
+# Rotation (3, 3) and translation (3,) from ride height of a part, by its name.
+Places = Callable[[str], tuple[Array, Array]]
 # A shape on a frame, mm: a bracket's tab to a long truck's rail; a metre read as a mm or the like lies far outside.
 SMALLEST_MESH, LARGEST_MESH = 5.0, 20_000.0
 # Edges sharper than this stay sharp under smooth shading.
@@ -166,9 +181,35 @@ def _(solid: MeshFile) -> Mesh:
     return Mesh(points, faces)
 
 
-def spring_mesh(spring: SpringSolid, top: Array, bottom: Array) -> Mesh:
-    """A spring's round wire between two seats (3,); the triangles are the same for every pose."""
-    return swept(spring_line(spring, top, bottom), spring.wire_radius, WIRE_SIDES)
+@singledispatch
+def pliant_mesh(solid: Pliant, places: Places) -> Mesh:
+    """What changes shape, as it is between its parts where they are; the triangles are the same for every pose."""
+    raise TypeError(f"no mesh for {type(solid).__name__}")
+
+
+@pliant_mesh.register
+def _(solid: SpringSolid, places: Places) -> Mesh:
+    top, bottom = carried(places, solid.top_part, solid.top), carried(places, solid.bottom_part, solid.bottom)
+    return swept(spring_line(solid, top, bottom), solid.wire_radius, WIRE_SIDES)
+
+
+@pliant_mesh.register
+def _(solid: HoseSolid, places: Places) -> Mesh:
+    start, stop = (carried(places, part, at) for part, at in zip(solid.parts, solid.ends, strict=True))
+    return swept(hose_line(solid, start, stop), solid.radius, WIRE_SIDES)
+
+
+@pliant_mesh.register
+def _(solid: WoundSolid, places: Places) -> Mesh:
+    mesh = joined(mesh_of(part) for part in solid.solids)
+    share = wound_shares(solid, mesh.points)
+    return Mesh(wound(solid, mesh.points, share, places(solid.near), places(solid.far))[0], mesh.faces)
+
+
+def carried(places: Places, part: str, at: Array) -> Array:
+    """Where (3,) a part carries a ride-height point (3,)."""
+    rotation, translation = places(part)
+    return np.asarray(rotation @ at + translation)
 
 
 def swept(path: Array, radius: float, sides: int) -> Mesh:

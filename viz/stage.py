@@ -11,25 +11,31 @@ import pyvista as pv
 from PIL import Image
 from vtkmodules.vtkCommonCore import vtkUnsignedCharArray
 
+from model.cones import cone_of
+from model.findings import State
+from model.joints import BUSH_KINDS
 from model.measures import place_text
 from model.members import Posture, halves, posture
 from model.partshapes import solids_of
 from model.poses import Poses
-from model.solids import Material, PartSolids, SolidModel, SpringSolid
+from model.solids import Material, PartSolids, Pliant, SolidModel, WoundSolid
 from model.spatial import Array, dot, norm
 from viz import offscreen, style
-from viz.shapes import Mesh, joined, mesh_of, poly_data, shaded, spring_mesh
+from viz.cones import ConeActors
+from viz.pliants import PliantActor
+from viz.shapes import Mesh, Places, joined, mesh_of, poly_data, shaded
+from viz.studio import OVERSAMPLE, add_actor, lit_plotter, soft_shadow
 from viz.views import VIEW_ANGLE, Camera, clearest, is_named, joint_name, named_view, perspective, shown, unknown_name
 
-Texture: Any = pv.Texture  # the library ships this class without annotations
-
-# The picture is drawn this many times larger each way and averaged: smooth edges that leave translucent tyres whole.
-OVERSAMPLE = 2
 # How solid a wheel stays that would hide a joint: enough of the tyre to see where it is, of the rim to see it turn.
 GHOST = {Material.TYRE: 0.17, Material.RIM: 0.22}
 GHOST_REST = 0.3
+# In a close-up the wheel is all around and stays only as a hint.
+CLOSE_GHOST = 0.05
 # A close-up shows a ball of this radius (mm) about a joint; what is nearer than the second belongs to the joint.
 JOINT_REACH, JOINT_SIZE = 170.0, 75.0
+# A bush is looked at from nearer, half along its bolt (the cosine), so that its face shows.
+BUSH_REACH, BUSH_ALONG = 115.0, 0.72
 # A part's close-up shows this much around it, in mm.
 PART_MARGIN = 120.0
 # A frame shape that leaves less than this share of a joint in sight is in the way.
@@ -47,14 +53,6 @@ class _Moving:
     actor: pv.Actor
 
 
-@dataclass(frozen=True)
-class _Winding:
-    """A spring's actor's data, whose points change with the pose."""
-
-    spring: SpringSolid
-    data: pv.PolyData
-
-
 class Stage:
     """Draws the poses of one mechanism off screen. Use it in a `with` block: it holds memory of the graphics driver."""
 
@@ -66,9 +64,11 @@ class Stage:
         self.posture: Posture = posture(poses)
         self.model: SolidModel = solids_of(poses.mechanism)
         self._matrices = {name: part.matrix() for name, part in self.posture.parts.items()}
-        self._plotter: Any = _plotter(size)
+        self._joints = {(joint.member, joint.end.place): joint for joint in self.posture.joints}
+        self._plotter: Any = lit_plotter(size)
+        self._cones = ConeActors(self._plotter)
         self._moving = [self._part(solids) for solids in self.model.parts]
-        self._springs = [self._spring(spring) for spring in self.model.springs]
+        self._pliants = [PliantActor(self._plotter, solid, self._places(0)) for solid in self.model.pliant]
         self._pads = [self._pad(wheel.loaded_radius, wheel.width) for wheel in poses.mechanism.wheels]
         self._camera: Camera | None = None
         self._pose = 0
@@ -89,20 +89,34 @@ class Stage:
         self._pose = pose
         for moving in self._moving:
             moving.actor.user_matrix = self._matrices[moving.solids.part][pose]
-        for winding in self._springs:
-            mesh = spring_mesh(winding.spring, *self.seats(winding.spring, pose))
-            winding.data.points = mesh.points
-            winding.data.point_data["Normals"] = _smooth_normals(mesh)
+        places = self._places(pose)
+        for pliant in self._pliants:
+            pliant.show(places, self._wound_share(pliant.solid, pose))
+        self._cones.show(places)
         for wheel, pad in zip(self.poses.mechanism.wheels, self._pads, strict=True):
             centre = self.posture.parts[wheel.on].point(wheel.centre)[pose]
             for actor in pad:
                 actor.position = (centre[0], centre[1], centre[2] - wheel.loaded_radius)
 
-    def seats(self, spring: SpringSolid, pose: int) -> tuple[Array, Array]:
-        """A spring's upper and lower seat, each (3,), in a pose."""
+    def show_cone(self, where: str, state: State) -> None:
+        """Stand the cone of a joint's limit about it, in the colour of its state; nothing for other kinds of joint."""
+        joint = next((joint for joint in self.posture.joints if place_text(joint.member, joint.end) == where), None)
+        cone = None if joint is None else cone_of(self.poses.mechanism, joint)
+        if cone is not None:
+            self._cones.stand(cone, state)
+            self._cones.show(self._places(self._pose))
+
+    def _places(self, pose: int) -> Places:
+        """Where each part is in a pose."""
         parts = self.posture.parts
-        top, bottom = parts[spring.top_part].point(spring.top), parts[spring.bottom_part].point(spring.bottom)
-        return top[pose], bottom[pose]
+        return lambda name: (parts[name].rotation[pose], parts[name].translation[pose])
+
+    def _wound_share(self, solid: Pliant, pose: int) -> float:
+        """How far a bush is wound, as a share of its limit; 0 for anything else."""
+        joint = self._joints.get(solid.joint) if isinstance(solid, WoundSolid) and solid.joint is not None else None
+        if joint is None or joint.end.joint.turn is None:
+            return 0.0
+        return float(abs(joint.turn[pose])) / joint.end.joint.turn.angle
 
     def aim(self, camera: Camera) -> None:
         """Point the camera; wheels that would hide a joint from it turn to glass."""
@@ -116,7 +130,8 @@ class Stage:
         for name, hides in self._hiding(camera).items():
             for moving in self._moving:
                 if moving.solids.label == name:
-                    solid = 1.0 if not hides else GHOST.get(moving.solids.material, GHOST_REST)
+                    ghost = GHOST.get(moving.solids.material, GHOST_REST)
+                    solid = 1.0 if not hides else ghost if camera.target is None else CLOSE_GHOST
                     moving.actor.prop.opacity = solid
         self._clear_the_view(camera)
         self._plotter.renderer.ResetCameraClippingRange()
@@ -129,6 +144,8 @@ class Stage:
             if moving.solids.material is Material.FRAME:
                 hides = camera.target is not None and self._hides(moving, camera.target, camera.direction)
                 moving.actor.prop.opacity = GHOST_REST if hides else 1.0
+            elif moving.solids.material is Material.BRACKET:
+                moving.actor.prop.opacity = GHOST_REST if moving.solids.label == camera.glass else 1.0
 
     def _hides(self, moving: _Moving, target: Array, direction: Array) -> bool:
         """Whether one actor covers a good part of a joint at `target` (3,), seen along −`direction` (3,)."""
@@ -151,9 +168,11 @@ class Stage:
         points = {point: (holder, at) for point, holder, at in self.poses.mechanism.points}
         labels = {moving.solids.label for moving in self._moving} | {moving.solids.part for moving in self._moving}
         units = {unit.name for unit in self.poses.mechanism.coilovers}
-        bolt = None
+        bolt, along, glass = None, 0.0, None
         if name in joints:
             track, reach = joints[name].at, JOINT_REACH
+            if joints[name].end.joint.kind in BUSH_KINDS:
+                reach, along, glass = BUSH_REACH, BUSH_ALONG, f"bracket of {name}"
             bolt = self.posture.parts[joints[name].end.on].rotation[self._pose] @ joints[name].end.bolt
         elif name in labels | units:
             halves_of = halves(name) if name in units else (name,)
@@ -166,12 +185,12 @@ class Stage:
             raise unknown_name(name, [*joints, *sorted(labels | units), *points])
         target = track[self._pose] if reach else track.mean(axis=0)
         size = JOINT_SIZE if reach else 0.5 * float(norm(track.max(axis=0) - track.min(axis=0)))
-        direction = clearest(target, size, bolt, self.triangles())
+        direction = clearest(target, size, bolt, self.triangles(), along)
         box = np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)]) / np.sqrt(3)
         box *= reach or PART_MARGIN
         cloud = (track[:, None] + box).reshape(-1, 3)
         camera = perspective(direction, np.array([0.0, 0.0, 1.0]), cloud, aspect)
-        return replace(camera, target=target) if reach else camera
+        return replace(camera, target=target, glass=glass) if reach else camera
 
     def picture(self) -> Image.Image:
         """The stage as the camera sees it."""
@@ -226,9 +245,8 @@ class Stage:
                 matrix = self._matrices[moving.solids.part][self._pose]
                 points = moving.mesh.points @ matrix[:3, :3].T + matrix[:3, 3]
                 blocks.append(points[moving.mesh.faces])
-        for winding in self._springs:
-            mesh = spring_mesh(winding.spring, *self.seats(winding.spring, self._pose))
-            blocks.append(mesh.points[mesh.faces])
+        for pliant in self._pliants:
+            blocks.append(np.asarray(pliant.data.points)[pliant.faces])
         return np.concatenate(blocks)
 
     def _aimed(self) -> Camera:
@@ -265,14 +283,7 @@ class Stage:
         points, normals, faces = shaded(mesh)
         data = poly_data(Mesh(points, faces))
         data.point_data["Normals"] = normals
-        return _Moving(solids, mesh, self._actor(data, style.FINISHES[solids.material]))
-
-    def _spring(self, spring: SpringSolid) -> _Winding:
-        mesh = spring_mesh(spring, *self.seats(spring, 0))
-        data = poly_data(mesh)
-        data.point_data["Normals"] = _smooth_normals(mesh)
-        self._actor(data, style.FINISHES[Material.SPRING])
-        return _Winding(spring, data)
+        return _Moving(solids, mesh, add_actor(self._plotter, data, style.FINISHES[solids.material]))
 
     def _pad(self, radius: float, width: float) -> tuple[pv.Actor, ...]:
         """A round stand under a tyre, as on a bench, with the tyre's soft shadow on it."""
@@ -280,79 +291,10 @@ class Stage:
         stand = pv.Cylinder(
             center=(0, 0, -0.5 * depth), direction=(0, 0, 1), radius=PAD_RADIUS * radius, height=depth, resolution=96
         )
-        pad = self._actor(stand, style.Finish(style.PAD, 0.0, 0.7), smooth=False)
+        pad = add_actor(self._plotter, stand, style.Finish(style.PAD, 0.0, 0.7), smooth=False)
         plane = pv.Plane(center=(0, 0, 0.8), direction=(0, 0, 1), i_size=1.15 * radius, j_size=1.5 * width)
-        shadow = self._plotter.add_mesh(plane, texture=_soft_shadow(), lighting=False)
+        shadow = self._plotter.add_mesh(plane, texture=soft_shadow(), lighting=False)
         return pad, shadow
-
-    def _actor(self, data: pv.PolyData, finish: style.Finish, smooth: bool = True) -> pv.Actor:
-        data.point_data.active_normals_name = "Normals" if smooth else None
-        actor: pv.Actor = self._plotter.add_mesh(
-            data,
-            color=style.fraction(finish.colour),
-            pbr=True,
-            metallic=finish.metallic,
-            roughness=finish.roughness,
-            smooth_shading=smooth,
-            split_sharp_edges=False,
-        )
-        return actor
-
-
-def _plotter(size: tuple[int, int]) -> Any:
-    """An empty lit plotter."""
-    plotter: Any = pv.Plotter(off_screen=True, window_size=[side * OVERSAMPLE for side in size], lighting="none")
-    plotter.render_window.SetMultiSamples(0)
-    plotter.set_background(style.fraction(style.GROUND), top=style.fraction(style.SKY))
-    for lamp in style.LAMPS:
-        light = pv.Light(light_type="camera light", intensity=lamp.strength, color=style.fraction(lamp.colour))
-        light.position, light.focal_point = lamp.direction, (0.0, 0.0, 0.0)
-        plotter.add_light(light)
-    plotter.set_environment_texture(_studio(), is_srgb=True)
-    renderer = plotter.renderer
-    # The room is a smooth gradient: a handful of samples shows all of it, and software OpenGL is slow at more.
-    renderer.GetEnvMapPrefiltered().SetPrefilterMaxSamples(8)
-    renderer.GetEnvMapLookupTable().SetLUTSize(32)
-    renderer.GetEnvMapLookupTable().SetLUTSamples(32)
-    renderer.GetEnvMapIrradiance().SetIrradianceSize(16)
-    renderer.GetEnvMapIrradiance().SetIrradianceStep(0.3)
-    return plotter
-
-
-def _studio() -> Any:
-    """A room as a cube of six pictures: a bright ceiling, a soft horizon and a darker floor."""
-    side = 32
-    grid = (np.arange(side) + 0.5) / side * 2.0 - 1.0
-    v, u = np.meshgrid(grid, grid, indexing="ij")
-    faces = []
-    for middle, right, down in (
-        ((1, 0, 0), (0, 0, -1), (0, -1, 0)),
-        ((-1, 0, 0), (0, 0, 1), (0, -1, 0)),
-        ((0, 1, 0), (1, 0, 0), (0, 0, 1)),
-        ((0, -1, 0), (1, 0, 0), (0, 0, -1)),
-        ((0, 0, 1), (1, 0, 0), (0, -1, 0)),
-        ((0, 0, -1), (-1, 0, 0), (0, -1, 0)),
-    ):
-        direction = np.array(middle) + u[..., None] * np.array(right) + v[..., None] * np.array(down)
-        height = (direction / norm(direction.astype(float))[..., None])[..., 2]
-        light = np.where(height > 0.0, 0.56 + 0.44 * height, 0.38 + 0.18 * height)
-        faces.append(Texture(np.repeat((255 * light[..., None]).astype(np.uint8), 3, axis=-1)).to_image())
-    texture = Texture(faces)
-    texture.cube_map = True
-    return texture
-
-
-def _soft_shadow() -> Any:
-    """A dark patch that fades to nothing at its edges."""
-    grid = np.linspace(-1.0, 1.0, 64)
-    distance = np.hypot(*np.meshgrid(grid, grid))
-    alpha = 110.0 * np.clip(1.0 - distance, 0.0, 1.0) ** 1.6
-    return Texture(np.dstack([np.full((64, 64, 3), 30), alpha]).astype(np.uint8))
-
-
-def _smooth_normals(mesh: Mesh) -> Array:
-    surface = poly_data(mesh).compute_normals(cell_normals=False, split_vertices=False, consistent_normals=False)
-    return np.asarray(surface.point_data["Normals"])
 
 
 def _corners(points: Array) -> Array:

@@ -9,17 +9,20 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from model.errors import DrawingError
-from model.findings import State, Verdict, pose_text
+from model.findings import Finding, State, Verdict, pose_text
 from model.poses import Poses
 from model.units import Length
 from viz import style
 from viz.files import whole_file
-from viz.marks import MARKED, Mark, Scale, draw_caption, draw_marks, finding_text
+from viz.marks import MARKED, Mark, Scale, draw_caption, draw_marks
 from viz.stage import Stage
 from viz.views import is_named, joint_name
+from viz.words import finding_text
 
 # Smaller pictures have no room for a caption that can be read, larger ones are beyond what OpenGL promises.
 SMALLEST, LARGEST = (240, 160), (7680, 4320)
+# Measures that a joint's limit cone shows.
+CONED = ("tilt", "swing")
 # A pixel further than this from the background's gradient shows a part.
 BACKGROUND_NOISE = 5
 
@@ -53,14 +56,17 @@ def write_still(
         raise DrawingError(f"{output.name} is no picture that can be written, expected a name that ends in .png.")
     check_size(size)
     scale = Scale.of(size)
+    looked_at = None if is_named(view) else joint_name(view)
     with whole_file(output) as temporary:
         with Stage(poses, (size[0], size[1] - scale.caption)) as stage:
             stage.show(pose)
             stage.aim(stage.camera(view))
+            coned = coned_finding(verdict, looked_at)
+            if coned is not None:
+                stage.show_cone(coned.where, coned.state)
             drawn = stage.picture()
             places = np.array([finding.at for finding in verdict.findings]).reshape(-1, 3)
             at, grain = stage.project(places), stage.pixels_per_mm(places)
-        looked_at = None if is_named(view) else joint_name(view)
         inside: NDArray[np.bool_] = np.all((at >= 0) & (at < drawn.size), axis=1)
         seen = [finding for finding, within in zip(verdict.findings, inside, strict=True) if within]
         marks = draw_marks(drawn, seen, at[inside], grain[inside], busy_pixels(drawn), units, looked_at)
@@ -76,6 +82,15 @@ def write_still(
         )
         picture.save(temporary, format="PNG")
     return marks
+
+
+def coned_finding(verdict: Verdict, looked_at: str | None) -> Finding | None:
+    """The finding whose joint shows its cone: the one looked at, else the worst if it is marked. Never all: clutter."""
+    worst = verdict.worst
+    where = looked_at
+    if where is None and worst is not None and worst.state in MARKED:
+        where = worst.where
+    return next((found for found in verdict.findings if found.where == where and found.what in CONED), None)
 
 
 def check_size(size: tuple[int, int]) -> None:

@@ -6,6 +6,7 @@ import importlib.util
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 
 from PIL import ImageFont
@@ -71,6 +72,10 @@ FINISHES = {
     Material.FASTENER: Finish((190, 188, 178), 0.75, 0.36),
     Material.BALL: Finish((214, 218, 222), 0.9, 0.2),
     Material.RUBBER: Finish((20, 21, 23), 0.0, 0.7),
+    Material.MARK: Finish((246, 246, 240), 0.0, 0.55),
+    Material.HOSE: Finish((34, 36, 40), 0.0, 0.5),
+    Material.BAR: Finish((150, 70, 52), 0.2, 0.4),
+    Material.SHAFT: Finish((108, 114, 122), 0.4, 0.4),
     Material.POLY: Finish((214, 178, 66), 0.0, 0.45),
     Material.BRONZE: Finish((176, 130, 72), 0.8, 0.4),
     Material.DAMPER: Finish((58, 62, 70), 0.45, 0.35),
@@ -78,6 +83,20 @@ FINISHES = {
     Material.TYRE: Finish((22, 23, 25), 0.0, 0.8),
     Material.RIM: Finish((160, 165, 172), 0.65, 0.36),
 }
+
+
+# Rubber from slack to its limit and beyond, by its wind-up's share of the limit: lighter as it is wound further.
+_WOUND = ((0.0, (30, 32, 36)), (0.45, (92, 74, 40)), (0.9, (196, 132, 10)), (1.0, (214, 84, 16)), (1.5, (206, 40, 10)))
+
+
+def wound_colour(share: float) -> Colour:
+    """The colour of rubber that is wound to a share of its limit."""
+    for (low, dark), (high, light) in pairwise(_WOUND):
+        if share <= high:
+            part = (share - low) / (high - low)
+            red, green, blue = (round(a + part * (b - a)) for a, b in zip(dark, light, strict=True))
+            return red, green, blue
+    return _WOUND[-1][1]
 
 
 @dataclass(frozen=True)

@@ -39,7 +39,7 @@ class Camera:
     """Where the camera stands, what it looks at and what is up, each (3,), in mm.
 
     `half_height` (mm) is set for a parallel view; a perspective one has the angle `VIEW_ANGLE`. `target` (3,) is the
-    joint that a close-up is of.
+    joint that a close-up is of, `glass` the label of what stands in front of it by its nature.
     """
 
     position: Array
@@ -47,6 +47,7 @@ class Camera:
     up: Array
     half_height: float | None
     target: Array | None = None
+    glass: str | None = None
 
     @property
     def direction(self) -> Array:
@@ -133,11 +134,12 @@ _CLOSE_UPS = [
 ]
 
 
-def clearest(target: Array, size: float, bolt: Array | None, triangles: Array) -> Array:
+def clearest(target: Array, size: float, bolt: Array | None, triangles: Array, best_along: float = 0.0) -> Array:
     """The direction (3,) from which a joint at `target` (3,) is least hidden by triangles (m, 3, 3), in mm.
 
-    What lies within `size` of the joint belongs to it and hides nothing. A joint's tilt shows best from the side, so
-    a look along the `bolt` (3,) counts as a tenth hidden.
+    What lies within `size` of the joint belongs to it and hides nothing. A joint's tilt shows best from the side, and
+    a bush's faces from half in front of them: `best_along` is the cosine of the look's angle to the `bolt` (3,); one
+    that is further off counts as up to a fifth hidden.
     """
     outside = (triangles - target)[(np.linalg.norm(triangles - target, axis=2) > size).all(axis=1)]
     middles = outside.mean(axis=1)
@@ -148,9 +150,9 @@ def clearest(target: Array, size: float, bolt: Array | None, triangles: Array) -
         depth = middles @ direction
         near = (away - depth**2 < (radius + reaches) ** 2) & (depth > -reaches)
         axes = _axes(direction, np.array([0.0, 0.0, 1.0]))
-        along = 0.0 if bolt is None else abs(float(direction @ bolt))
+        astray = 0.0 if bolt is None else abs(abs(float(direction @ bolt)) - best_along)
         # From slightly above looks natural; it decides only between views that show equally much.
-        score = _shown(outside[near] @ axes, radius) - 0.1 * along - 0.03 * abs(float(direction[2]) - 0.45)
+        score = _shown(outside[near] @ axes, radius) - 0.2 * astray - 0.03 * abs(float(direction[2]) - 0.45)
         if score > best_score:
             best, best_score = direction, score
     return best

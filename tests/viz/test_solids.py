@@ -13,14 +13,15 @@ import trimesh
 from zoo import NAMES, built, pitman_scene, scene_data, trailing_arm
 
 from model.errors import DrawingError
+from model.flexing import spring_line
 from model.mechanism import Mechanism
-from model.members import halves, posture
+from model.members import Posture, halves, posture
 from model.partshapes import solids_of
 from model.poses import Poses
-from model.solids import Material, MeshFile, Rail, Tube, rounded, spring_line
+from model.solids import Material, MeshFile, Rail, SolidModel, SpringSolid, Tube, rounded
 from model.solver import solve
 from model.travel import Cycle, cycle
-from viz.shapes import mesh_of, shaded, spring_mesh
+from viz.shapes import Mesh, Places, mesh_of, pliant_mesh, shaded
 
 EVERY = (*NAMES, "pitman", "trailing arm")
 # Meshes are polygons with chords of a few mm; radii and volumes are short by up to 1 − cos(π / sides).
@@ -30,6 +31,18 @@ CHORD = 0.03
 def mechanism_of(name: str) -> Mechanism:
     special = {"pitman": pitman_scene(parallelogram=True), "trailing arm": trailing_arm()}
     return built(special[name] if name in special else scene_data(name))
+
+
+def springs_of(model: SolidModel) -> list[SpringSolid]:
+    return [solid for solid in model.pliant if isinstance(solid, SpringSolid)]
+
+
+def places_in(now: Posture, pose: int) -> Places:
+    return lambda part: (now.parts[part].rotation[pose], now.parts[part].translation[pose])
+
+
+def spring_mesh(spring: SpringSolid, now: Posture, pose: int) -> Mesh:
+    return pliant_mesh(spring, places_in(now, pose))
 
 
 def cycled(name: str, frames: int = 15) -> Poses:
@@ -84,8 +97,8 @@ def test_springs_fill_the_gap_between_their_perches_in_every_pose(name: str) -> 
     now = posture(poses)
     lengths = {stroke.coilover.name: (stroke.coilover, stroke.length) for stroke in now.strokes}
     model = solids_of(poses.mechanism)
-    assert model.springs
-    for spring in model.springs:
+    assert springs_of(model)
+    for spring in springs_of(model):
         unit, length = lengths[spring.label.removesuffix(" spring")]
         assert unit.spring is not None
         top, bottom = now.parts[spring.top_part].point(spring.top), now.parts[spring.bottom_part].point(spring.bottom)
@@ -94,7 +107,7 @@ def test_springs_fill_the_gap_between_their_perches_in_every_pose(name: str) -> 
         assert np.linalg.norm(top - bottom, axis=1) == pytest.approx(expected, abs=1e-6)
         for pose in range(len(poses)):
             along = (top[pose] - bottom[pose]) / expected[pose]
-            height = (spring_mesh(spring, top[pose], bottom[pose]).points - bottom[pose]) @ along
+            height = (spring_mesh(spring, now, pose).points - bottom[pose]) @ along
             assert (height.min(), height.max()) == pytest.approx((0.0, expected[pose]), abs=0.3 * spring.wire_radius)
 
 
@@ -102,7 +115,7 @@ def test_springs_fill_the_gap_between_their_perches_in_every_pose(name: str) -> 
 def test_spring_wire_stays_round_and_its_coils_apart(name: str) -> None:
     poses = cycled(name)
     now = posture(poses)
-    for spring in solids_of(poses.mechanism).springs:
+    for spring in springs_of(solids_of(poses.mechanism)):
         top, bottom = now.parts[spring.top_part].point(spring.top), now.parts[spring.bottom_part].point(spring.bottom)
         for pose in range(len(poses)):
             line = spring_line(spring, top[pose], bottom[pose])
@@ -114,7 +127,7 @@ def test_spring_wire_stays_round_and_its_coils_apart(name: str) -> None:
             middle = slice(per_turn, -2 * per_turn)
             pitch = (height[per_turn:] - height[:-per_turn])[middle]
             assert pitch.min() > 2.0 * spring.wire_radius, (spring.label, pose)
-            wire = spring_mesh(spring, top[pose], bottom[pose]).points[: len(line) * 14].reshape(len(line), 14, 3)
+            wire = spring_mesh(spring, now, pose).points[: len(line) * 14].reshape(len(line), 14, 3)
             # A swept section across a chord's half angle is stretched by one over its cosine.
             assert np.linalg.norm(wire - line[:, None], axis=2) == pytest.approx(spring.wire_radius, rel=CHORD)
 
