@@ -305,7 +305,8 @@ def test_poses_that_cannot_be_asked_for(command, scene, options, said, refused, 
 
 
 def test_a_wheel_that_the_scene_does_not_have(refused, tmp_path):
-    text = "\n".join(line for line in Path(FRONT).read_text(encoding="utf-8").splitlines() if line != "mirror = true")
+    whole = (SCENES / "parcel_front.toml").read_text(encoding="utf-8")
+    text = "\n".join(line for line in whole.splitlines() if line != "mirror = true")
     path = tmp_path / "corner.toml"
     path.write_text(text, encoding="utf-8")
     assert refused("mesh", str(path), "-o", str(tmp_path / "a.glb"), "--right", "5") == (
@@ -376,7 +377,7 @@ def test_completion_offers_the_commands():
     ran = program(
         environment={"_FULLTRAVEL_COMPLETE": "complete_bash", "COMP_WORDS": "fulltravel s", "COMP_CWORD": "1"}
     )
-    assert ran.stdout.split() == ["still", "schema"]
+    assert ran.stdout.split() == ["sheet", "still", "schema"]
 
 
 # -- as a program of its own -------------------------------------------------------------------------------------
