@@ -225,7 +225,7 @@ def test_an_endless_device_is_not_read_to_its_end():
         (
             "[knuckle.upright]",
             "[knuckle.upright]\ncolour = 3",
-            '[knuckle."upright"] has the unknown key "colour"; only "mirror" can stand here.',
+            '[knuckle."upright"] has the unknown key "colour"; choose one of on, kingpin, mirror.',
         ),
         ("width = 185\n", "", '[wheel."tyre"] has no width, which it needs; add it.'),
         ("bump = 70\n", "", "[travel] has no bump, which it needs; add it."),
