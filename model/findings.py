@@ -18,6 +18,7 @@ from model.members import Posture, posture
 from model.poses import Poses, Status
 from model.solver import Progress
 from model.spatial import Array
+from model.toggle import toggle_measures
 from model.units import Length
 
 # A limit that is met exactly is not exceeded, and poses that differ by roundings are equally bad: allow what doubles
@@ -134,6 +135,7 @@ def measures(poses: Poses) -> Iterator[Measure]:
     yield from joint_measures(now, poses.mechanism)
     yield from stroke_measures(now)
     yield from hanger_measures(poses, now)
+    yield from toggle_measures(poses)
     yield from shaft_measures(poses, now)
 
 
@@ -159,6 +161,7 @@ class _Tally:
         self.worst, self.pose, self.moved = -np.inf, -1, np.inf
         self.drives: tuple[float, ...] = ()
         self.at = (0.0, 0.0, 0.0)
+        self.culprit: str | None = None
 
     @property
     def seen(self) -> bool:
@@ -196,6 +199,9 @@ class _Tally:
         if worst > self.worst + slack or (worst > self.worst - slack and least_moved < self.moved):
             self.worst, self.moved = worst, least_moved
             self.pose, self.drives, self.at = int(numbers[pose]), poses.stands_at(pose), _triple(measure.at[pose])
+            self.culprit = None
+            if measure.culprit is not None and _state(worst, measure.bound, slack) is not State.CLEAR:
+                self.culprit = measure.culprit(pose)
 
     def finding(self) -> Finding:
         """The measure as a finding."""
@@ -204,8 +210,8 @@ class _Tally:
         state = _state(self.worst, bound, slack)
         return Finding(
             what=measure.what,
-            where=measure.where,
-            part=measure.part,
+            where=measure.where if self.culprit is None else f"{measure.where}, {self.culprit}",
+            part=self.culprit or measure.part,
             state=state,
             quantity=measure.quantity,
             used=self.sign * self.worst,

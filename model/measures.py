@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -37,7 +38,10 @@ class Bound:
 
 @dataclass(frozen=True)
 class Measure:
-    """Values (N,) over poses at places (N, 3) in mm; NaN in poses where there is nothing to measure."""
+    """Values (N,) over poses at places (N, 3) in mm; NaN in poses where there is nothing to measure.
+
+    `culprit` names the member that a value is owed to in a pose, by its number, where that differs from pose to pose.
+    """
 
     what: str
     where: str
@@ -46,6 +50,7 @@ class Measure:
     bound: Bound | None
     values: Array
     at: Array
+    culprit: Callable[[int], str] | None = None
 
 
 def angle_bound(limit: Limit | None) -> Bound | None:
