@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import lru_cache
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import lru_cache, partial
 
 import numpy as np
 
 from model.antiroll import arm_turn
-from model.articulation import Wave, spin_band, tilt_between, twist_about
+from model.articulation import spin_band, tilt_between, twist_about
 from model.eyes import FittedBar
-from model.mechanism import Arm, Bar, Coilover, End, Link, Mechanism
+from model.mechanism import Arm, Bar, Coilover, End, Link, Mechanism, Pin, Shaft
 from model.poses import Poses
 from model.shaftpieces import place_pieces
+from model.sharing import Columns, Sight, drives_felt
 from model.spatial import (
     Array,
     about_point,
@@ -103,39 +105,77 @@ def halves(name: str) -> tuple[str, str]:
 
 def posture(poses: Poses) -> Posture:
     """Place every part in every pose and measure every joint."""
-    mechanism = poses.mechanism
-    parts = {
-        body.name: Transform(poses.rotation[number], poses.translation[number])
-        for number, body in enumerate(mechanism.bodies)
-    }
-    joints: list[JointMotion] = []
+    mechanism, bars = poses.mechanism, fitted_bars(poses.mechanism)
+    found = _Gathering(poses)
     for arm in mechanism.arms:
-        if not arm.body:
-            parts[arm.name] = _arm_transform(arm, parts)
-        joints += _arm_joints(arm, parts)
-    joints += [
-        _fitted_joint(pin.part, pin.end, parts[pin.part], parts[pin.end.on], pin.end.bolt) for pin in mechanism.pins
-    ]
-    bar_arms = []
+        held = [end.on for end in (*arm.pivots, arm.ball) if end is not None]
+        found.add([arm.name, *held] if arm.body else held, partial(_arm, arm))
+    for pin in mechanism.pins:
+        found.add([pin.part, pin.end.on], partial(_pin, pin))
     for bar in mechanism.bars:
-        for number, (name, pivot) in enumerate(zip(bar.arms, bar.pivots, strict=True)):
-            parts[name], motion = _bar_arm(mechanism, bar, number, parts)
-            bar_arms.append(motion)
-            joints.append(_fitted_joint(bar.name, pivot, parts[name], parts[bar.on], pivot.bolt))
-    bars, rooms = fitted_bars(mechanism), []
+        for number, name in enumerate(bar.arms):
+            link = next(link for link in mechanism.links if name in (link.ends[0].on, link.ends[1].on))
+            far = link.far_end(name)
+            found.add([bar.on, far.on], partial(_bar_arm, bar, number, far))
     for link in mechanism.links:
-        parts[link.name], motions, room = _link(link, bars[link.name, link.ends[0].place], parts)
-        joints += motions
-        rooms += room
-    strokes = []
+        body = [body.name for body in mechanism.bodies if body.name == link.name]
+        found.add([*body, *(end.on for end in link.ends)], partial(_link, link, bars[link.name, link.ends[0].place]))
     for coilover in mechanism.coilovers:
-        motions, stroke = _strut(coilover, parts) if coilover.strut else _coilover(coilover, bars, parts)
-        joints += motions
-        strokes.append(stroke)
+        measure = partial(_strut, coilover) if coilover.strut else partial(_coilover, coilover, bars)
+        found.add([coilover.top.on, coilover.bottom.on], measure)
     for shaft in mechanism.shafts:
-        at = [parts[joint.on].point(joint.at) for joint in shaft.joints]
-        parts |= {name: Transform(*placed) for name, placed in place_pieces(shaft, at).items()}
-    return Posture(parts, tuple(joints), tuple(strokes), tuple(bar_arms), tuple(rooms))
+        found.add([joint.on for joint in shaft.joints], partial(_shaft, shaft))
+    return found.whole()
+
+
+@dataclass(frozen=True)
+class _Found:
+    """What one member gives: its parts, and the motions of its joints and of itself."""
+
+    parts: dict[str, Transform] = field(default_factory=dict)
+    joints: tuple[JointMotion, ...] = ()
+    strokes: tuple[Stroke, ...] = ()
+    bar_arms: tuple[ArmMotion, ...] = ()
+    spin_rooms: tuple[SpinRoom, ...] = ()
+
+
+class _Gathering:
+    """What has been found so far; each member is measured in the poses that differ for its holders alone."""
+
+    def __init__(self, poses: Poses) -> None:
+        self.poses = poses
+        self.parts = {
+            body.name: Transform(poses.rotation[number], poses.translation[number])
+            for number, body in enumerate(poses.mechanism.bodies)
+        }
+        self.found: list[tuple[Sight, _Found]] = []
+        self.felt = dict(drives_felt(poses.mechanism))
+        self.sights: dict[Columns, tuple[Sight, dict[str, Transform]]] = {}
+
+    def add(self, holders: list[str], measure: Callable[[dict[str, Transform]], _Found]) -> None:
+        """Measure a member that these parts hold."""
+        columns = Columns().union(*(self.felt[holder] for holder in holders))
+        if columns not in self.sights:
+            self.sights[columns] = Sight.of(self.poses, columns), {}
+        sight, seen = self.sights[columns]
+        for holder in holders:
+            if holder not in seen:
+                seen[holder] = sight.some(self.parts[holder])
+        found = measure(seen)
+        seen |= found.parts
+        self.parts |= {name: sight.spread(part) for name, part in found.parts.items()}
+        self.felt |= dict.fromkeys(found.parts, columns)
+        self.found.append((sight, found))
+
+    def whole(self) -> Posture:
+        """Everything in all poses."""
+        return Posture(
+            self.parts,
+            tuple(sight.spread(each) for sight, found in self.found for each in found.joints),
+            tuple(sight.spread(each) for sight, found in self.found for each in found.strokes),
+            tuple(sight.spread(each) for sight, found in self.found for each in found.bar_arms),
+            tuple(sight.spread(each) for sight, found in self.found for each in found.spin_rooms),
+        )
 
 
 def eye_axes(mechanism: Mechanism) -> dict[tuple[str, str], Array]:
@@ -169,6 +209,15 @@ def point_positions(mechanism: Mechanism, parts: dict[str, Transform]) -> dict[s
     return {name: parts[holder].point(at) for name, holder, at in mechanism.points}
 
 
+def _arm(arm: Arm, parts: dict[str, Transform]) -> _Found:
+    """Place a plain arm; measure its joints."""
+    placed = parts[arm.name] if arm.body else _arm_transform(arm, parts)
+    joints = [_fitted_joint(arm.name, pivot, placed, parts[arm.on], pivot.bolt) for pivot in arm.pivots]
+    if arm.ball is not None:
+        joints.append(_fitted_joint(arm.name, arm.ball, placed, parts[arm.ball.on], _ball_housing(arm.ball)))
+    return _Found({} if arm.body else {arm.name: placed}, tuple(joints))
+
+
 def _arm_transform(arm: Arm, parts: dict[str, Transform]) -> Transform:
     """Turn a plain arm about the line of its pivots so that it points at its ball joint."""
     if arm.ball is None:
@@ -182,26 +231,24 @@ def _arm_transform(arm: Arm, parts: dict[str, Transform]) -> Transform:
     return Transform(rotation, about_point(rotation, pivot, holder.point(pivot)))
 
 
-def _arm_joints(arm: Arm, parts: dict[str, Transform]) -> list[JointMotion]:
-    motions = [_fitted_joint(arm.name, pivot, parts[arm.name], parts[arm.on], pivot.bolt) for pivot in arm.pivots]
-    if arm.ball is not None:
-        housing = _ball_housing(arm.ball)
-        motions.append(_fitted_joint(arm.name, arm.ball, parts[arm.name], parts[arm.ball.on], housing))
-    return motions
+def _pin(pin: Pin, parts: dict[str, Transform]) -> _Found:
+    return _Found(joints=(_fitted_joint(pin.part, pin.end, parts[pin.part], parts[pin.end.on], pin.end.bolt),))
 
 
-def _bar_arm(mechanism: Mechanism, bar: Bar, number: int, parts: dict[str, Transform]) -> tuple[Transform, ArmMotion]:
-    """Turn one arm of an anti-roll bar about the bar's axis so that it meets its end link."""
-    name, end = bar.arms[number], bar.ends[number]
-    link = next(link for link in mechanism.links if name in (link.ends[0].on, link.ends[1].on))
-    far = link.far_end(name)
+def _bar_arm(bar: Bar, number: int, far: End, parts: dict[str, Transform]) -> _Found:
+    """Turn one arm of an anti-roll bar about the bar's axis so that it meets its end link, whose other end is `far`."""
+    name, end, bush = bar.arms[number], bar.ends[number], bar.pivots[number]
     holder, pivot, axis = parts[bar.on], bar.pivots[0].at, bar.axis
     target = parts[far.on].point(far.at) - holder.translation
     seen = np.einsum("...ji,...j->...i", holder.rotation, target)
     turned, to_link = arm_turn(axis, pivot, end, far.at, seen)
     rotation = holder.rotation @ rotation_about(axis, turned)
     placed = Transform(rotation, about_point(rotation, pivot, holder.point(pivot)))
-    return placed, ArmMotion(bar, name, turned, to_link, placed.point(end))
+    return _Found(
+        parts={name: placed},
+        joints=(_fitted_joint(bar.name, bush, placed, holder, bush.bolt),),
+        bar_arms=(ArmMotion(bar, name, turned, to_link, placed.point(end)),),
+    )
 
 
 def _fitted_joint(member: str, end: End, part: Transform, holder: Transform, eye: Array) -> JointMotion:
@@ -228,49 +275,56 @@ def fitted_bars(mechanism: Mechanism) -> dict[tuple[str, str], FittedBar]:
     return bars
 
 
-def _link(
-    link: Link, bar: FittedBar, parts: dict[str, Transform]
-) -> tuple[Transform, list[JointMotion], list[SpinRoom]]:
+def _link(link: Link, bar: FittedBar, parts: dict[str, Transform]) -> _Found:
     """Place a link at its best spin, unless it is a body, whose joints' give has placed it."""
     first, second = link.ends
+    if link.name in parts:
+        return _Found(joints=_bar_joints(link.name, link.ends, parts[link.name], bar, parts))
     start, stop = parts[first.on].point(first.at), parts[second.on].point(second.at)
-    waves: list[Wave] = []
-    placed = parts.get(link.name)
-    if placed is None:
-        rotation, waves = bar.posed(start, stop, [parts[eye.end.on].rotation for eye in bar.eyes])
-        placed = Transform(rotation, about_point(rotation, first.at, start))
-    motions = [
-        _fitted_joint(link.name, end, placed, parts[end.on], axis)
-        for end, axis in zip(link.ends, bar.tilting, strict=True)
-    ]
+    rotation, waves = bar.posed(start, stop, [parts[eye.end.on].rotation for eye in bar.eyes])
+    placed = Transform(rotation, about_point(rotation, first.at, start))
+    joints = _bar_joints(link.name, link.ends, placed, bar, parts)
     limits = [eye.end.joint.tilt for eye in bar.eyes]
-    if len(waves) != 2 or limits[0] is None or limits[1] is None:
-        return placed, motions, []
+    if len(limits) != 2 or limits[0] is None or limits[1] is None:
+        return _Found({link.name: placed}, joints)
     low, high = spin_band(waves[0], waves[1], (limits[0].angle, limits[1].angle))
-    return placed, motions, [SpinRoom(link, high - low, 0.5 * (start + stop))]
+    room = SpinRoom(link, high - low, 0.5 * (start + stop))
+    return _Found({link.name: placed}, joints, spin_rooms=(room,))
 
 
-def _coilover(
-    coilover: Coilover, bars: dict[tuple[str, str], FittedBar], parts: dict[str, Transform]
-) -> tuple[list[JointMotion], Stroke]:
+def _bar_joints(
+    member: str, ends: tuple[End, ...], placed: Transform, bar: FittedBar, parts: dict[str, Transform]
+) -> tuple[JointMotion, ...]:
+    return tuple(
+        _fitted_joint(member, end, placed, parts[end.on], axis) for end, axis in zip(ends, bar.tilting, strict=True)
+    )
+
+
+def _coilover(coilover: Coilover, bars: dict[tuple[str, str], FittedBar], parts: dict[str, Transform]) -> _Found:
     """Place both halves, each at its own best spin: the shaft turns freely in the body."""
     ends = (coilover.top, coilover.bottom)
     top, bottom = (parts[end.on].point(end.at) for end in ends)
-    motions = []
+    placed: dict[str, Transform] = {}
+    joints: tuple[JointMotion, ...] = ()
     for end, now, half in zip(ends, (top, bottom), halves(coilover.name), strict=True):
         bar = bars[coilover.name, end.place]
         rotation, _ = bar.posed(top, bottom, [parts[eye.end.on].rotation for eye in bar.eyes])
-        parts[half] = Transform(rotation, about_point(rotation, end.at, now))
-        motions.append(_fitted_joint(coilover.name, end, parts[half], parts[end.on], bar.tilting[0]))
-    return motions, Stroke(coilover, norm(bottom - top), top, bottom)
+        placed[half] = Transform(rotation, about_point(rotation, end.at, now))
+        joints += _bar_joints(coilover.name, (end,), placed[half], bar, parts)
+    return _Found(placed, joints, (Stroke(coilover, norm(bottom - top), top, bottom),))
 
 
-def _strut(strut: Coilover, parts: dict[str, Transform]) -> tuple[list[JointMotion], Stroke]:
+def _strut(strut: Coilover, parts: dict[str, Transform]) -> _Found:
     """Place a strut: its body is one with the knuckle, its shaft hangs from the top mount along the same line."""
     knuckle = parts[strut.bottom.on]
     top, foot = parts[strut.top.on].point(strut.top.at), knuckle.point(strut.bottom.at)
     shaft, body = halves(strut.name)
-    parts[body] = knuckle
-    parts[shaft] = Transform(knuckle.rotation, about_point(knuckle.rotation, strut.top.at, top))
-    motion = _fitted_joint(strut.name, strut.top, parts[shaft], parts[strut.top.on], strut.top.bolt)
-    return [motion], Stroke(strut, norm(foot - top), top, foot)
+    hung = Transform(knuckle.rotation, about_point(knuckle.rotation, strut.top.at, top))
+    joint = _fitted_joint(strut.name, strut.top, hung, parts[strut.top.on], strut.top.bolt)
+    return _Found({shaft: hung, body: knuckle}, (joint,), (Stroke(strut, norm(foot - top), top, foot),))
+
+
+def _shaft(shaft: Shaft, parts: dict[str, Transform]) -> _Found:
+    """Place the pieces of a driveshaft."""
+    at = [parts[joint.on].point(joint.at) for joint in shaft.joints]
+    return _Found({name: Transform(*placed) for name, placed in place_pieces(shaft, at).items()})

@@ -43,10 +43,9 @@ def turn_about(axis: Array, a: Array, b: Array) -> Array:
 
 def rotation_about(axis: Array, angle: Array) -> Array:
     """Rotation `(..., 3, 3)` by `angle` rad about the unit `axis` `(..., 3)` (Rodrigues' formula)."""
-    axis, angle = np.broadcast_arrays(axis, np.asarray(angle, dtype=float)[..., None])
-    cosine, sine = np.cos(angle[..., :1, None]), np.sin(angle[..., :1, None])
+    angle = np.asarray(angle, dtype=float)[..., None, None]
     outer = axis[..., :, None] * axis[..., None, :]
-    return cosine * np.eye(3) + sine * skew(axis) + (1.0 - cosine) * outer
+    return np.asarray(np.cos(angle) * (np.eye(3) - outer) + np.sin(angle) * skew(axis) + outer)
 
 
 def rotation_vector(rotation: Array) -> Array:

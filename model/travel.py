@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from model.cycles import Cycle
 from model.errors import CallError
@@ -26,6 +28,16 @@ class Travel:
     def column(self, name: str) -> Array:
         """Values (N,) of one drive; zeros where the scene does not have it."""
         return self.values[:, self.names.index(name)] if name in self.names else np.zeros(len(self))
+
+
+def differing(values: Array, columns: Iterable[int]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Poses (M,) of drive values (N, D) that differ in some columns, and for each pose (N,) which of them it equals."""
+    code = np.zeros(len(values), dtype=np.int64)
+    for column in columns:
+        _, level = np.unique(values[:, column], return_inverse=True)
+        code = code * (int(level.max(initial=0)) + 1) + level
+    _, first, where = np.unique(code, return_index=True, return_inverse=True)
+    return first, where
 
 
 def axis(drive: Drive, steps: int) -> Array:

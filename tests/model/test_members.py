@@ -150,7 +150,8 @@ def test_no_square_eye_tilts_less_than_its_bolt_leaves_the_square(name: str) -> 
             least = np.arcsin(np.abs(np.einsum("ni,ni->n", now.parts[one.on].rotation @ one.bolt, along)))
             assert (_joint(now, bar, one.place).tilt >= least - 1e-12).all()  # roundings of an arc sine below 1
             tested += 1
-    assert tested > 0
+    # A scene on bushes alone has none.
+    assert tested > 0 or name == "parcel_rear"
 
 
 def _shaken_bar(

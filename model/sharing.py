@@ -1,0 +1,76 @@
+"""Measuring once what many poses share: a member feels some drives only, and poses that differ in others look alike.
+
+On a front whose sides are sprung apart a member of the left feels the left wheel and the steering: of 21 × 21 × 11
+poses 231 differ for it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from functools import lru_cache
+from typing import TYPE_CHECKING, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.constraints import systems
+from model.mechanism import Mechanism
+from model.poses import Poses
+from model.solver import felt
+from model.travel import differing
+
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
+
+    Record = TypeVar("Record", bound=DataclassInstance)
+
+Columns = frozenset[int]
+
+# With more than this share of the poses different for a member, sharing costs more than it saves.
+WORTH_SHARING = 0.5
+
+
+@lru_cache(maxsize=32)
+def drives_felt(mechanism: Mechanism) -> dict[str, Columns]:
+    """Columns of the drives that move each body."""
+    columns = dict.fromkeys((body.name for body in mechanism.bodies), Columns())
+    if mechanism.steer is not None:
+        columns |= {body.name: Columns({mechanism.steer}) for body in mechanism.bodies if body.screw is not None}
+    for system in systems(mechanism):
+        moved = Columns(felt(mechanism, system))
+        columns |= {mechanism.bodies[number].name: moved for number in system.bodies[: system.free]}
+    return columns
+
+
+@dataclass(frozen=True)
+class Sight:
+    """How some drives see N poses: numbers `first` (M,) of those that differ, and `where` (N,) each is among them.
+
+    `None` for both where nearly all of them differ.
+    """
+
+    first: NDArray[np.intp] | None
+    where: NDArray[np.intp] | None
+
+    @classmethod
+    def of(cls, poses: Poses, columns: Columns) -> Sight:
+        """What the drives in these columns see."""
+        values = poses.travel.values * poses.reached[:, None]  # where a locked pose stands
+        if len(columns) == values.shape[1]:
+            return cls(None, None)
+        first, where = differing(values, sorted(columns))
+        return cls(first, where) if len(first) <= WORTH_SHARING * len(where) else cls(None, None)
+
+    def some(self, record: Record) -> Record:
+        """A record of all poses as one of those that differ: every array in it is (N, ...)."""
+        return record if self.first is None else _taken(record, self.first)
+
+    def spread(self, record: Record) -> Record:
+        """A record of the poses that differ as one of all poses."""
+        return record if self.where is None else _taken(record, self.where)
+
+
+def _taken(record: Record, which: NDArray[np.intp]) -> Record:
+    values = {field.name: getattr(record, field.name) for field in fields(record)}
+    arrays = {name: value for name, value in values.items() if isinstance(value, np.ndarray)}
+    return replace(record, **{name: np.take(value, which, axis=0) for name, value in arrays.items()})
