@@ -35,11 +35,12 @@ from model.mechanism import (
     Square,
 )
 from model.scene import Scene
+from model.softening import soften
 from model.spatial import Array
 from model.travel import Travel
 
 SCENES = Path(__file__).parents[1] / "scenes"
-NAMES = ("parcel_front", "tarn_rear", "wren_front", "wren_rear")
+NAMES = ("parcel_front", "parcel_rear", "tarn_front", "tarn_rear", "wren_front", "wren_rear")
 ALONG, ACROSS, UP = np.eye(3)
 
 
@@ -206,8 +207,38 @@ def pitman_scene(*, parallelogram: bool) -> dict[str, Any]:
     return data
 
 
+def steered_axle() -> dict[str, Any]:
+    """A live axle on four links whose knuckles turn on kingpins; a drag link from a pitman arm steers the right one."""
+    data = axle_scene(FOUR_LINKS)
+    data["points"] |= {
+        "kingpin low": [4.0, 640.0, 215.0],
+        "kingpin high": [-14.0, 605.0, 395.0],
+        "tie end": [-140.0, 585.0, 245.0],
+        "arm end": [-120.0, 560.0, 330.0],
+        "pitman shaft": [40.0, 400.0, 420.0],
+        "pitman end": [-120.0, 400.0, 400.0],
+    }
+    pins = [{"point": f"kingpin {which}", "joint": "ball joint"} for which in ("low", "high")]
+    data["knuckle"] = {"knuckle": {"on": "axle", "kingpin": pins, "mirror": True}}
+    data["wheel"]["wheel"]["on"] = "knuckle"
+    data["link"] |= {
+        "tie rod": {
+            side_key: end(f"{side} tie end", f"{side} knuckle", "up", "ball joint")
+            for side_key, side in (("from", "left"), ("to", "right"))
+        },
+        "drag link": {
+            "from": end("pitman end", "pitman arm", "up", "ball joint"),
+            "to": end("right arm end", "right knuckle", "up", "ball joint"),
+        },
+    }
+    data["steering"] = {"kind": "pitman", "pitman": {"pivot": "pitman shaft", "end": "pitman end"}, "lock": 15}
+    return data
+
+
 def moved(mechanism: Mechanism, turned: Array, shift: Array) -> Mechanism:
     """The same mechanism elsewhere: every point x at `turned` (3, 3) x + `shift` (3,), every direction turned alike."""
+    if mechanism.rigid is not None:
+        return soften(moved(mechanism.rigid, turned, shift))
 
     def place(at: Array) -> Array:
         return turned @ at + shift
