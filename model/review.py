@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from model.alignment import OutOfLine, out_of_line
+from model.clocking import BetterClock, better_clocks
 from model.drivelines import ShaftReport, shaft_reports
 from model.findings import Verdict, judge
 from model.hangers import BarTwist, bar_twists
+from model.holding import Fight, fights
 from model.mechanism import Mechanism
-from model.poses import Poses
+from model.poses import Poses, Status
 from model.solver import Progress
 from model.studs import StudWays, stud_ways
 from model.windup import RideShift, WindUp, ride_shifts, wind_ups
@@ -25,6 +29,8 @@ class Review:
     mechanism: Mechanism
     poses: Poses
     verdict: Verdict
+    fights: tuple[Fight, ...]
+    better_clocks: tuple[BetterClock, ...]
     studs: tuple[StudWays, ...]
     wind_ups: tuple[WindUp, ...]
     ride_shifts: tuple[RideShift, ...]
@@ -36,14 +42,17 @@ class Review:
 def review(poses: Poses, progress: Progress | None = None) -> Review:
     """Judge a mechanism over its poses and gather what else there is to say."""
     mechanism = poses.mechanism
+    solved = poses.take(np.flatnonzero(poses.status == Status.SOLVED))
     return Review(
         mechanism=mechanism,
         poses=poses,
         verdict=judge(poses, progress),
-        studs=stud_ways(poses),
+        fights=fights(poses),
+        better_clocks=better_clocks(solved),
+        studs=stud_ways(solved),
         wind_ups=wind_ups(mechanism),
         ride_shifts=ride_shifts(mechanism),
-        out_of_line=out_of_line(poses),
-        shafts=shaft_reports(poses),
+        out_of_line=out_of_line(solved),
+        shafts=shaft_reports(solved),
         bar_twists=bar_twists(poses),
     )

@@ -41,6 +41,10 @@ class Length(StrEnum):
             return f"{mm / MM_PER_INCH:.2f} in"
         return f"{mm:.1f} mm" if abs(mm) < 9.95 else f"{mm:.0f} mm"
 
+    def fine_text(self, mm: float) -> str:
+        """A small length, such as the give of a bush: one digit more."""
+        return f"{mm / MM_PER_INCH:.3f} in" if self is Length.INCH else f"{mm:.2f} mm"
+
 
 def degrees_text(degrees: float) -> str:
     """An angle for a person."""

@@ -7,16 +7,21 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from model.alignment import OutOfLine
+from model.clocking import BetterClock
 from model.drivelines import ShaftReport
 from model.findings import pose_text
 from model.hangers import BarTwist
+from model.holding import Fight, Peak
 from model.limits import CLOSE_SHARE
 from model.measures import place_text
 from model.review import Review
 from model.studs import StudWays
-from model.units import Length, degrees_text
+from model.units import N_PER_LBF, Length, degrees_text
 from model.windup import NoShift, RideShift, WindUp, Wound
 from viz.words import NOTHING
+
+# An angle (rad) that is printed as more than 0.0°.
+LEAST_SHOWN = math.radians(0.05)
 
 
 @dataclass(frozen=True)
@@ -41,6 +46,8 @@ class Section:
 def sections(review: Review, units: Length) -> tuple[Section, ...]:
     """Every section that the review has something for."""
     every = (
+        *(Section(f"Held twice over: {fight.verdict}", _fight_tables(fight, review, units)) for fight in review.fights),
+        Section("Clocking", _clock_tables(review.better_clocks)),
         Section("Ball joints", _stud_tables(review.studs)),
         Section("Bonded bushes", _bush_tables(review, units)),
         Section("Bushes out of line", _line_tables(review.out_of_line, units)),
@@ -87,7 +94,14 @@ def moment_text(newton_mm: float | None, units: Length) -> str:
     """A moment in N·m, or lbf·ft where lengths are in inches."""
     if newton_mm is None:
         return NOTHING
-    return f"{newton_mm / units.moment:.1f} {'N·m' if units is Length.MM else 'lbf·ft'}"
+    return f"{round(newton_mm / units.moment, 1) + 0.0:.1f} {'N·m' if units is Length.MM else 'lbf·ft'}"
+
+
+def force_text(newton: float, units: Length) -> str:
+    """A force in N, kN from 10,000 N on, or lbf where lengths are in inches."""
+    if units is Length.INCH:
+        return f"{newton / N_PER_LBF:,.0f} lbf"
+    return f"{newton / 1000.0:.1f} kN" if newton >= 9_950.0 else f"{newton:.0f} N"
 
 
 def height_text(place: str | float, units: Length) -> str:
@@ -96,6 +110,67 @@ def height_text(place: str | float, units: Length) -> str:
     if isinstance(place, str):
         return words[place]
     return f"{units.text(abs(place))} {'above' if place >= 0.0 else 'below'} ride height"
+
+
+def _fight_tables(fight: Fight, review: Review, units: Length) -> tuple[TextTable, ...]:
+    """What a linkage that is held twice over does, and what each of its joints takes at most."""
+    names = tuple(drive.name for drive in review.mechanism.drives)
+
+    def peak(value: Peak, text: str) -> str:
+        return f"{text} ({pose_text(names, value.drives, units)})"
+
+    facts = (
+        ("fight at ride height", ", ".join(fight.members)),
+        ("held more often than needed", f"{fight.spare}×"),
+        (
+            "ways it can move as rigid parts",
+            f"{fight.freedoms_ride} at ride height, {fight.freedoms_least} to {fight.freedoms_most} through the travel, "
+            f"of the {fight.wheels} that its wheels need",
+        ),
+        ("both wheels together", NOTHING if fight.together is None else str(fight.together)),
+        ("crossed up", NOTHING if fight.crossed is None else str(fight.crossed)),
+        ("lengths do not fit by", peak(fight.misfit, f"{units.text(fight.misfit.value)} in {fight.worst_member}")),
+        (
+            f"force to hold the {fight.wheel} wheel",
+            peak(fight.wheel_force, force_text(fight.wheel_force.value, units)),
+        ),
+        ("moment to hold the axle in roll", peak(fight.roll_moment, moment_text(fight.roll_moment.value, units))),
+    )
+    loads = tuple(
+        (
+            place_text(joint.member, joint.end),
+            units.fine_text(joint.deflection.value),
+            force_text(joint.force.value, units),
+            moment_text(joint.moment.value, units),
+        )
+        for joint in fight.joints
+    )
+    return (
+        TextTable(
+            "It moves only by the give of its joints; springs and dampers are not in these forces",
+            ("over the whole travel", "value"),
+            facts,
+        ),
+        TextTable("Most that each joint takes", ("joint", "gives by", "force", "moment"), _both_sides(loads)),
+    )
+
+
+def _clock_tables(clocks: Sequence[BetterClock]) -> tuple[TextTable, ...]:
+    """Which bars would do better with their heads turned against each other."""
+    rows = tuple(
+        (
+            clock.link,
+            angle_text(clock.now, signed=True),
+            angle_text(clock.better, signed=True),
+            f"{100.0 * clock.share_now:.0f} %",
+            f"{100.0 * clock.share_then:.0f} %",
+            angle_text(clock.given_back),
+        )
+        for clock in clocks
+    )
+    heads = ("bar", "clock now", "better", "of its limit now", "then", "given back")
+    note = "The clock is how far the second head is turned against the first: positive clockwise, seen from the first."
+    return (TextTable("Heads that would do better clocked anew", heads, rows, note),) if rows else ()
 
 
 def _stud_tables(studs: Sequence[StudWays]) -> tuple[TextTable, ...]:
@@ -108,7 +183,13 @@ def _stud_tables(studs: Sequence[StudWays]) -> tuple[TextTable, ...]:
             + ("" if way.left is None else f", {degrees_text(math.degrees(way.left))} left")
             for way in stud.ways
         ]
-        row = (place_text(stud.member, stud.end), angle_text(stud.ride), *cells, str(stud.furthest))
+        moves = any(way.swing >= LEAST_SHOWN for way in stud.ways)
+        row = (
+            place_text(stud.member, stud.end),
+            angle_text(stud.ride),
+            *cells,
+            str(stud.furthest) if moves else NOTHING,
+        )
         tables.setdefault(ways, []).append(row)
     return tuple(
         TextTable(
