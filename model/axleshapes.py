@@ -5,9 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from model.mechanism import Beam, Mechanism, Wheel
-from model.outlines import YOKE, beam_line, flange_of, inboard_of, loose_points, seat_of
+from model.outlines import YOKE, beam_line, flange_of, inboard_of, kingpins_of, loose_points, seat_of
 from model.solids import Ball, Material, PartSolids, Solid, Tube, hexagon, piece, plane_axes, ring, rod, stack
 from model.spatial import Array, across, norm, unit
+
+# A kingpin, the axle's eye about it, and the knuckle's lug beyond the eye, from the joint's middle, in mm.
+PIN_RADIUS, EYE_RADIUS, EYE_HALF, LUG = 13.0, 27.0, 24.0, 38.0
 
 
 def axle(beam: Beam, mechanism: Mechanism) -> list[PartSolids]:
@@ -66,7 +69,7 @@ def axle(beam: Beam, mechanism: Mechanism) -> list[PartSolids]:
             )
             flange = stack(beam.housing, forward, (reach - 27, 20), (reach - 10, 20), (reach - 9, 48), (reach, 48))
             pieces.append(piece(beam.name, Material.FASTENER, flange))
-    return [piece(beam.name, Material.AXLE, *solids), *pieces]
+    return [piece(beam.name, Material.AXLE, *solids), *pieces, *_forks(beam, mechanism)]
 
 
 def _yoke_room(beam: Beam, mechanism: Mechanism) -> float:
@@ -80,17 +83,49 @@ def _yoke_room(beam: Beam, mechanism: Mechanism) -> float:
     return YOKE * max(sizes, default=0.0)
 
 
+def _forks(beam: Beam, mechanism: Mechanism) -> list[PartSolids]:
+    """The ends of a steered axle: two arms from the tube to the eyes that a kingpin turns in, and the pin itself."""
+    line = beam_line(beam, mechanism)
+    radius = 0.5 * beam.tube_diameter
+    pieces: list[PartSolids] = []
+    for part, (lower, upper) in kingpins_of(beam, mechanism).items():
+        axis = unit(upper.at - lower.at)
+        root = min(line, key=lambda end: float(norm(end - lower.at)))
+        solids: list[Solid] = [Ball(root, 1.1 * radius)]
+        for pin in (lower, upper):
+            elbow = pin.at + 0.4 * across(root - pin.at, axis)
+            solids += [rod(root, elbow, 0.62 * radius, 0.0), Ball(elbow, 0.62 * radius)]
+            solids += [rod(elbow, pin.at, 0.58 * radius, 0.0), ring(pin.at, axis, EYE_HALF, PIN_RADIUS, EYE_RADIUS)]
+        pieces.append(piece(beam.name, Material.AXLE, *solids))
+        ends = lower.at - LUG * axis, upper.at + LUG * axis
+        pieces.append(piece(part, Material.BALL, rod(ends[0] - 8.0 * axis, ends[1] + 8.0 * axis, PIN_RADIUS)))
+        lugs = [rod(end - 12.0 * axis, end + 12.0 * axis, EYE_RADIUS) for end in ends]
+        pieces.append(piece(part, Material.CAST, *lugs))
+    return pieces
+
+
 def upright(part: str, wheel: Wheel, mechanism: Mechanism) -> list[PartSolids]:
     """Hub, spindle and a bar to what holds each joint; the bars meet at the spindle's inner end."""
     inner = flange_of(wheel) + 42.0 * inboard_of(wheel)
     bars: list[Solid] = []
     for point in loose_points(part, [], mechanism):
-        at = seat_of(part, point, mechanism)
+        at = _lug(part, seat_of(part, point, mechanism), mechanism)
         if norm(at - inner) < 20.0:
             continue
         knee = inner + 0.55 * (at - inner)
         bars += [rod(inner, at, 13.0), rod(inner, knee, 17.0)]
     return [piece(part, Material.CAST, *bars, Ball(inner, 26.0)), *hub(wheel, inner, 26.0)]
+
+
+def _lug(part: str, at: Array, mechanism: Mechanism) -> Array:
+    """Where (3,) a knuckle takes hold of its kingpin, beyond the axle's eye; any other point is left as it is."""
+    for beam in mechanism.beams:
+        for lower, upper in [pins for knuckle, pins in kingpins_of(beam, mechanism).items() if knuckle == part]:
+            axis = unit(upper.at - lower.at)
+            for pin, way in ((lower, -1.0), (upper, 1.0)):
+                if norm(pin.at - at) < 1.0:
+                    return np.asarray(pin.at + way * LUG * axis)
+    return at
 
 
 def hub(wheel: Wheel, inner: Array, radius: float) -> list[PartSolids]:

@@ -8,7 +8,7 @@ from model.brackets import saddle
 from model.mechanism import Bar, Mechanism
 from model.outlines import bar_line
 from model.solids import Drawn, Material, Rail, Tube, WoundSolid, piece, rod, rounded
-from model.spatial import norm, square_to, unit
+from model.spatial import Array, across, norm, square_to, unit
 
 # The painted line along the bar, mm wide, with this many points: a straight line that winds as the bar twists.
 LINE_WIDTH, LINE_POINTS = 3.0, 33
@@ -25,7 +25,7 @@ def bar_shape(bar: Bar, mechanism: Mechanism) -> list[Drawn]:
         where = f"bracket of {bar.name}, {bar.pivots[number].place}"
         drawn += saddle(bar.on, bar.pivots[number].at, axis, radius, mechanism, where)
     share = np.linspace(0.0, 1.0, LINE_POINTS)[:, None]
-    path = left + share * (right - left) + (radius + 0.2 * LINE_WIDTH) * square_to(axis)
+    path = left + share * (right - left) + (radius + 0.2 * LINE_WIDTH) * _upward(axis)
     stripe = WoundSolid(
         label=bar.name,
         material=Material.MARK,
@@ -39,3 +39,9 @@ def bar_shape(bar: Bar, mechanism: Mechanism) -> list[Drawn]:
         solids=(Rail(path, (LINE_WIDTH, LINE_WIDTH)),),
     )
     return [*drawn, stripe]
+
+
+def _upward(axis: Array) -> Array:
+    """The direction (3,) square to a bar that is nearest to straight up."""
+    up = across(np.array([0.0, 0.0, 1.0]), axis)
+    return unit(up) if norm(up) > 1e-6 else square_to(axis)

@@ -9,6 +9,7 @@ import numpy as np
 from model.mechanism import End, Mechanism
 from model.outlines import nearest_on, tubes_of
 from model.solids import (
+    Ball,
     Material,
     PartSolids,
     Prism,
@@ -64,7 +65,7 @@ def clevis(
         middle = end.at + (length - 0.5 * thickness) * axes[:, 0]
         solids.append(Prism(middle, axes, foot, 2 * (gap + thickness)))
         if weld is not None and norm(weld - middle) > 1.0:
-            solids.append(rod(middle, weld, 0.75 * radius, 0.0))
+            solids += [rod(middle, weld, 0.75 * radius, 0.0), Ball(middle, 0.75 * radius)]
     return (
         piece(end.on, Material.BRACKET, *solids, label=label),
         piece(end.on, Material.FASTENER, *bolt_through(end.at, bolt, gap + thickness, bolt_radius), label=label),

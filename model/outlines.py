@@ -12,6 +12,8 @@ from model.spatial import Array, dot, norm, unit
 
 # The middle of the boss that a ball stud is drawn into, in radii of the ball from its centre.
 BOSS = 2.4
+# From the middle of a kingpin to the end of the axle's tube, in mm.
+KINGPIN_ROOM = 95.0
 # From a shaft joint's middle to the end of its yoke, in radii of the shaft.
 YOKE = 2.1
 # The ball of an arm's outer joint, as a share of the arm's diameter.
@@ -66,9 +68,21 @@ def outer_end(arm: Arm, mechanism: Mechanism) -> Array:
 
 
 def beam_line(beam: Beam, mechanism: Mechanism) -> Array:
-    """Middle line (2, 3) of an axle tube, from right to left, ending at the hubs."""
-    wheels = sorted((w for w in mechanism.wheels if w.on == beam.name), key=lambda wheel: float(wheel.centre[1]))
-    return np.array([flange_of(wheel) + 40.0 * inboard_of(wheel) for wheel in wheels])
+    """Middle line (2, 3) of an axle tube, from right to left, ending at the hubs or just inside its kingpins."""
+    ends = [flange_of(wheel) + 40.0 * inboard_of(wheel) for wheel in mechanism.wheels if wheel.on == beam.name]
+    for pins in kingpins_of(beam, mechanism).values():
+        middle = np.mean([pin.at for pin in pins], axis=0)
+        ends.append(middle - np.array([0.0, np.copysign(KINGPIN_ROOM, middle[1]), 0.0]))
+    return np.array(sorted(ends, key=lambda end: float(end[1])))
+
+
+def kingpins_of(beam: Beam, mechanism: Mechanism) -> dict[str, list[End]]:
+    """The joints of each knuckle that turns on an axle about a kingpin, lower one first, by the knuckle's name."""
+    pins: dict[str, list[End]] = {}
+    for pin in mechanism.pins:
+        if pin.end.on == beam.name:
+            pins.setdefault(pin.part, []).append(pin.end)
+    return {part: sorted(ends, key=lambda end: float(end.at[2])) for part, ends in pins.items() if len(ends) == 2}
 
 
 def beam_lines(beam: Beam, mechanism: Mechanism) -> list[tuple[Array, float]]:
