@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache, partial
 
@@ -14,7 +14,7 @@ from model.eyes import FittedBar
 from model.mechanism import Arm, Bar, Coilover, End, Link, Mechanism, Pin, Shaft
 from model.poses import Poses
 from model.shaftpieces import place_pieces
-from model.sharing import Columns, Sight, drives_felt
+from model.sharing import Columns, Sight, Spread, drives_felt
 from model.spatial import (
     Array,
     about_point,
@@ -91,7 +91,7 @@ class SpinRoom:
 class Posture:
     """Every part's transform by its name; every joint, coilover, bar's arm and link between two eyes over N poses."""
 
-    parts: dict[str, Transform]
+    parts: Mapping[str, Transform]
     joints: tuple[JointMotion, ...]
     strokes: tuple[Stroke, ...]
     bar_arms: tuple[ArmMotion, ...]
@@ -144,10 +144,8 @@ class _Gathering:
 
     def __init__(self, poses: Poses) -> None:
         self.poses = poses
-        self.parts = {
-            body.name: Transform(poses.rotation[number], poses.translation[number])
-            for number, body in enumerate(poses.mechanism.bodies)
-        }
+        bodies = zip(poses.mechanism.bodies, poses.rotation, poses.translation, strict=True)
+        self.parts = Spread({body.name: Transform(*placed) for body, *placed in bodies})
         self.found: list[tuple[Sight, _Found]] = []
         self.felt = dict(drives_felt(poses.mechanism))
         self.sights: dict[Columns, tuple[Sight, dict[str, Transform]]] = {}
@@ -163,7 +161,7 @@ class _Gathering:
                 seen[holder] = sight.some(self.parts[holder])
         found = measure(seen)
         seen |= found.parts
-        self.parts |= {name: sight.spread(part) for name, part in found.parts.items()}
+        self.parts.add(sight, found.parts)
         self.felt |= dict.fromkeys(found.parts, columns)
         self.found.append((sight, found))
 
@@ -204,7 +202,7 @@ def _ball_housing(ball: End) -> Array:
     return ball.bolt if ball.housing is None else ball.housing
 
 
-def point_positions(mechanism: Mechanism, parts: dict[str, Transform]) -> dict[str, Array]:
+def point_positions(mechanism: Mechanism, parts: Mapping[str, Transform]) -> dict[str, Array]:
     """Position (N, 3) in mm of every named point."""
     return {name: parts[holder].point(at) for name, holder, at in mechanism.points}
 

@@ -6,6 +6,7 @@ poses 231 differ for it.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, TypeVar
@@ -22,7 +23,7 @@ from model.travel import differing
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
 
-    Record = TypeVar("Record", bound=DataclassInstance)
+Record = TypeVar("Record", bound="DataclassInstance")
 
 Columns = frozenset[int]
 
@@ -68,6 +69,39 @@ class Sight:
     def spread(self, record: Record) -> Record:
         """A record of the poses that differ as one of all poses."""
         return record if self.where is None else _taken(record, self.where)
+
+
+class Spread(Mapping[str, Record]):
+    """Records of all poses by name; those of poses that differ are spread over all when they are first asked for.
+
+    Most parts are asked for only by pictures: a check of a million poses spares their memory.
+    """
+
+    def __init__(self, whole: dict[str, Record]) -> None:
+        """Begin with records of all poses."""
+        self._whole = whole
+        self._names = list(whole)
+        self._some: dict[str, tuple[Sight, Record]] = {}
+
+    def add(self, sight: Sight, records: dict[str, Record]) -> None:
+        """Add records of the poses that differ."""
+        self._names += records
+        self._some |= {name: (sight, record) for name, record in records.items()}
+
+    def __getitem__(self, name: str) -> Record:
+        """Return the record of all poses."""
+        if name not in self._whole:
+            sight, record = self._some[name]
+            self._whole[name] = sight.spread(record)
+        return self._whole[name]
+
+    def __iter__(self) -> Iterator[str]:
+        """Names, in the order in which they came."""
+        return iter(self._names)
+
+    def __len__(self) -> int:
+        """Return the number of names."""
+        return len(self._names)
 
 
 def _taken(record: Record, which: NDArray[np.intp]) -> Record:
