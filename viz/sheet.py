@@ -19,59 +19,9 @@ from viz.cautions import CAUTIONS
 from viz.files import whole_file
 from viz.report import tried_text, verdict_line
 from viz.sections import Section, TextTable, sections
+from viz.sheetwords import MOMENTS, RECHECK, STEPS, TAPE, TORQUED_AT, WHEN, WRITE_IN
 from viz.style import STATES
 from viz.words import NOTHING, finding_text, left_text, limit_text, margin_text, quantity_text
-
-WRITE_IN = (
-    "date",
-    "measured by",
-    "odometer",
-    "load aboard",
-    "tyre pressures, front and rear",
-    "level ground checked by",
-)
-RECHECK = ("re-checked on", "re-checked by", "odometer then")
-RECHECK_WORDS = "50 to 100 miles (80 to 160 km)"
-
-# Common practice, no source: what a tape held under a car is good to.
-TAPE = (
-    "With a tape under a car a length is good to ±2 to 3 mm (about 0.1 in; common practice): measure twice, and call "
-    "two sides alike when they agree to within that. Eye to eye is from the middle of one bolt to the "
-    "middle of the other."
-)
-
-# In an order in which nothing that was set is disturbed again.
-STEPS = (
-    "Park on level ground, chock the wheels that stay down, lift, and set the frame on stands with blocks beside them.",
-    "Take the load off the springs as their maker says before anything that holds them is undone.",
-    "Fit every part with its fasteners in but loose; no bonded bush is tight yet.",
-    "Before anything is final, cycle by hand: each wheel alone, both together, crossed; where it steers, lock to "
-    "lock. Feel for tight spots, and watch hoses, shafts and whatever is named above.",
-    "Put springs and wheels back, then the weight on the wheels, on level blocks or a drive-on lift, with the load "
-    "and tyre pressures written above. Rock it so that nothing is held by friction.",
-    "Set the lengths below with the jam nuts slack, and measure both sides.",
-    "Clock the heads of each rod-ended bar: hold both in the middle of their swing, so that the bar rocks equally both "
-    "ways.",
-    "Hold each head and lock its jam nut. Look that enough thread is engaged.",
-    "Tighten what may be tightened at any height, to the part maker's torque.",
-    "Last, still at ride height with the weight on the wheels: tighten what is bonded to the part maker's torque.",
-    "Back on stands, cycle it by hand once more, then mark every nut with paint.",
-    f"After {RECHECK_WORDS} of driving, check every fastener again and tick the second box.",
-)
-
-# Whether a joint must be tightened at ride height, and why; common practice, no source.
-_WHEN = {
-    JointKind.RUBBER_BUSH: ("yes, because bonded", "its rubber is at rest at the height at which it is tightened"),
-    JointKind.POLY_BUSH: ("any height", "it turns on its sleeve"),
-    JointKind.PLAIN_SLEEVE: ("any height", "it turns on its sleeve"),
-    JointKind.ROD_END: ("any height", "its ball turns in its race"),
-    JointKind.BALL_JOINT: ("any height", "its stud turns in its housing"),
-    JointKind.INLINE_BALL_JOINT: ("any height", "its ball turns in its housing"),
-    JointKind.STRUT_MOUNT: ("any height", "it tilts but is not wound up by the travel"),
-    JointKind.UNIVERSAL_JOINT: ("any height", "its cross turns in bearings"),
-    JointKind.CONSTANT_VELOCITY_JOINT: ("any height", "it turns on its balls"),
-}
-_TORQUED_AT = {"droop": "at full droop", "bump": "at full bump"}
 
 
 @dataclass(frozen=True)
@@ -142,6 +92,7 @@ class Sheet:
     joints: tuple[JointEntry, ...]
     joint_notes: tuple[str, ...]
     others: tuple[Reading, ...]
+    moments: str
     more: tuple[Section, ...]
     recheck: tuple[str, ...]
 
@@ -187,6 +138,7 @@ def sheet_of(review: Review, scene: str, units: Length) -> Sheet:
         joints=tuple(_joint(joint, review, units) for joint in fitted),
         joint_notes=_joint_notes(verdict),
         others=tuple(_reading(finding, units) for finding in sorted(others, key=lambda finding: finding.where)),
+        moments=MOMENTS,
         more=sections(review, units),
         recheck=RECHECK,
     )
@@ -229,14 +181,16 @@ def _needs_a_look(findings: Iterable[Finding]) -> list[Finding]:
 def _first_looks(review: Review, units: Length) -> tuple[FirstLook, ...]:
     looks = []
     for finding in _needs_a_look(review.verdict.findings):
-        words = f"{finding_text(finding, units)}{left_text(finding, units)}; {_worst_pose(finding, review, units)}."
+        said = (f"{finding_text(finding, units)}{left_text(finding, units)}", _worst_pose(finding, review, units))
+        words = f"{'; '.join(filter(None, said))}."
         looks.append(FirstLook(finding.where, _sign(finding.state), words))
     return tuple(looks)
 
 
 def _worst_pose(finding: Finding, review: Review, units: Length) -> str:
+    """The worst pose in words; nothing for what is the same in every pose, or judged in one alone."""
     if finding.lowest is not None and finding.lowest == finding.highest:
-        return "the same in every pose"
+        return ""
     names = [drive.name for drive in review.mechanism.drives]
     missed = "; cycling both wheels together, straight ahead, would have missed it" if finding.missed else ""
     return f"worst with {pose_text(names, finding.drives, units)}{missed}"
@@ -245,7 +199,7 @@ def _worst_pose(finding: Finding, review: Review, units: Length) -> str:
 def _joint(joint: FittedJoint, review: Review, units: Length) -> JointEntry:
     limits, fastening = joint.limits, joint.limits.fastening
     findings = [finding for finding in review.verdict.findings if finding.where == joint.where]
-    when, why = _WHEN[limits.kind]
+    when, why = WHEN[limits.kind]
     return JointEntry(
         where=joint.where,
         kind=limits.kind.value if limits.name == limits.kind.value else f"{limits.name} ({limits.kind.value})",
@@ -277,12 +231,13 @@ def _notes(
     for source, whats in sources.items():
         yield f"limit of {' and '.join(whats)}", source
     for finding in _needs_a_look(findings):
-        yield finding.what, _worst_pose(finding, review, units)
+        if pose := _worst_pose(finding, review, units):
+            yield finding.what, pose
 
 
 def _torqued_at(place: str | float, units: Length) -> str:
     if isinstance(place, str):
-        return _TORQUED_AT[place]
+        return TORQUED_AT[place]
     return f"with the wheel {units.text(abs(place))} {'above' if place > 0 else 'below'} ride height"
 
 

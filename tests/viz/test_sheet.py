@@ -215,6 +215,14 @@ def test_a_typical_limit_says_so_with_a_star_and_in_words():
     assert "* typical, not the maker's: ask the part maker for the limit." in page
 
 
+def test_what_does_not_change_with_the_pose_names_none():
+    found = reviewed(with_torques())
+    thread = next(finding for finding in found.verdict.findings if finding.what == "thread engaged")
+    assert thread.lowest == thread.highest == 11
+    look = next(look for look in sheet_of(found, "x", Length.MM).first if look.words.startswith("thread engaged"))
+    assert "worst with" not in look.words
+
+
 def test_units_are_the_ones_asked_for():
     text = Page.of(html_of(scene_data("wren_rear"), Length.INCH)).text
     # 320 to 525 mm, eye to eye.
@@ -313,7 +321,7 @@ def test_it_is_written_whole_or_not_at_all(tmp_path, monkeypatch):
 def test_a_scene_without_dampers_or_limits_makes_a_sheet():
     data = trailing_arm(joint="strut mount")
     page = sheet_of(reviewed(data), "x", Length.MM)
-    assert page.others == ()
+    assert not [reading for reading in page.others if reading.what.startswith(("stroke", "spring"))]
     assert page.first == ()
     assert [table.caption for table in page.lengths] == ["Wheel centres"]
     assert page.joints[0].readings[0].state.word == "no limit"
