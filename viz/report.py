@@ -16,6 +16,7 @@ from model.mechanism import Drive, Mechanism
 from model.review import Review
 from model.units import Length
 from viz.cautions import CAUTIONS
+from viz.reviewjson import plain, review_json
 from viz.sections import Section, sections
 from viz.words import limit_text, margin_text, used_text
 
@@ -166,6 +167,7 @@ def as_json(scene: str, review: Review) -> dict[str, Any]:
         "travel": {drive_key(drive, end): _drive_value(drive, value)
                    for drive in mechanism.drives for end, value in (("low", drive.low), ("high", drive.high))},
         "findings": [_finding_json(mechanism, finding) for finding in verdict.findings],
+        **review_json(review),
         "cautions": list(CAUTIONS),
     }  # fmt: skip
 
@@ -177,7 +179,7 @@ def drive_key(drive: Drive, suffix: str = "") -> str:
 
 
 def _drive_value(drive: Drive, value: float) -> float:
-    return _plain(100.0 * value if drive.name == "steer" else value)
+    return plain(100.0 * value if drive.name == "steer" else value)
 
 
 # What turns an amount into the unit that its key names.
@@ -204,7 +206,7 @@ def _finding_json(mechanism: Mechanism, finding: Finding) -> dict[str, Any]:
         "what": finding.what,
         "where": finding.where,
         "part": finding.part,
-        **{f"{key}_{unit}": None if value is None else _plain(value * scale) for key, value in amounts.items()},
+        **{f"{key}_{unit}": None if value is None else plain(value * scale) for key, value in amounts.items()},
         "limit_is_least": finding.at_least,
         "limit_is_typical": finding.typical,
         "limit_source": finding.source or None,
@@ -215,10 +217,5 @@ def _finding_json(mechanism: Mechanism, finding: Finding) -> dict[str, Any]:
                for drive, value in zip(mechanism.drives, finding.drives, strict=True)},
         },
         "missed_by_both_together": finding.missed,
-        "at_mm": [_plain(value) for value in finding.at],
+        "at_mm": [plain(value) for value in finding.at],
     }  # fmt: skip
-
-
-def _plain(value: float) -> float:
-    """A number to a thousandth: finer than any of these can be made or measured, and no −0."""
-    return round(value, 3) + 0.0

@@ -124,8 +124,8 @@ def _fight_tables(fight: Fight, review: Review, units: Length) -> tuple[TextTabl
         ("held more often than needed", f"{fight.spare}×"),
         (
             "ways it can move as rigid parts",
-            f"{fight.freedoms_ride} at ride height, {fight.freedoms_least} to {fight.freedoms_most} through the travel, "
-            f"of the {fight.wheels} that its wheels need",
+            f"{fight.freedoms_ride} at ride height, {fight.freedoms_least} to {fight.freedoms_most} through travel; "
+            f"{fight.wheels} are needed",
         ),
         ("both wheels together", NOTHING if fight.together is None else str(fight.together)),
         ("crossed up", NOTHING if fight.crossed is None else str(fight.crossed)),

@@ -42,7 +42,17 @@ def front() -> Review:
     return judged(scene_data("wren_front"))
 
 
-KEYS = ["format", "scene", "title", "verdict", "poses", "locked_poses", "travel", "findings", "cautions"]
+BESIDE = [
+    "held_twice",
+    "better_clocks",
+    "ball_joints",
+    "bonded_bushes",
+    "ride_height_shifts",
+    "out_of_line",
+    "shafts",
+    "bars",
+]
+KEYS = ["format", "scene", "title", "verdict", "poses", "locked_poses", "travel", "findings", *BESIDE, "cautions"]
 AMOUNTS = ("used", "limit", "margin", "ride", "lowest", "highest")
 ANGLES = {f"{amount}_deg" for amount in AMOUNTS}
 LENGTHS = {f"{amount}_mm" for amount in AMOUNTS}

@@ -1,0 +1,108 @@
+"""What stands beside the findings, in words and as JSON: the same numbers as the model's records (D)."""
+
+import json
+import math
+from typing import Any
+
+import pytest
+from zoo import built, scene_data, trailing_arm
+
+from model.holding import Freedom
+from model.review import Review, review
+from model.solver import solve
+from model.travel import grid
+from model.units import MM_PER_INCH, N_PER_LBF, Length
+from viz.report import as_json
+from viz.sections import Section, TextTable, force_text, height_text, moment_text, sections
+
+
+def reviewed(data: dict[str, Any]) -> Review:
+    mechanism = built(data)
+    return review(solve(mechanism, grid(mechanism, 5, 3)))
+
+
+@pytest.fixture(scope="module")
+def parcel() -> Review:
+    return reviewed(scene_data("parcel_rear"))
+
+
+@pytest.fixture(scope="module")
+def roadster() -> Review:
+    return reviewed(scene_data("wren_front"))
+
+
+def section(found: Review, title: str, units: Length = Length.MM) -> Section:
+    return next(section for section in sections(found, units) if section.title.startswith(title))
+
+
+def row(table: TextTable, name: str) -> tuple[str, ...]:
+    return next(row for row in table.rows if row[0] == name)
+
+
+@pytest.mark.parametrize("units", Length)
+@pytest.mark.parametrize("name", ["parcel_rear", "wren_front", "wren_rear", "tarn_rear", "parcel_front"])
+def test_every_row_has_a_cell_for_every_head(name, units):
+    for part in sections(reviewed(scene_data(name)), units):
+        assert part.tables
+        for table in part.tables:
+            assert table.rows
+            assert all(len(row) == len(table.heads) for row in table.rows)
+            assert all(text.strip() for row in table.rows for text in row)
+            assert not any("nan" in text or "None" in text or "-0.0" in text for row in table.rows for text in row)
+
+
+def test_a_trailing_arm_tightened_hanging_is_wound_at_ride_height():
+    # D: an arm of 400 mm that hangs 100 mm low stands at asin(100 / 400) = 14.5°; its bush is wound by that at ride
+    # height where it was tightened hanging, and by twice as much at 100 mm of bump: 29.0°, past a typical 25°.
+    found = reviewed(trailing_arm())
+    table = section(found, "Bonded bushes").tables[0]
+    hanging = [row for row in table.rows if row[1] == "hanging at full droop"]
+    assert hanging
+    for cells in hanging:
+        assert [cell.lstrip("+-") for cell in cells[2:5]] == ["0.0°", "14.5°", "29.0°"]
+        assert cells[5] == "116 %, over (typical)"
+    entry = as_json("s", found)["bonded_bushes"][0]["tightened"][1]
+    assert entry["at"] == "droop"
+    assert abs(entry["ride_deg"]) == pytest.approx(math.degrees(math.asin(0.25)), abs=1e-3)
+
+
+def test_a_pair_that_says_the_same_is_one_row(roadster):
+    table = section(roadster, "Ball joints").tables[0]
+    names = [cells[0] for cells in table.rows]
+    assert "left and right lower arm, at upright" in names
+    assert not any(name.startswith(("left lower", "right lower")) for name in names)
+
+
+def test_a_linkage_held_twice_over_says_so_and_what_it_takes(parcel):
+    (fight,) = parcel.fights
+    part = section(parcel, "Held twice over")
+    assert part.title == "Held twice over: moves against its bushes"
+    facts = part.tables[0]
+    # D: four parallel links are a parallelogram: free with both wheels together, not with one up and one down.
+    assert row(facts, "both wheels together")[1] == Freedom.FREE
+    assert row(facts, "crossed up")[1] == Freedom.AGAINST
+    entry = as_json("s", parcel)["held_twice"][0]
+    assert entry["wheel_force"]["force_n"] == pytest.approx(fight.wheel_force.value, abs=1e-3)
+    assert len(entry["joints"]) == len(fight.joints) == 10
+
+
+def test_units_of_forces_and_moments():
+    # S: international yard and pound agreement of 1959: 1 lbf·ft = 1355.8179 N·mm
+    assert moment_text(12.0 * N_PER_LBF * MM_PER_INCH, Length.INCH) == "1.0 lbf·ft"
+    assert moment_text(12_340.0, Length.MM) == "12.3 N·m"
+    assert moment_text(-0.01, Length.MM) == "0.0 N·m"
+    assert moment_text(None, Length.MM) == "–"
+    assert force_text(1000.0 * N_PER_LBF, Length.INCH) == "1,000 lbf"
+    assert force_text(2548.4, Length.MM) == "2548 N"
+    assert force_text(57_400.0, Length.MM) == "57.4 kN"
+
+
+def test_places_of_tightening_in_words():
+    assert height_text("droop", Length.MM) == "hanging at full droop"
+    assert height_text(-25.4, Length.INCH) == "1.00 in below ride height"
+    assert height_text(40.0, Length.MM) == "40 mm above ride height"
+
+
+def test_the_json_beside_the_findings_is_strict(parcel, roadster):
+    for found in (parcel, roadster):
+        json.dumps(as_json("s", found), allow_nan=False)
