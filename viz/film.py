@@ -17,7 +17,8 @@ from model.poses import Poses
 from model.units import Length
 from viz import style
 from viz.files import whole_file
-from viz.marks import Scale, draw_caption, draw_rings
+from viz.labels import Scale
+from viz.marks import draw_caption, draw_rings
 from viz.stage import Stage
 from viz.still import check_size, coned_finding, verdict_text
 from viz.views import is_named, joint_name

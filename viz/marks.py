@@ -13,9 +13,8 @@ from model.findings import Finding, State
 from model.spatial import Array
 from model.units import Length
 from viz import style
+from viz.labels import Box, Scale, leader, place_labels
 from viz.words import finding_text
-
-Box = tuple[float, float, float, float]  # left, top, right, bottom in pixels
 
 MARKED = (State.LOCKED, State.OVER, State.CLOSE)
 # Labels beyond these would cover the picture; the worst come first and the caption counts the rest.
@@ -37,24 +36,6 @@ class Mark:
     at: tuple[float, float]
     radius: float
     label: Box | None
-
-
-@dataclass(frozen=True)
-class Scale:
-    """Sizes in px that go with a picture's size."""
-
-    text: int
-    ring: float
-    line: int
-    gap: float
-    caption: int
-
-    @classmethod
-    def of(cls, size: tuple[int, int]) -> Scale:
-        """Sizes for a picture of (width, height)."""
-        base = min(size[0] / 1600.0, size[1] / 1000.0)
-        text = max(11, round(21 * base))
-        return cls(text, max(7.0, 22.0 * base), max(2, round(3.4 * base)), max(3.0, 9.0 * base), round(3.6 * text))
 
 
 def draw_rings(picture: Image.Image, findings: Sequence[Finding], at: Array) -> None:
@@ -120,51 +101,6 @@ def draw_marks(
     )
 
 
-def place_labels(
-    points: Sequence[tuple[float, float]],
-    radii: Sequence[float],
-    sizes: Sequence[tuple[float, float]],
-    busy: NDArray[np.bool_],
-    scale: Scale,
-) -> list[Box | None]:
-    """A box for each label, near its point and on an empty part of the picture; None where there is no room.
-
-    No box meets another, a point's ring or the picture's edge. Points without a label are kept free too.
-    """
-    height, width = busy.shape
-    covered = np.zeros((height + 1, width + 1))
-    covered[1:, 1:] = busy.cumsum(axis=0).cumsum(axis=1)
-    taken: list[Box] = [
-        (x - clear, y - clear, x + clear, y + clear)
-        for (x, y), clear in zip(points, (radius + scale.gap for radius in radii), strict=True)
-    ]
-    boxes: list[Box | None] = []
-    step = max(4, scale.text // 2)
-    for (x, y), (wide, tall) in zip(points, sizes, strict=False):
-        left, top = np.meshgrid(
-            np.arange(scale.gap, width - wide - scale.gap, step), np.arange(scale.gap, height - tall - scale.gap, step)
-        )
-        free = np.ones(left.shape, dtype=bool)
-        for box in taken:
-            free &= (left >= box[2]) | (left + wide <= box[0]) | (top >= box[3]) | (top + tall <= box[1])
-        if not free.any():
-            boxes.append(None)
-            continue
-        rows, columns = top.astype(int), left.astype(int)
-        down, across = (rows + int(tall)).clip(max=height), (columns + int(wide)).clip(max=width)
-        hidden = covered[down, across] - covered[rows, across] - covered[down, columns] + covered[rows, columns]
-        reach = np.hypot(
-            np.maximum(np.maximum(left - x, x - left - wide), 0.0), np.maximum(np.maximum(top - y, y - top - tall), 0.0)
-        )
-        # Covering the model costs as much as standing a third of the picture's width away.
-        cost = np.where(free, reach + 0.33 * width * hidden / (wide * tall), np.inf)
-        row, column = np.unravel_index(int(cost.argmin()), cost.shape)
-        start, above, gap = float(left[row, column]), float(top[row, column]), scale.gap
-        boxes.append((start, above, start + wide, above + tall))
-        taken.append((start - gap, above - gap, start + wide + gap, above + tall + gap))
-    return boxes
-
-
 def draw_caption(picture: Image.Image, title: str, pose: str, state: State, verdict: str, more: str = "") -> None:
     """Fill the strip at the foot of a picture: title and pose on the left, the verdict with its sign on the right."""
     scale = Scale.of(picture.size)
@@ -225,13 +161,10 @@ def _leader(
     draw: ImageDraw.ImageDraw, at: tuple[float, float], radius: float, box: Box, colour: style.Colour, scale: Scale
 ) -> None:
     """A line from the ring's edge to the nearest side of the label."""
-    x, y = float(np.clip(at[0], box[0], box[2])), float(np.clip(at[1], box[1], box[3]))
-    length = float(np.hypot(x - at[0], y - at[1]))
-    if length <= radius:
-        return
-    start = at[0] + (x - at[0]) * radius / length, at[1] + (y - at[1]) * radius / length
-    draw.line((*start, x, y), fill=style.PAPER, width=scale.line + 3)
-    draw.line((*start, x, y), fill=colour, width=max(2, scale.line - 1))
+    line = leader(at, radius, box)
+    if line is not None:
+        draw.line((*line[0], *line[1]), fill=style.PAPER, width=scale.line + 3)
+        draw.line((*line[0], *line[1]), fill=colour, width=max(2, scale.line - 1))
 
 
 def _label_lines(group: tuple[Finding, ...], units: Length) -> list[str]:

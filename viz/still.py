@@ -14,7 +14,8 @@ from model.poses import Poses
 from model.units import Length
 from viz import style
 from viz.files import whole_file
-from viz.marks import MARKED, Mark, Scale, draw_caption, draw_marks
+from viz.labels import Scale
+from viz.marks import MARKED, Mark, draw_caption, draw_marks
 from viz.stage import Stage
 from viz.views import is_named, joint_name
 from viz.words import finding_text

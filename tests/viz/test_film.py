@@ -19,7 +19,7 @@ from model.solver import solve
 from model.travel import Cycle, cycle
 from viz import film, style
 from viz.film import write_film
-from viz.marks import Scale
+from viz.labels import Scale
 
 pytestmark = pytest.mark.drawing
 FRAMES, FPS = 6, 12

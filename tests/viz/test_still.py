@@ -18,7 +18,8 @@ from model.solver import solve
 from model.travel import single
 from model.units import Length
 from viz import still, style
-from viz.marks import Box, Scale, draw_caption, draw_marks, draw_sign, place_labels
+from viz.labels import Box, Scale, place_labels
+from viz.marks import draw_caption, draw_marks, draw_sign
 from viz.stage import Stage
 from viz.still import write_still
 from viz.words import finding_text
