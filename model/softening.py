@@ -19,6 +19,7 @@ from model.errors import SceneError
 from model.joints import BUSH_KINDS, JointKind
 from model.limits import Rates
 from model.mechanism import Arm, Body, Bushing, End, Link, Mechanism, Motion, TwoForceLink
+from model.mobility import SINGULAR as RIGID
 from model.mobility import held_twice, joined, moving
 from model.spatial import Array, unit
 from model.units import Length
@@ -32,8 +33,8 @@ TYPICAL = {
     JointKind.POLY_BUSH: {"radial": 15000.0, "axial": 5000.0, "cock": 30.0},
     JointKind.PLAIN_SLEEVE: {"radial": 30000.0, "axial": 10000.0, "cock": 100.0},
 }
-# A tangent scaled to a unit diagonal has singular values from 1e-6 on in a linkage that holds; a free spin has 1e-12.
-SINGULAR = 1e-10
+# Of a motion that the rows allow: one with less stiffness than this share of the largest has none but rounding.
+SINGULAR = 1e-11
 
 
 def soften(mechanism: Mechanism, units: Length = Length.MM, tables: Collection[str] = ()) -> Mechanism:
@@ -178,9 +179,11 @@ def _rounded(value: float) -> str:
 def _spinning_text(mechanism: Mechanism, system: System) -> str | None:
     """A sentence for parts that their joints let move without any force."""
     matrix = ride_tangent(system, give_of(mechanism, system), len(mechanism.drives))
-    weight = 1.0 / np.sqrt(np.maximum(np.abs(np.diag(matrix)), np.abs(matrix).max(axis=1) * 1e-9))
-    _, values, right = np.linalg.svd(matrix * weight[:, None] * weight)
-    free = right[values < SINGULAR * values.max()][:, : system.unknowns] * weight[: system.unknowns]
+    tangent, rows = matrix[: system.unknowns, : system.unknowns], matrix[system.unknowns :, : system.unknowns]
+    _, held, right = np.linalg.svd(rows)
+    motions = right[np.count_nonzero(held > RIGID * held.max(initial=0.0)) :]
+    stiffness, shapes = np.linalg.eigh(motions @ tangent @ motions.T)
+    free = shapes[:, stiffness < SINGULAR * np.abs(tangent).max()].T @ motions
     if len(free) == 0:
         return None
     names = moving(mechanism, system, free)

@@ -41,6 +41,9 @@ from model.travel import Travel
 
 SCENES = Path(__file__).parents[1] / "scenes"
 NAMES = ("parcel_front", "parcel_rear", "tarn_front", "tarn_rear", "wren_front", "wren_rear")
+# Scenes whose links hold a part twice over, so that it moves by the give of their joints; rigid links hold the others.
+GIVING = ("parcel_rear", "tarn_front")
+RIGID = tuple(name for name in NAMES if name not in GIVING)
 ALONG, ACROSS, UP = np.eye(3)
 
 

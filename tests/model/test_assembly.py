@@ -375,7 +375,7 @@ def test_one_link_too_many_names_the_links_that_fight():
     data["link"]["fifth"]["from"]["point"] = "hoop_left"
     (said,) = complaints_of(data)
     assert '"fifth"' in said
-    assert "hold the same part 2 times over" in said
+    assert "hold one part twice over" in said
 
 
 def test_two_wheels_on_a_side():

@@ -151,10 +151,17 @@ LENGTH_KEYS = {
 
 def _in_inches(value: Any, key: str = "") -> Any:
     """A scene's data with every length and rate in inches and lbf/in."""
-    if isinstance(value, dict):
-        return {name: _in_inches(entry, name if key != "points" else "point") for name, entry in value.items()}
-    if key == "rate":
+    if key in ("rate", "radial", "axial"):
         return value * MM_PER_INCH / N_PER_LBF
+    if key == "rates":
+        turning = {name: value[name] * 1000.0 / (12.0 * N_PER_LBF * MM_PER_INCH) for name in ("turn", "cock")}
+        return {name: _in_inches(entry, name) for name, entry in value.items()} | turning
+    if isinstance(value, dict):
+        angle = ("lock",) if value.get("kind") == "pitman" else ()
+        return {
+            name: entry if name in angle else _in_inches(entry, name if key != "points" else "point")
+            for name, entry in value.items()
+        }
     if key == "point" and isinstance(value, list):
         return [entry / MM_PER_INCH for entry in value]
     if key in LENGTH_KEYS:
