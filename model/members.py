@@ -11,7 +11,7 @@ import numpy as np
 from model.antiroll import arm_turn
 from model.articulation import spin_band, tilt_between, twist_about
 from model.eyes import FittedBar
-from model.mechanism import Arm, Bar, Coilover, End, Link, Mechanism, Pin, Shaft
+from model.mechanism import FRAME, Arm, Bar, Coilover, End, Link, Mechanism, Pin, Shaft
 from model.poses import Poses
 from model.shaftpieces import place_pieces
 from model.sharing import Columns, Sight, Spread, drives_felt
@@ -256,7 +256,8 @@ def _fitted_joint(member: str, end: End, part: Transform, holder: Transform, eye
         end=end,
         tilt=tilt_between(part.rotation, eye, holder.rotation, end.bolt),
         turn=twist_about(end.bolt, part.rotation, holder.rotation),
-        at=holder.point(end.at),
+        # The frame stands still: one place serves all poses.
+        at=np.broadcast_to(end.at, holder.translation.shape) if end.on == FRAME else holder.point(end.at),
     )
 
 

@@ -7,7 +7,7 @@ poses 231 differ for it.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from functools import lru_cache
 from typing import TYPE_CHECKING, TypeVar
 
@@ -106,5 +106,9 @@ class Spread(Mapping[str, Record]):
 
 def _taken(record: Record, which: NDArray[np.intp]) -> Record:
     values = {field.name: getattr(record, field.name) for field in fields(record)}
-    arrays = {name: value for name, value in values.items() if isinstance(value, np.ndarray)}
-    return replace(record, **{name: np.take(value, which, axis=0) for name, value in arrays.items()})
+    for name, value in values.items():
+        if isinstance(value, np.ndarray):
+            # What is the same in all poses stays one value, whatever their number.
+            same = value.strides[0] == 0
+            values[name] = np.broadcast_to(value[0], (len(which), *value.shape[1:])) if same else value.take(which, 0)
+    return type(record)(**values)

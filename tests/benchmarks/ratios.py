@@ -29,6 +29,7 @@ from model.assembly import assemble
 from model.constraints import System, evaluate, jacobian, systems
 from model.findings import judge
 from model.mechanism import Distance, Mechanism
+from model.members import posture
 from model.poses import Poses, Status
 from model.reading import read_scene
 from model.solver import CHUNK, solve
@@ -254,6 +255,24 @@ def front_lines(sizes: Sizes) -> list[Line]:
     return against_scipy("A-arm front " + "×".join(map(str, steps)), found, 100.0)
 
 
+def articulation_lines(sizes: Sizes) -> list[Line]:
+    """What every joint does in every pose, against solving the poses."""
+    lines = []
+    for scene, steps in (("wren_rear", (sizes.axle,)), ("wren_front", (sizes.wheels, sizes.steering))):
+        mechanism = loaded(scene)
+        travel = grid(mechanism, *steps)
+        poses = checked(mechanism, travel)
+        measurements = {
+            "joints": clocked(partial(posture, poses), len(travel)),
+            "solve": clocked(partial(solve, mechanism, travel), len(travel)),
+        }
+        found = fastest(sizes.runs, measurements)
+        ours, theirs = found["joints"], found["solve"]
+        name = f"all joints of {scene}, {len(travel):,} poses, over their solve"
+        lines.append(Line(name, each(ours), each(theirs), ours / theirs, 1.0, at_least=False))
+    return lines
+
+
 def million(scene: str, wheel_steps: int, steer_steps: int) -> dict[str, float]:
     """Solve and judge a large grid in this process; its own peak memory is the system's count."""
     mechanism = loaded(scene)
@@ -338,7 +357,15 @@ def main() -> None:
         print(json.dumps(million(scene, int(wheel_steps), int(steer_steps))))
         return
     sizes = SMALL if arguments.small else Sizes()
-    print_table([*axle_lines(sizes), *front_lines(sizes), *million_lines(sizes), *start_lines(sizes)])
+    print_table(
+        [
+            *axle_lines(sizes),
+            *front_lines(sizes),
+            *articulation_lines(sizes),
+            *million_lines(sizes),
+            *start_lines(sizes),
+        ]
+    )
 
 
 if __name__ == "__main__":
