@@ -18,8 +18,10 @@ def fitted(mechanism) -> tuple[FittedJoint, ...]:
     return fitted_joints(solve(mechanism, single(mechanism)))
 
 
-def mirrored(point: list[float], side: str) -> list[float]:
-    return [point[0], point[1] if side == "left" else -point[1], point[2]]
+def place(points: dict[str, list[float]], name: str) -> list[float]:
+    """A named point; `right NAME` is the mirror image of what is written for the left."""
+    x, y, z = points[name.removeprefix("left ").removeprefix("right ")]
+    return [x, -y if name.startswith("right ") else y, z]
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -30,7 +32,7 @@ def test_lengths_are_those_between_the_scenes_points(name):
     expected = {}
     for kind, start, stop in (("link", "from", "to"), ("coilover", "top", "bottom")):
         for part, entry in data.get(kind, {}).items():
-            length = mm * math.dist(points[entry[start]["point"]], points[entry[stop]["point"]])
+            length = mm * math.dist(place(points, entry[start]["point"]), place(points, entry[stop]["point"]))
             names = [f"left {part}", f"right {part}"] if entry.get("mirror") else [part]
             expected |= dict.fromkeys(names, length)
     for part, entry in data.get("strut", {}).items():
