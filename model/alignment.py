@@ -17,6 +17,8 @@ from model.spatial import Array, dot, norm, unit
 
 # A bracket is welded and a tape is read no truer than this: 1 mm in 200 mm.
 IN_LINE = float(np.radians(0.3))
+# Two bolts that both stand across the line of their bushes clamp a part; it is not meant to turn about that line.
+CLAMPED = float(np.radians(45.0))
 
 
 @dataclass(frozen=True)
@@ -44,7 +46,11 @@ def out_of_line(poses: Poses) -> tuple[OutOfLine, ...]:
     """Every arm and anti-roll bar with a bolt that does not lie along the line through both of its bushes."""
     mechanism = poses.mechanism
     carried = [(arm.name, arm.pivots) for arm in mechanism.arms] + [(bar.name, bar.pivots) for bar in mechanism.bars]
-    carried = [(name, pivots) for name, pivots in carried if max(_off_line(pivots)) > IN_LINE]
+    carried = [
+        (name, pivots)
+        for name, pivots in carried
+        if max(_off_line(pivots)) > IN_LINE and min(_off_line(pivots)) < CLAMPED
+    ]
     if not carried:
         return ()
     cocking: dict[tuple[str, str], float] = {}

@@ -22,7 +22,7 @@ def is_number(value: Any) -> bool:
 
 
 def _three_numbers(value: Any) -> tuple[float, float, float]:
-    if not isinstance(value, list) or not all(is_number(entry) for entry in value):
+    if not isinstance(value, list | tuple) or not all(is_number(entry) for entry in value):
         raise ValueError("expected three numbers in brackets, [x, y, z]")
     if len(value) != 3:
         raise ValueError(f"has {len(value)} number{'' if len(value) == 1 else 's'}, expected three, [x, y, z]")
@@ -34,9 +34,9 @@ def _three_numbers(value: Any) -> tuple[float, float, float]:
 def _direction(value: Any) -> Direction:
     if isinstance(value, str) and value in WORDS:
         return value
-    if isinstance(value, list) and len(value) == 2 and all(isinstance(entry, str) for entry in value):
+    if isinstance(value, list | tuple) and len(value) == 2 and all(isinstance(entry, str) for entry in value):
         return (_name(value[0]), _name(value[1]))
-    if isinstance(value, list) and value and all(is_number(entry) for entry in value):
+    if isinstance(value, list | tuple) and value and all(is_number(entry) for entry in value):
         vector = _three_numbers(value)
         if math.hypot(*vector) < SHORTEST:
             raise ValueError("has no length, expected a vector such as [0, 1, 0]")
