@@ -4,7 +4,8 @@ Let a wheel rise by 1 mm, or the rack or pitman arm's end move by 1 mm, with the
 by twists J⁻¹ e, where J is the Jacobian of the rows and e what the drive does to them, and the fastest joint or wheel
 centre moves by v ≥ 1 mm. The share 1/v is the smallest singular value of what matters here: the motion that the
 linkage can make, as its joints see it in mm, against what it does to the drive. A link that comes into line with its
-motion sends v to infinity; with the wheel held it is that link which would have to stretch by 10/v for those 10 mm.
+motion sends v to infinity: then the drive gets 10/v mm out of 10 mm of that motion, and with the drive held the link
+would have to stretch by as much (where it carries the drive's whole load; otherwise in the ratio of the two forces).
 Nothing else changes 1/v much: on a suspension far from any toggle joints move about as much as their wheel, whatever
 its size, and however narrow the base that a part is held on. (σ of J itself is small on a narrow base, too.)
 

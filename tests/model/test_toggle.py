@@ -47,6 +47,10 @@ def test_a_panhard_bar_leaves_the_cosine_of_its_angle() -> None:
     (found,) = _measures(guided_bar(length), heights)
     # D: the axle slips sideways by tan φ for each mm that it rises, so that it moves by 1 / cos φ.
     assert np.abs(found.values - LAST * np.sqrt(1.0 - (heights / length) ** 2)).max() < EXACT
+    # Held at its height and pushed sideways it stretches the bar by as much: a small push, scaled to 10 mm.
+    push = 1e-3
+    stretched = np.hypot(np.sqrt(length**2 - heights**2) + push, heights) - length
+    assert np.abs(found.values - LAST / push * stretched).max() < 1e-4  # the second order: 10 · 1e-3 / 2 / 600 mm
 
 
 def test_a_four_bar_leaves_what_its_speeds_say_and_names_the_link_in_line() -> None:
