@@ -9,8 +9,8 @@ import numpy as np
 
 from model import hooke
 from model.joints import JointKind
-from model.limits import CLOSE_SHARE, Limit
-from model.measures import Bound, Measure, Quantity, angle_bound, at_ride, given_bound
+from model.limits import CLOSE_SHARE
+from model.measures import Bound, Measure, Quantity, advised, angle_bound, at_ride, given_bound
 from model.mechanism import Mechanism, Shaft
 from model.members import Posture, Transform, posture
 from model.poses import Poses
@@ -19,7 +19,11 @@ from model.spatial import Array, norm, turn, unit
 # Typical, a factory manual and shaft makers: at ride height every joint bent by ½° to 3°, both ends within 1°.
 LEAST_ANGLE, MOST_ANGLE, MOST_DIFFERENCE = np.radians(0.5), np.radians(3.0), np.radians(1.0)
 ADVICE = "typical: ½° to 3° at ride height, ends within 1°, factory manual and shaft makers"
-STRAIGHT = Bound(LEAST_ANGLE, 0.0, typical=True, source=ADVICE)
+MOVING, BENT, ALIKE = (
+    advised(LEAST_ANGLE, ADVICE, least=True),
+    advised(MOST_ANGLE, ADVICE),
+    advised(MOST_DIFFERENCE, ADVICE),
+)
 # Typical, a joint maker's limit: what is left uneven is no worse than one joint of 3°.
 EVEN = Bound(
     np.radians(3.0),
@@ -168,35 +172,21 @@ def _angle_measures(motion: ShaftMotion) -> Iterator[Measure]:
 
 
 def _ride_measures(motion: ShaftMotion) -> Iterator[Measure]:
-    """What is only asked of universal joints at ride height, where a shaft spends its life.
-
-    The typical angles are advice: a joint outside them wears or hums, but turns. So they are measured only where they
-    are missed, and make it close; over comes with the joint's own stop or with a shaft that runs too unevenly.
-    """
+    """What is only asked of universal joints at ride height, where a shaft spends its life."""
     for number, universal in enumerate(_universal(motion.shaft)):
-        stop, angle = motion.shaft.joints[number].joint.tilt, motion.true[number]
-        if universal and stop is not None:
-            short = np.where(angle < LEAST_ANGLE, LEAST_ANGLE - angle, np.nan)
-            yield _at_joint("short of ½° at ride height", motion, number, STRAIGHT, short)
-            bent = np.where(angle > MOST_ANGLE, angle, np.nan)
-            yield _at_joint("more than 3° at ride height", motion, number, _up_to(stop, MOST_ANGLE), bent)
-    stop = motion.shaft.joints[-1].joint.tilt
-    if motion.difference is not None and stop is not None:
-        apart = np.abs(motion.difference)
-        apart = np.where(apart > MOST_DIFFERENCE, apart, np.nan)
-        bound = _up_to(stop, MOST_DIFFERENCE)
-        yield _of_shaft("ends differ by more than 1°", motion, Quantity.ANGLE, bound, apart)
+        if universal:
+            angle = motion.true[number]
+            yield _at_joint("joint angle at ride height", motion, number, BENT, angle)
+            # A joint that stands straight never turns its needles, which then wear into the cross.
+            yield _at_joint("least joint angle at ride height", motion, number, MOVING, angle)
+    if motion.difference is not None:
+        yield _of_shaft("difference of ends at ride height", motion, Quantity.ANGLE, ALIKE, np.abs(motion.difference))
     kappa, acceleration = motion.kappa, motion.acceleration
     if kappa is not None:
         angle = hooke.equivalent_angle(kappa)
         yield _of_shaft("equivalent angle at ride height", motion, Quantity.ANGLE, EVEN, angle)
     if acceleration is not None:
         yield _of_shaft("torsional acceleration", motion, Quantity.ACCELERATION, SMOOTH, acceleration)
-
-
-def _up_to(stop: Limit, advised: float) -> Bound:
-    """Close beyond the advised angle, over only at the joint's own stop."""
-    return Bound(stop.angle, advised, stop.typical, ADVICE)
 
 
 def _length_measures(motion: ShaftMotion) -> Iterator[Measure]:

@@ -237,7 +237,7 @@ def _state(ill: float, bound: Bound | None, slack: float) -> State:
     """The state of a value whose sign makes the worst the largest."""
     if bound is None:
         return State.UNJUDGED
-    if ill > _sign(bound) * bound.limit + slack:
+    if ill > _sign(bound) * bound.limit + slack and not bound.advice:
         return State.OVER
     return State.CLOSE if ill > _sign(bound) * bound.close + slack else State.CLEAR
 

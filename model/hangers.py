@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from model.measures import Bound, Measure, Quantity, at_ride, given_bound, place_text
+from model.measures import Bound, Measure, Quantity, advised, at_ride, given_bound, place_text
 from model.mechanism import Hose
 from model.members import ArmMotion, JointMotion, Posture, posture
 from model.poses import Poses, Status
@@ -16,8 +16,8 @@ from model.spatial import Array, norm
 # Common practice, no source: at 40° between arm and end link the link pulls 1.6 times as hard as at a right angle, at
 # 15° four times, and the give of bushes is enough to throw the arm over.
 OVER_CENTRE = Bound(np.radians(15.0), np.radians(40.0), True, "typical: common practice, no source", least=True)
-# P: near square to the bar's arm at ride height. A warning only: at 90° off square the link lies along the arm.
-OFF_SQUARE = Bound(np.radians(90.0), np.radians(30.0), True, "typical: common practice, no source")
+# P: near square to the bar's arm at ride height.
+OFF_SQUARE = advised(np.radians(30.0), "typical: common practice, no source")
 # P: never taut at droop with full lock. The last 5 % go into the bends beside the fixings.
 SLACKEST = 0.95
 # S, M: engaged at least 1 to 1.5 diameters.

@@ -26,7 +26,8 @@ class Quantity(StrEnum):
 class Bound:
     """What values may not pass, in the measure's unit: at most `limit`, or at least where `least` is true.
 
-    From `close` on it is worth a look. `typical` is true where the figure is not the scene's own.
+    From `close` on it is worth a look. `typical` is true where the figure is not the scene's own. Past the limit of an
+    `advice` is close and never over: what misses it wears, hums or works badly, and still moves.
     """
 
     limit: float
@@ -34,6 +35,7 @@ class Bound:
     typical: bool
     source: str
     least: bool = False
+    advice: bool = False
 
 
 @dataclass(frozen=True)
@@ -61,6 +63,11 @@ def angle_bound(limit: Limit | None) -> Bound | None:
 def given_bound(limit: float, source: str, share: float = CLOSE_SHARE) -> Bound:
     """The bound of a length that the scene gives; from a share of it on it is close."""
     return Bound(limit, share * limit, typical=False, source=source)
+
+
+def advised(limit: float, source: str, *, least: bool = False) -> Bound:
+    """What is typical and only advised."""
+    return Bound(limit, limit, typical=True, source=source, least=least, advice=True)
 
 
 def place_text(member: str, end: End) -> str:

@@ -117,8 +117,8 @@ def sheet(
 ) -> None:
     """Write the sheet to hold under the car before final torque (.html): print it on A4 or Letter.
 
-    What to set at ride height, every joint with its fastener, angle, range, limit, the torque as your scene gives it, and
-    boxes to tick.
+    What to set at ride height, every joint with its fastener, angle, range and limit, the torque as your scene gives
+    it, and boxes to tick.
     """
     from model.review import review
     from viz.files import check_suffix, path_text

@@ -17,7 +17,7 @@ from model.measures import place_text
 from model.review import Review
 from model.studs import StudWays
 from model.units import N_PER_LBF, Length, degrees_text
-from model.windup import NoShift, RideShift, WindUp, Wound
+from model.windup import RideShift, WindUp, Wound
 from viz.words import NOTHING
 
 # An angle (rad) that is printed as more than 0.0°.
@@ -207,10 +207,10 @@ def _bush_tables(review: Review, units: Length) -> tuple[TextTable, ...]:
     tables = []
     if review.wind_ups:
         rows = [_wound_row(bush, wound, units) for bush in review.wind_ups for wound in bush.wound]
-        heads = ("bush", "tightened", "wind-up at droop", "at ride height", "at bump", "of its limit", "torque at ride")
+        heads = ("bush", "tightened", "wound at droop", "at ride height", "at bump", "of its limit", "moment at ride")
         tables.append(
             TextTable(
-                "How far the rubber is wound, by where its bolt was tightened",
+                "How far the rubber is wound and the moment that it then holds, by where its bolt was tightened",
                 heads,
                 _both_sides(rows),
                 note="Tighten bonded bushes with the weight on the wheels. * the scene's own way of tightening."
@@ -252,8 +252,7 @@ def _shift_way(tightened: str) -> str:
 def _shift_text(shift: RideShift, units: Length) -> str:
     if shift.higher is None:
         lacking = f" ({', '.join(shift.lacking)})" if shift.lacking else ""
-        why = shift.why or NoShift.OUTSIDE
-        return f"not known: {why}{lacking}"
+        return f"not known: {shift.why}{lacking}"
     if abs(shift.higher) < 0.05:
         return "as before"
     return f"{units.text(abs(shift.higher))} {'higher' if shift.higher > 0.0 else 'lower'}"
