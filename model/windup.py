@@ -64,7 +64,7 @@ class NoShift(StrEnum):
 
     NO_SPRING = "no spring is given"
     NO_RATE = "a bonded bush has no turning rate"
-    OUTSIDE = "the balance lies outside the travel"
+    NO_BALANCE = "there is no stable balance within the travel"
 
 
 @dataclass(frozen=True)
@@ -230,7 +230,7 @@ def _higher(
     rising = np.array([excess(float(z)) for z in sweep.heights])
     crossings = np.flatnonzero((rising[:-1] < 0.0) & (rising[1:] >= 0.0))
     if len(crossings) == 0:
-        return None, NoShift.OUTSIDE, ()
+        return None, NoShift.NO_BALANCE, ()
     first = int(crossings[np.abs(sweep.heights[crossings]).argmin()])
     return -float(brentq(excess, sweep.heights[first], sweep.heights[first + 1], xtol=1e-9)), None, ()
 
