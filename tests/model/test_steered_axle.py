@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 from pose_by_pose import turned
-from scipy.optimize import least_squares
+from scipy.optimize import brentq, least_squares
 from scipy.spatial.transform import Rotation
-from zoo import ACROSS, FOUR_LINKS, UP, built, steered_axle, travel_of
+from zoo import ACROSS, FOUR_LINKS, UP, built, pitman_scene, steered_axle, travel_of
 
 from model.findings import judge
 from model.members import JointMotion, Posture, posture
@@ -179,3 +181,48 @@ def test_every_steering_joint_is_judged_at_its_worst_lock() -> None:
 def test_it_is_far_from_any_toggle() -> None:
     for measure in toggle_measures(solve(MECHANISM, grid(MECHANISM, 3, 3))):
         assert measure.values.min() > NEAR.close, measure.where
+
+
+def test_a_centre_link_swings_on_pitman_and_idler_as_three_roots_say() -> None:
+    mechanism = built(pitman_scene(parallelogram=False))
+    shares = np.array([-1.0, -0.6, 0.0, 0.5, 1.0])
+    now = posture(solve(mechanism, travel_of(mechanism, shares[:, None] * [0.0, 0.0, 1.0])))
+    data = pitman_scene(parallelogram=False)
+    at = {name: np.array(point, dtype=float) for name, point in data["points"].items()}
+    axes = [np.array(data["steering"]["pitman"]["axis"]), np.array(data["steering"]["idler"]["axis"])]
+    pitman_axis, idler_axis = (axis / np.linalg.norm(axis) for axis in axes)
+    screw = next(body.screw for body in mechanism.bodies if body.screw is not None)
+    ride = at["idler end"] - at["pitman end"]
+    length = float(np.linalg.norm(ride))
+    flat = np.cross(pitman_axis, ride)
+    flat /= np.linalg.norm(flat)
+    for number, share in enumerate(shares):
+        angle = share * screw.left if share > 0.0 else -share * screw.right
+        near = _about(at["pitman end"], at["pitman shaft"], pitman_axis, angle)
+
+        def far(turn: float) -> Array:
+            return _about(at["idler end"], at["idler shaft"], idler_axis, turn)
+
+        def miss(turn: float, near: Array = near, far: Callable[[float], Array] = far) -> float:
+            return float(np.linalg.norm(far(turn) - near)) - length
+
+        along = (far(brentq(miss, angle - 0.2, angle + 0.2, xtol=1e-13)) - near) / length
+        level, _ = Rotation.align_vectors([along], [ride / length])
+
+        def rolled(roll: float, along: Array = along, level: Rotation = level) -> Rotation:
+            return Rotation.from_rotvec(roll * along) * level
+
+        def lean(roll: float, rolled: Callable[[float], Rotation] = rolled) -> float:
+            return float(pitman_axis @ rolled(roll).apply(flat))  # square to the pitman's shaft at ride height
+
+        link = rolled(brentq(lean, -0.5, 0.5, xtol=1e-13))
+        for place, axis in (("at pitman arm", pitman_axis), ("at idler arm", idler_axis)):
+            swing = np.arccos(min(float(link.apply(axis) @ axis), 1.0))
+            # An arc cosine keeps half the digits of a small angle.
+            assert _joint(now, "centre link", place).tilt[number] == pytest.approx(swing, abs=1e-7)
+    where = {finding.where for finding in judge(solve(mechanism, grid(mechanism, 3, 3))).findings}
+    assert {"centre link, at pitman arm", "centre link, at idler arm", "left tie rod, at centre link"} <= where
+
+
+def _about(point: Array, pivot: Array, axis: Array, angle: float) -> Array:
+    return np.asarray(pivot + Rotation.from_rotvec(angle * axis).apply(point - pivot))
