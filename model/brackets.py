@@ -142,7 +142,7 @@ def saddle(part: str, at: Array, axis: Array, bore: float, mechanism: Mechanism,
     post = Prism(at + 0.5 * (0.4 * skin + base) * away, axes, corners * [0.5 * (base - 0.4 * skin), 0.8 * skin], half)
     solids: list[Solid] = [ring(at, axis, 0.8 * half, skin - 0.5, skin + 3.0), foot, post]
     if weld is not None:
-        solids.append(rod(at + base * away, weld, 0.6 * skin, 0.0))
+        solids.append(rod(at + base * away, weld, 0.42 * skin, 0.0))
     bolts = [
         hexagon(at + (skin - 1.0) * away + side * 1.4 * skin * axes[:, 1], away, 0.55 * skin, 0.3 * skin)
         for side in (1.0, -1.0)

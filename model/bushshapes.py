@@ -15,6 +15,7 @@ from model.joints import JointKind
 from model.mechanism import End, Mechanism
 from model.solids import Drawn, Material, PartSolids, Prism, Rail, Revolved, Solid, WoundSolid, piece, plane_axes, ring
 from model.spatial import Array, rotation_about, shortest_rotation, square_to
+from model.windup import turns_at
 
 # Lines across each face of the rubber, mm wide, and points along each: enough for a smooth spiral.
 HATCHES, HATCH_WIDTH, HATCH_POINTS = 12, 1.6, 9
@@ -47,7 +48,7 @@ def bush(
     ]
     match end.joint.kind:
         case JointKind.RUBBER_BUSH:
-            pieces += _rubber(end, member, part, eye, sleeve, bore, half)
+            pieces += _rubber(end, member, part, eye, (sleeve, bore, half), _slack(mechanism, member, end))
         case JointKind.POLY_BUSH:
             flanges = [
                 ring(at + side * (half + 2.0) * eye, eye, 2.4, sleeve + 0.3, shell + 1.0) for side in (1.0, -1.0)
@@ -62,9 +63,13 @@ def bush(
 
 
 def _rubber(
-    end: End, member: str, part: str, eye: Array, sleeve: float, bore: float, half: float
+    end: End, member: str, part: str, eye: Array, sizes: tuple[float, float, float], slack: float
 ) -> tuple[WoundSolid, ...]:
-    """The rubber between sleeve and shell, and the lines across its two faces."""
+    """The rubber between sleeve and shell, and the lines across its two faces.
+
+    `sizes` are the radii of sleeve and bore and half the length in mm, `slack` the turn in rad at which it is slack.
+    """
+    sleeve, bore, half = sizes
     at, bolt = end.at, end.bolt
     share = np.linspace(0.0, 1.0, HATCH_POINTS)
     out = sleeve + share * (bore - sleeve)
@@ -79,7 +84,7 @@ def _rubber(
         for side in (1.0, -1.0):
             path = at + out[:, None] * radial + side * rise[:, None] * bolt
             lines.append(Rail(path, (HATCH_WIDTH, HATCH_WIDTH)))
-    turned = shortest_rotation(bolt, eye)
+    turned = rotation_about(bolt, np.asarray(-slack)) @ shortest_rotation(bolt, eye)
     return tuple(
         WoundSolid(
             label=f"rubber of {member}, {end.place}",
@@ -96,6 +101,12 @@ def _rubber(
         )
         for material, solids in ((Material.RUBBER, (body,)), (Material.MARK, tuple(lines)))
     )
+
+
+def _slack(mechanism: Mechanism, member: str, end: End) -> float:
+    """The turn in rad from ride height at which a bush was tightened."""
+    place = end.joint.torqued_at
+    return 0.0 if place == "ride" else turns_at(mechanism, place)[member, end.place]
 
 
 def _marks(end: End, part: str, eye: Array, face: float, radii: tuple[float, float], gap: float) -> list[PartSolids]:

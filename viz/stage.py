@@ -13,31 +13,26 @@ from vtkmodules.vtkCommonCore import vtkUnsignedCharArray
 
 from model.cones import cone_of
 from model.findings import State
-from model.joints import BUSH_KINDS
 from model.measures import place_text
-from model.members import Posture, halves, posture
+from model.members import Posture, posture
 from model.partshapes import solids_of
 from model.poses import Poses
 from model.solids import Material, PartSolids, Pliant, SolidModel, WoundSolid
 from model.spatial import Array, dot, norm
+from model.windup import is_bonded, wind_up
 from viz import offscreen, style
+from viz.closeups import JOINT_SIZE, subject_of
 from viz.cones import ConeActors
 from viz.pliants import PliantActor
 from viz.shapes import Mesh, Places, joined, mesh_of, poly_data, shaded
 from viz.studio import OVERSAMPLE, add_actor, lit_plotter, soft_shadow
-from viz.views import VIEW_ANGLE, Camera, clearest, is_named, joint_name, named_view, perspective, shown, unknown_name
+from viz.views import VIEW_ANGLE, Camera, clearest, is_named, joint_name, named_view, perspective, shown
 
 # How solid a wheel stays that would hide a joint: enough of the tyre to see where it is, of the rim to see it turn.
 GHOST = {Material.TYRE: 0.17, Material.RIM: 0.22}
 GHOST_REST = 0.3
 # In a close-up the wheel is all around and stays only as a hint.
 CLOSE_GHOST = 0.05
-# A close-up shows a ball of this radius (mm) about a joint; what is nearer than the second belongs to the joint.
-JOINT_REACH, JOINT_SIZE = 170.0, 75.0
-# A bush is looked at from nearer, half along its bolt (the cosine), so that its face shows.
-BUSH_REACH, BUSH_ALONG = 115.0, 0.72
-# A part's close-up shows this much around it, in mm.
-PART_MARGIN = 120.0
 # A frame shape that leaves less than this share of a joint in sight is in the way.
 MOSTLY_SHOWN = 0.75
 # Radius of the stand under a tyre, as a share of the tyre's.
@@ -64,7 +59,11 @@ class Stage:
         self.posture: Posture = posture(poses)
         self.model: SolidModel = solids_of(poses.mechanism)
         self._matrices = {name: part.matrix() for name, part in self.posture.parts.items()}
-        self._joints = {(joint.member, joint.end.place): joint for joint in self.posture.joints}
+        self._wound = {
+            (joint.member, joint.end.place): np.abs(wind_up(poses.mechanism, joint)) / joint.end.joint.turn.angle
+            for joint in self.posture.joints
+            if is_bonded(joint.end) and joint.end.joint.turn is not None
+        }
         self._plotter: Any = lit_plotter(size)
         self._cones = ConeActors(self._plotter)
         self._moving = [self._part(solids) for solids in self.model.parts]
@@ -113,10 +112,8 @@ class Stage:
 
     def _wound_share(self, solid: Pliant, pose: int) -> float:
         """How far a bush is wound, as a share of its limit; 0 for anything else."""
-        joint = self._joints.get(solid.joint) if isinstance(solid, WoundSolid) and solid.joint is not None else None
-        if joint is None or joint.end.joint.turn is None:
-            return 0.0
-        return float(abs(joint.turn[pose])) / joint.end.joint.turn.angle
+        joint = solid.joint if isinstance(solid, WoundSolid) else None
+        return float(self._wound[joint][pose]) if joint in self._wound else 0.0
 
     def aim(self, camera: Camera) -> None:
         """Point the camera; wheels that would hide a joint from it turn to glass."""
@@ -163,34 +160,14 @@ class Stage:
         aspect = self.size[0] / self.size[1]
         if is_named(view):
             return named_view(view, self.cloud(), aspect)
-        name = joint_name(view)
-        joints = {place_text(joint.member, joint.end): joint for joint in self.posture.joints}
-        points = {point: (holder, at) for point, holder, at in self.poses.mechanism.points}
-        labels = {moving.solids.label for moving in self._moving} | {moving.solids.part for moving in self._moving}
-        units = {unit.name for unit in self.poses.mechanism.coilovers}
-        bolt, along, glass = None, 0.0, None
-        if name in joints:
-            track, reach = joints[name].at, JOINT_REACH
-            if joints[name].end.joint.kind in BUSH_KINDS:
-                reach, along, glass = BUSH_REACH, BUSH_ALONG, f"bracket of {name}"
-            bolt = self.posture.parts[joints[name].end.on].rotation[self._pose] @ joints[name].end.bolt
-        elif name in labels | units:
-            halves_of = halves(name) if name in units else (name,)
-            corners = np.concatenate([self.cloud(part) for part in halves_of])
-            track, reach = corners.reshape(-1, 3), 0.0
-        elif name in points:
-            holder, at = points[name]
-            track, reach = self.posture.parts[holder].point(at), JOINT_REACH
-        else:
-            raise unknown_name(name, [*joints, *sorted(labels | units), *points])
-        target = track[self._pose] if reach else track.mean(axis=0)
-        size = JOINT_SIZE if reach else 0.5 * float(norm(track.max(axis=0) - track.min(axis=0)))
-        direction = clearest(target, size, bolt, self.triangles(), along)
+        labels = {name for moving in self._moving for name in (moving.solids.label, moving.solids.part)}
+        labels |= {pliant.solid.label for pliant in self._pliants}
+        seen = subject_of(joint_name(view), self.posture, self.poses.mechanism, self._pose, labels, self.cloud)
+        direction = clearest(seen.middle, seen.size, seen.bolt, self.triangles(), seen.best_along)
         box = np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)]) / np.sqrt(3)
-        box *= reach or PART_MARGIN
-        cloud = (track[:, None] + box).reshape(-1, 3)
+        cloud = (seen.track[:, None] + seen.margin * box).reshape(-1, 3)
         camera = perspective(direction, np.array([0.0, 0.0, 1.0]), cloud, aspect)
-        return replace(camera, target=target, glass=glass) if reach else camera
+        return replace(camera, target=seen.middle, glass=seen.glass) if seen.joint else camera
 
     def picture(self) -> Image.Image:
         """The stage as the camera sees it."""
@@ -229,7 +206,11 @@ class Stage:
                 box = _corners(moving.mesh.points)
                 matrices = self._matrices[moving.solids.part]
                 corners.append(np.einsum("nij,kj->nki", matrices[:, :3, :3], box) + matrices[:, None, :3, 3])
-        if part is None:
+        if part is not None:
+            corners += [
+                _corners(np.asarray(pliant.data.points)) for pliant in self._pliants if pliant.solid.label == part
+            ]
+        else:
             for wheel in self.poses.mechanism.wheels:
                 pad = PAD_RADIUS * wheel.loaded_radius
                 low = np.array([[x, y, -wheel.loaded_radius] for x in (-pad, pad) for y in (-pad, pad)])

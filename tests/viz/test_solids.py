@@ -62,6 +62,34 @@ def test_every_solid_is_closed_and_wound_outwards(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", EVERY)
+def test_what_changes_shape_is_closed_in_every_pose(name: str) -> None:
+    poses = cycled(name, 5)
+    now = posture(poses)
+    for solid in solids_of(poses.mechanism).pliant:
+        first = pliant_mesh(solid, places_in(now, 0)).faces
+        for pose in range(len(poses)):
+            mesh = pliant_mesh(solid, places_in(now, pose))
+            assert np.array_equal(mesh.faces, first), (solid.label, pose)
+            surface = trimesh.Trimesh(mesh.points, mesh.faces, process=False)
+            assert surface.is_watertight, (solid.label, pose)
+            assert surface.volume > 0.0, (solid.label, pose)
+
+
+@pytest.mark.parametrize("name", EVERY)
+def test_nothing_is_drawn_far_from_the_vehicle(name: str) -> None:
+    mechanism = mechanism_of(name)
+    places = np.array([at for _, _, at in mechanism.points])
+    # A tyre stands out by its radius, a gearbox's end by a hand; nothing else is longer than that beyond its points.
+    room = max(wheel.loaded_radius for wheel in mechanism.wheels) + 60.0
+    low, high = places.min(axis=0) - room, places.max(axis=0) + room
+    for part in solids_of(mechanism).parts:
+        for solid in part.solids:
+            points = mesh_of(solid).points
+            assert (points >= low).all(), (part.label, part.material)
+            assert (points <= high).all(), (part.label, part.material)
+
+
+@pytest.mark.parametrize("name", EVERY)
 def test_every_part_has_a_transform_and_every_member_is_drawn(name: str) -> None:
     mechanism = mechanism_of(name)
     model = solids_of(mechanism)

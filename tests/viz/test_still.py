@@ -18,7 +18,7 @@ from model.solver import solve
 from model.travel import single
 from model.units import Length
 from viz import still, style
-from viz.labels import Box, Scale, place_labels
+from viz.labels import Box, Scale, leader, place_labels
 from viz.marks import draw_caption, draw_marks, draw_sign
 from viz.stage import Stage
 from viz.still import write_still
@@ -91,6 +91,30 @@ def test_many_labels_close_together_find_room_or_are_left_out() -> None:
     placed = [box for box in boxes if box is not None]
     assert 10 < len(placed) < 40
     assert not any(meet(a, b) for a, b in combinations(placed, 2))
+
+
+@pytest.mark.parametrize("size", [(1600, 1000), (900, 600)])
+def test_five_labels_in_a_crowd_keep_off_each_other_and_each_others_leaders(size: tuple[int, int]) -> None:
+    scale = Scale.of(size)
+    middle = np.array(size) / 2
+    near = scale.ring * np.array([[0.0, 0], [1.5, 0.4], [-1.2, 1.4], [0.3, -1.7], [1.1, 2.2]])
+    points = [(float(x), float(y)) for x, y in middle + near]
+    busy = np.zeros((size[1], size[0]), dtype=bool)
+    busy[size[1] // 4 : 3 * size[1] // 4, size[0] // 4 : 3 * size[0] // 4] = True
+    boxes = place_labels(points, [scale.ring] * 5, [(12.0 * scale.text, 2.6 * scale.text)] * 5, busy, scale)
+    placed = [box for box in boxes if box is not None]
+    assert len(placed) == 5
+    assert not any(meet(a, b) for a, b in combinations(placed, 2))
+    for at, box in zip(points, placed, strict=True):
+        line = leader(at, scale.ring, box)
+        assert line is not None
+        spots = np.linspace(line[0], line[1], 200)[:-1]
+        for other in placed:
+            if other is not box:
+                x, y = spots.T
+                assert not ((x > other[0]) & (x < other[2]) & (y > other[1]) & (y < other[3])).any()
+        for x, y in points:
+            assert not meet(box, (x - scale.ring, y - scale.ring, x + scale.ring, y + scale.ring))
 
 
 def test_labels_prefer_empty_ground() -> None:

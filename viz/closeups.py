@@ -1,0 +1,87 @@
+"""What a close-up is of: a joint, a part or a point by its name, and how it is best looked at."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from model.joints import BUSH_KINDS
+from model.measures import place_text
+from model.mechanism import Mechanism
+from model.members import Posture, halves
+from model.spatial import Array, norm
+from viz.views import unknown_name
+
+# A close-up shows a ball of this radius (mm) about a joint; what is nearer than the second belongs to the joint.
+JOINT_REACH, JOINT_SIZE = 170.0, 75.0
+# A bush is looked at from nearer, half along its bolt (the cosine), so that its face shows.
+BUSH_REACH, BUSH_ALONG = 115.0, 0.72
+# A part's close-up shows this much around it, in mm.
+PART_MARGIN = 120.0
+
+
+@dataclass(frozen=True)
+class Subject:
+    """What a close-up keeps in frame.
+
+    `track` (k, 3) are the places to keep in frame with `margin` mm about each, `middle` (3,) what is looked at, `size`
+    the radius in mm of what belongs to it. `bolt` (3,) is the direction of a joint's bolt, `best_along` the cosine of
+    the angle to it that shows the joint best, `glass` the label of what then stands in front. `joint` says that it is
+    one place and not a whole part.
+    """
+
+    track: Array
+    middle: Array
+    size: float
+    margin: float
+    joint: bool
+    bolt: Array | None = None
+    best_along: float = 0.0
+    glass: str | None = None
+
+
+def subject_of(
+    name: str,
+    now: Posture,
+    mechanism: Mechanism,
+    pose: int,
+    labels: Iterable[str],
+    cloud: Callable[[str], Array],
+) -> Subject:
+    """Find what a name means: a joint first, then a part, then a point.
+
+    Args:
+        name: as a person wrote it.
+        now: where everything is.
+        mechanism: of which it is.
+        pose: number of the pose that is shown.
+        labels: names under which parts are drawn.
+        cloud: corners (k, 3) of a part by its name, over all poses.
+
+    Raises:
+        DrawingError: nothing has this name.
+
+    """
+    joints = {place_text(joint.member, joint.end): joint for joint in now.joints}
+    points = {point: (holder, at) for point, holder, at in mechanism.points}
+    points |= {f"{shaft.name}, {at.place}": (at.on, at.at) for shaft in mechanism.shafts for at in shaft.joints}
+    units = {unit.name for unit in mechanism.coilovers}
+    known = {*labels, *units}
+    if name in joints:
+        joint = joints[name]
+        bolt = now.parts[joint.end.on].rotation[pose] @ joint.end.bolt
+        if joint.end.joint.kind in BUSH_KINDS:
+            glass = f"bracket of {name}"
+            return Subject(joint.at, joint.at[pose], JOINT_SIZE, BUSH_REACH, True, bolt, BUSH_ALONG, glass)
+        return Subject(joint.at, joint.at[pose], JOINT_SIZE, JOINT_REACH, True, bolt)
+    if name in known:
+        corners = np.concatenate([cloud(part) for part in (halves(name) if name in units else (name,))])
+        size = 0.5 * float(norm(corners.max(axis=0) - corners.min(axis=0)))
+        return Subject(corners, corners.mean(axis=0), size, PART_MARGIN, False)
+    if name in points:
+        holder, at = points[name]
+        track = now.parts[holder].point(at)
+        return Subject(track, track[pose], JOINT_SIZE, JOINT_REACH, True)
+    raise unknown_name(name, [*joints, *sorted(known), *points])
