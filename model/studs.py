@@ -101,7 +101,7 @@ def _stud(
     if np.cross(housing, first) @ second < 0.0:
         leans[:, 1] *= -1.0
     ways = [
-        _way(word, sense * leans[:, column], leans[:, 1 - column], end.joint.tilt)
+        way_swing(word, sense * leans[:, column], leans[:, 1 - column], end.joint.tilt)
         for column, direction in enumerate((first, second))
         for word, sense in _words(direction, end.at)
     ]
@@ -112,7 +112,7 @@ def _stud(
     return StudWays(joint.member, end, float(angle_between(stud, housing)), tuple(ways), furthest)
 
 
-def _way(way: Way, swing: Array, aside: Array, limit: Limit | None) -> WaySwing:
+def way_swing(way: Way, swing: Array, aside: Array, limit: Limit | None) -> WaySwing:
     """The most of leans (N,) one way, and the least room ahead of them, with leans (N,) to the side."""
     most = float(swing.max(initial=0.0))
     if limit is None:
