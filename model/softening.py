@@ -17,7 +17,6 @@ from model.constraints import System, systems
 from model.equilibrium import ride_tangent
 from model.errors import SceneError
 from model.joints import BUSH_KINDS, JointKind
-from model.limits import Rates
 from model.mechanism import Arm, Body, Bushing, End, Link, Mechanism, Motion, TwoForceLink
 from model.mobility import SINGULAR as RIGID
 from model.mobility import held_twice, joined, moving
@@ -152,21 +151,18 @@ def _missing_text(member: str, end: End, missing: list[str], fighting: list[str]
             f'"{joint.name}" is the joint of "{member}", {end.place}, and a plain kind has no rates, {why}; make a '
             f'[joint.NAME] table with kind = "{joint.kind}" and {rates}, and name it there.'
         )
-    empty = all(getattr(joint.rates, key) is None for key in missing)
-    keys = " and ".join(f"rates.{key}" for key in missing)
-    return f'[joint."{joint.name}"] has {"no" if empty else "a zero or no"} {keys}, {why}; give it {rates}.'
+    zero = all(getattr(joint.rates, key) == 0.0 for key in missing)
+    keys = [f"rates.{key}" for key in missing]
+    named = keys[0] if len(keys) == 1 else f"{', '.join(keys[:-1])} and {keys[-1]}"
+    return f'[joint."{joint.name}"] has {"a zero for" if zero else "no"} {named}, {why}; give it {rates}.'
 
 
 def _typical_text(kind: JointKind, units: Length) -> str:
     if kind not in TYPICAL:
         return "rates above zero, or leave them out"
-    made = Rates(**{"turn": None, **TYPICAL[kind]})
-    rates = {"radial": made.radial, "axial": made.axial}
-    unit_of = {"radial": units.rate, "axial": units.rate}
-    pounds = 1.0 if units is Length.MM else Length.MM.turn_rate / units.turn_rate
-    shown = {key: value / unit_of[key] for key, value in rates.items() if value is not None}
-    shown |= {key: value * pounds for key, value in TYPICAL[kind].items() if key in ("turn", "cock")}
-    text = ", ".join(f"{key} = {_rounded(value)}" for key, value in shown.items())
+    turning = units.turn_rate / Length.MM.turn_rate
+    unit_of = {"radial": units.rate, "axial": units.rate, "turn": turning, "cock": turning}
+    text = ", ".join(f"{key} = {_rounded(value / unit_of[key])}" for key, value in TYPICAL[kind].items())
     measure = "N/mm and N·m per degree" if units is Length.MM else "lbf/in and lbf·ft per degree"
     return f"the maker's rates, or to try first the typical rates = {{ {text} }} ({measure}, from memory)"
 
