@@ -24,6 +24,8 @@ from model.units import Length
 # A limit that is met exactly is not exceeded, and poses that differ by roundings are equally bad: allow what doubles
 # and the solver's promise of 1e-9 mm lose on the way, in rad, mm and rad/s².
 SLACK = {Quantity.ANGLE: 1e-9, Quantity.LENGTH: 1e-7, Quantity.ACCELERATION: 1e-6}
+# Less than nothing left of what must not run out counts as a hundred times over: worse than any angle, yet no lock.
+MOST = 100.0
 # Drive values this near are the same.
 SAME_DRIVE = 1e-9
 
@@ -84,12 +86,11 @@ class Finding:
         """Used share of the limit; 0 without a limit, infinite where the linkage locks."""
         if self.state is State.LOCKED:
             return np.inf
-        if self.limit is None or not self.limit:
+        if self.limit is None:
             return 0.0
-        if not self.at_least:
-            return self.used / self.limit
-        # Less than nothing left counts as a hundred times over: worse than any angle, better than a lock.
-        return self.limit / max(self.used, 0.01 * self.limit)
+        if self.limit == 0.0:  # of nothing there is no share: either it holds, or it does not
+            return MOST if self.state is State.OVER else 0.0
+        return self.limit / max(self.used, self.limit / MOST) if self.at_least else self.used / self.limit
 
 
 @dataclass(frozen=True)

@@ -22,7 +22,7 @@ import numpy as np
 
 from model.constraints import Index, System, carried, evaluate, jacobian, systems
 from model.deadcentre import straightest_row
-from model.measures import Bound, Measure, Quantity
+from model.measures import Measure, Quantity, advised
 from model.mechanism import Mechanism
 from model.poses import Poses
 from model.solver import CHUNK, distinct, felt, group_state
@@ -32,8 +32,8 @@ from model.wrenches import cross_first
 # What the fastest joint moves, in mm: the last 10 mm before the linkage locks are what one sees and feels.
 LAST = 10.0
 # Common practice, no source: less than 3 mm is a link within 17° of its dead centre, some 5 % of its length away from
-# it, with 3.3 times the wheel's load in it. Below a tenth of a mm bushes give more than that: it is the lock itself.
-NEAR = Bound(0.1, 3.0, typical=True, source="typical: common practice, no source", least=True)
+# it, with 3.3 times the wheel's load in it. It still moves: only the lock itself is more than a warning.
+NEAR = advised(3.0, "typical: common practice, no source", least=True)
 
 
 def toggle_measures(poses: Poses) -> Iterator[Measure]:

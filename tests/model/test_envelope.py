@@ -28,7 +28,9 @@ def _state(value: float, bound: Bound | None, slack: float) -> State:
     if bound is None:
         return State.UNJUDGED
     beyond = (lambda limit: value < limit - slack) if bound.least else (lambda limit: value > limit + slack)
-    return State.OVER if beyond(bound.limit) else State.CLOSE if beyond(bound.close) else State.CLEAR
+    return (
+        State.OVER if beyond(bound.limit) and not bound.advice else State.CLOSE if beyond(bound.close) else State.CLEAR
+    )
 
 
 def _found(verdict: Verdict, what: str, where: str) -> Finding:
@@ -207,3 +209,25 @@ def test_what_is_close_stands_before_what_is_clear_whatever_its_share(
     assert verdict.worst is not None
     assert (verdict.state, verdict.worst.state) == (State.CLOSE, State.CLOSE)
     assert verdict.worst.share < verdict.findings[1].share
+
+
+@pytest.mark.parametrize(
+    ("least", "limit", "value", "share"),
+    [
+        (False, 2.0, 3.0, 1.5),
+        (True, 2.0, 4.0, 0.5),
+        (True, 2.0, -1.0, 100.0),  # nothing left at all
+        (True, 0.0, -0.1, 100.0),
+        (True, 0.0, 0.1, 0.0),
+        (False, 0.0, 0.1, 100.0),
+    ],
+)
+def test_a_share_of_a_limit_can_be_said_of_floors_and_of_nothing(
+    cycled: Poses, least: bool, limit: float, value: float, share: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bound = Bound(limit, limit, typical=False, source="made up", least=least)
+    _by_hand(monkeypatch, bound, lambda d: np.full(len(d), value))
+    (found,) = judge(cycled).findings
+    assert found.share == pytest.approx(share)
+    assert found.state is (State.OVER if share > 1.0 else State.CLEAR)
+    assert found.margin == pytest.approx(value - limit if least else limit - value)
