@@ -10,13 +10,18 @@ Newton's method on both together, with the exact tangent T of the first (bushing
     | T  Jᵀ | | step |     | imbalance |
     | J  0  | |  δλ  | = − | residual  |        (Nocedal & Wright, Numerical Optimization, 2006, sect. 18.1)
 
-All poses at once; steps, trust and arrays are those of `model.newton`. The force that a drive needs is the slope of the
-stored energy over the drive's value: −λ of a wheel's row; for steering the work of all wrenches on the driven body.
-Only joints store energy: springs and dampers of coilovers are left out, as they are off when a suspension is cycled by
-hand. Bushings are relaxed at ride height.
+All poses at once; steps, trust and arrays are those of `model.newton`. A long step moves bodies straight ahead and
+stretches links by what their swing should have made up; forces from that are not true, and the tangent is taken without
+them until steps are short.
+
+The force that a drive needs is the slope of the stored energy over the drive's value: −λ of a wheel's row; for steering
+the work of all wrenches on the driven body. Only joints store energy: springs and dampers of coilovers are left out, as
+they are off when a suspension is cycled by hand. Bushings are relaxed at ride height.
 """
 
 from __future__ import annotations
+
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +34,8 @@ from model.wrenches import carried_tangent
 
 # What is left of force on a body, as a share of the largest force in a joint; 1e-7 N where there is hardly any force.
 IMBALANCE, LEAST_IMBALANCE = 1e-9, 1e-7
+# Straight steps longer than this (mm, over all unknowns) stretch links by amounts that the next step takes back.
+STRAIGHT = 5.0
 
 
 def balance(system: System, give: Give, state: Array, force: Array, drives: Array) -> Correction:
@@ -41,14 +48,15 @@ def balance(system: System, give: Give, state: Array, force: Array, drives: Arra
     going = np.arange(n)
     for count in range(MAX_CORRECTIONS):
         moving, pulling = state[..., going], force[:, going]
-        matrix, right, scale = _equations(system, give, moving, pulling, drives[:, going])
+        true = (before[going] < STRAIGHT) | (count == 0)
+        matrix, right, scale = _equations(system, give, moving, pulling, drives[:, going], true)
         step = solve_rows(matrix, -right.T).T
         shift, change = step[: system.unknowns], step[system.unknowns :]
         size = np.sqrt(np.einsum("un,un->n", shift, shift))
         solves[going] += 1
         last = before[going]
         wild = ~np.isfinite(size) | ((size > CONTRACTION * last) & (size > NOISE))
-        done = (size * (size / last) ** 2 < ENOUGH) if count else (size < ENOUGH)
+        done = true & ((size * (size / last) ** 2 < ENOUGH) if count else (size < ENOUGH))
         step[:, wild] = 0.0
         advance(system, moving, shift)
         state[: system.free, ..., going] = moving[: system.free]
@@ -70,9 +78,8 @@ def balance(system: System, give: Give, state: Array, force: Array, drives: Arra
 
 def ride_tangent(system: System, give: Give, drives: int) -> Array:
     """The matrix (6 U + m, 6 U + m) at ride height, where nothing is strained."""
-    matrix, _, _ = _equations(
-        system, give, ride_state(system, 1), np.zeros((len(system.plus), 1)), np.zeros((drives, 1))
-    )
+    relaxed = np.zeros((len(system.plus), 1))
+    matrix, _, _ = _equations(system, give, ride_state(system, 1), relaxed, np.zeros((drives, 1)), np.array([True]))
     return np.asarray(matrix[0])
 
 
@@ -91,8 +98,13 @@ def _acting(system: System, state: Array, force: Array, drives: Array) -> tuple[
     return residual, wrench * force
 
 
-def _equations(system: System, give: Give, state: Array, force: Array, drives: Array) -> tuple[Array, Array, Array]:
-    """Matrix (n, M, M), right-hand side (M, n) and the unit (1, n) of the rows' forces in it, in N."""
+def _equations(
+    system: System, give: Give, state: Array, force: Array, drives: Array, true: NDArray[np.bool_]
+) -> tuple[Array, Array, Array]:
+    """Matrix (n, M, M), right-hand side (M, n) and the unit (1, n) of the rows' forces in it, in N.
+
+    Poses (n,) whose forces are not `true`, as after a long step, get the tangent of unstrained joints.
+    """
     n, six, rows = state.shape[-1], system.unknowns, len(system.plus)
     residual, wrench = evaluate(system, state, drives)
     columns = jacobian(system, wrench).transpose(2, 1, 0)
@@ -100,8 +112,10 @@ def _equations(system: System, give: Give, state: Array, force: Array, drives: A
     sprung, acting = wrenches(now, system), wrench * force
     matrix = np.zeros((six + rows, six + rows, n))
     pull = np.concatenate([sprung, acting], axis=1)
-    own = np.concatenate([tangents(give, now, system), row_tangents(system, state, force, acting)], axis=2)
-    carried = carried_tangent(pull, system.length)
+    now = replace(now, force=now.force * true, turn=now.turn * true)
+    rows_own = row_tangents(system, state, force * true, acting * true)
+    own = np.concatenate([tangents(give, now, system), rows_own], axis=2)
+    carried = carried_tangent(pull * true, system.length)
     plus, minus = np.concatenate([give.plus, system.plus]), np.concatenate([give.minus, system.minus])
     for k, (one, other) in enumerate(zip(plus, minus, strict=True)):
         first, second = slice(6 * one, 6 * one + 6), slice(6 * other, 6 * other + 6)
