@@ -45,9 +45,13 @@ class Transform:
 
 @dataclass(frozen=True)
 class JointMotion:
-    """One joint over all poses: tilt (N,) across its axis and turn (N,) about it, in rad, and where it is (N, 3)."""
+    """One joint over all poses: tilt (N,) across its axis and turn (N,) about it, in rad, and where it is (N, 3).
+
+    `part` is the part of the member that carries the joint's eye: a half of a coilover, an arm of an anti-roll bar.
+    """
 
     member: str
+    part: str
     end: End
     tilt: Array
     turn: Array
@@ -210,9 +214,9 @@ def point_positions(mechanism: Mechanism, parts: Mapping[str, Transform]) -> dic
 def _arm(arm: Arm, parts: dict[str, Transform]) -> _Found:
     """Place a plain arm; measure its joints."""
     placed = parts[arm.name] if arm.body else _arm_transform(arm, parts)
-    joints = [_fitted_joint(arm.name, pivot, placed, parts[arm.on], pivot.bolt) for pivot in arm.pivots]
+    joints = [_fitted_joint(arm.name, arm.name, pivot, placed, parts[arm.on], pivot.bolt) for pivot in arm.pivots]
     if arm.ball is not None:
-        joints.append(_fitted_joint(arm.name, arm.ball, placed, parts[arm.ball.on], _ball_housing(arm.ball)))
+        joints.append(_fitted_joint(arm.name, arm.name, arm.ball, placed, parts[arm.ball.on], _ball_housing(arm.ball)))
     return _Found({} if arm.body else {arm.name: placed}, tuple(joints))
 
 
@@ -230,7 +234,8 @@ def _arm_transform(arm: Arm, parts: dict[str, Transform]) -> Transform:
 
 
 def _pin(pin: Pin, parts: dict[str, Transform]) -> _Found:
-    return _Found(joints=(_fitted_joint(pin.part, pin.end, parts[pin.part], parts[pin.end.on], pin.end.bolt),))
+    part, holder = parts[pin.part], parts[pin.end.on]
+    return _Found(joints=(_fitted_joint(pin.part, pin.part, pin.end, part, holder, pin.end.bolt),))
 
 
 def _bar_arm(bar: Bar, number: int, far: End, parts: dict[str, Transform]) -> _Found:
@@ -244,15 +249,16 @@ def _bar_arm(bar: Bar, number: int, far: End, parts: dict[str, Transform]) -> _F
     placed = Transform(rotation, about_point(rotation, pivot, holder.point(pivot)))
     return _Found(
         parts={name: placed},
-        joints=(_fitted_joint(bar.name, bush, placed, holder, bush.bolt),),
+        joints=(_fitted_joint(bar.name, name, bush, placed, holder, bush.bolt),),
         bar_arms=(ArmMotion(bar, name, turned, to_link, placed.point(end)),),
     )
 
 
-def _fitted_joint(member: str, end: End, part: Transform, holder: Transform, eye: Array) -> JointMotion:
-    """Measure a joint whose eye axis (3,) at ride height is known; turn counts from ride height."""
+def _fitted_joint(member: str, name: str, end: End, part: Transform, holder: Transform, eye: Array) -> JointMotion:
+    """Measure a joint whose eye axis (3,) at ride height is on the part of this name; turn counts from ride height."""
     return JointMotion(
         member=member,
+        part=name,
         end=end,
         tilt=tilt_between(part.rotation, eye, holder.rotation, end.bolt),
         turn=twist_about(end.bolt, part.rotation, holder.rotation),
@@ -278,11 +284,11 @@ def _link(link: Link, bar: FittedBar, parts: dict[str, Transform]) -> _Found:
     """Place a link at its best spin, unless it is a body, whose joints' give has placed it."""
     first, second = link.ends
     if link.name in parts:
-        return _Found(joints=_bar_joints(link.name, link.ends, parts[link.name], bar, parts))
+        return _Found(joints=_bar_joints(link.name, link.name, link.ends, bar, parts, parts[link.name]))
     start, stop = parts[first.on].point(first.at), parts[second.on].point(second.at)
     rotation, waves = bar.posed(start, stop, [parts[eye.end.on].rotation for eye in bar.eyes])
     placed = Transform(rotation, about_point(rotation, first.at, start))
-    joints = _bar_joints(link.name, link.ends, placed, bar, parts)
+    joints = _bar_joints(link.name, link.name, link.ends, bar, parts, placed)
     limits = [eye.end.joint.tilt for eye in bar.eyes]
     if len(limits) != 2 or limits[0] is None or limits[1] is None:
         return _Found({link.name: placed}, joints)
@@ -292,10 +298,11 @@ def _link(link: Link, bar: FittedBar, parts: dict[str, Transform]) -> _Found:
 
 
 def _bar_joints(
-    member: str, ends: tuple[End, ...], placed: Transform, bar: FittedBar, parts: dict[str, Transform]
+    member: str, name: str, ends: tuple[End, ...], bar: FittedBar, parts: dict[str, Transform], placed: Transform
 ) -> tuple[JointMotion, ...]:
     return tuple(
-        _fitted_joint(member, end, placed, parts[end.on], axis) for end, axis in zip(ends, bar.tilting, strict=True)
+        _fitted_joint(member, name, end, placed, parts[end.on], axis)
+        for end, axis in zip(ends, bar.tilting, strict=True)
     )
 
 
@@ -309,7 +316,7 @@ def _coilover(coilover: Coilover, bars: dict[tuple[str, str], FittedBar], parts:
         bar = bars[coilover.name, end.place]
         rotation, _ = bar.posed(top, bottom, [parts[eye.end.on].rotation for eye in bar.eyes])
         placed[half] = Transform(rotation, about_point(rotation, end.at, now))
-        joints += _bar_joints(coilover.name, (end,), placed[half], bar, parts)
+        joints += _bar_joints(coilover.name, half, (end,), bar, parts, placed[half])
     return _Found(placed, joints, (Stroke(coilover, norm(bottom - top), top, bottom),))
 
 
@@ -319,7 +326,7 @@ def _strut(strut: Coilover, parts: dict[str, Transform]) -> _Found:
     top, foot = parts[strut.top.on].point(strut.top.at), knuckle.point(strut.bottom.at)
     shaft, body = halves(strut.name)
     hung = Transform(knuckle.rotation, about_point(knuckle.rotation, strut.top.at, top))
-    joint = _fitted_joint(strut.name, strut.top, hung, parts[strut.top.on], strut.top.bolt)
+    joint = _fitted_joint(strut.name, shaft, strut.top, hung, parts[strut.top.on], strut.top.bolt)
     return _Found({shaft: hung, body: knuckle}, (joint,), (Stroke(strut, norm(foot - top), top, foot),))
 
 

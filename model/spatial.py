@@ -38,7 +38,7 @@ def angle_between(a: Array, b: Array) -> Array:
 
 def turn_about(axis: Array, a: Array, b: Array) -> Array:
     """Signed angle in rad that turns a into b about the unit `axis`, both seen along it, right-handed."""
-    return np.arctan2(dot(axis, np.cross(a, b)), dot(across(a, axis), across(b, axis)))
+    return np.arctan2(dot(turn(skew(axis), a), b), dot(across(a, axis), b))
 
 
 def rotation_about(axis: Array, angle: Array) -> Array:
@@ -65,11 +65,15 @@ def rotation_vector(rotation: Array) -> Array:
     return np.asarray(scale[..., None] * twice_sine)
 
 
+# The skew matrices of the three axes, each as a row.
+_SKEW = np.array(
+    [[0, 0, 0, 0, 0, -1, 0, 1, 0], [0, 0, 1, 0, 0, 0, -1, 0, 0], [0, -1, 0, 1, 0, 0, 0, 0, 0]], dtype=float
+)
+
+
 def skew(a: Array) -> Array:
     """The matrix `(..., 3, 3)` whose product with b is a × b."""
-    matrix = np.zeros((*a.shape, 3))
-    matrix[..., 0, 1], matrix[..., 0, 2], matrix[..., 1, 2] = -a[..., 2], a[..., 1], -a[..., 0]
-    return matrix - np.swapaxes(matrix, -1, -2)
+    return np.asarray((a @ _SKEW).reshape(*a.shape, 3))
 
 
 def shortest_rotation(a: Array, b: Array) -> Array:

@@ -10,7 +10,7 @@ import numpy as np
 from model.joints import STUD_KINDS, JointKind
 from model.limits import Limit
 from model.mechanism import End, Mechanism
-from model.members import JointMotion, Posture, eye_axes, halves, posture
+from model.members import JointMotion, Posture, eye_axes, posture
 from model.outlines import stud_axis, towards
 from model.poses import Poses
 from model.spatial import Array, across, angle_between, turn, unit
@@ -62,9 +62,9 @@ class StudWays:
 def stud_ways(poses: Poses) -> tuple[StudWays, ...]:
     """Every ball joint over N poses, N at least 1; the stud of an inline ball joint is the bar itself."""
     mechanism, now = poses.mechanism, posture(poses)
-    axes, carriers = eye_axes(mechanism), _carriers(mechanism)
+    axes = eye_axes(mechanism)
     return tuple(
-        _stud(joint, axes[joint.member, joint.end.place], carriers, now, mechanism)
+        _stud(joint, axes[joint.member, joint.end.place], now, mechanism)
         for joint in now.joints
         if joint.end.joint.kind in STUD_KINDS
     )
@@ -83,12 +83,9 @@ def lean(stud: Array, housing: Array, towards_first: Array) -> Array:
     return np.asarray(swing * np.divide(flat, sine, out=np.zeros_like(flat), where=sine > 0.0))
 
 
-def _stud(
-    joint: JointMotion, axis: Array, carriers: dict[tuple[str, str], str], now: Posture, mechanism: Mechanism
-) -> StudWays:
+def _stud(joint: JointMotion, axis: Array, now: Posture, mechanism: Mechanism) -> StudWays:
     end = joint.end
-    part = now.parts[carriers.get((joint.member, end.place), joint.member)].rotation
-    holder = now.parts[end.on].rotation
+    part, holder = now.parts[joint.part].rotation, now.parts[end.on].rotation
     if end.joint.kind is JointKind.INLINE_BALL_JOINT:
         stud = towards(axis, _into(joint, mechanism))
         housing, seen = towards(end.bolt, stud), turn(np.swapaxes(holder, -1, -2), turn(part, stud))
@@ -138,14 +135,3 @@ def _into(joint: JointMotion, mechanism: Mechanism) -> Array:
     link = next(link for link in mechanism.links if link.name == joint.member)
     other = link.ends[1] if link.ends[0] is joint.end else link.ends[0]
     return other.at - joint.end.at
-
-
-def _carriers(mechanism: Mechanism) -> dict[tuple[str, str], str]:
-    """The part that carries a joint's eye, where it is not called as its member is."""
-    carriers: dict[tuple[str, str], str] = {}
-    for damper in mechanism.coilovers:
-        ends = zip((damper.top, damper.bottom), halves(damper.name), strict=True)
-        carriers |= {(damper.name, end.place): half for end, half in ends}
-    for bar in mechanism.bars:
-        carriers |= {(bar.name, end.place): arm for end, arm in zip(bar.pivots, bar.arms, strict=True)}
-    return carriers

@@ -12,7 +12,7 @@ from zoo import ACROSS, ALONG, NAMES, UP, built, end, parallel_arms, plain_end, 
 
 from model.joints import JointKind
 from model.mechanism import Anchor, Body, Distance, Drive, Link, Mechanism, Motion, Offset, Square
-from model.members import JointMotion, Posture, eye_axes, halves, posture
+from model.members import JointMotion, Posture, eye_axes, posture
 from model.solver import solve
 from model.spatial import Array
 from model.travel import grid
@@ -237,15 +237,10 @@ def test_what_is_said_to_tilt_is_what_the_measure_measures(name: str) -> None:
     mechanism = built(data)
     now = posture(solve(mechanism, grid(mechanism, 5, 3)))
     axes = eye_axes(mechanism)
-    carriers = {(unit.name, unit.top.place): halves(unit.name)[0] for unit in mechanism.coilovers}
-    carriers |= {(unit.name, unit.bottom.place): halves(unit.name)[1] for unit in mechanism.coilovers}
-    carriers |= {
-        (bar.name, end.place): arm for bar in mechanism.bars for end, arm in zip(bar.pivots, bar.arms, strict=True)
-    }
     for joint in now.joints:
         key = (joint.member, joint.end.place)
         assert np.linalg.norm(axes[key]) == pytest.approx(1.0, abs=1e-12)
-        eye = now.parts[carriers.get(key, joint.member)].rotation @ axes[key]
+        eye = now.parts[joint.part].rotation @ axes[key]
         bolt = now.parts[joint.end.on].rotation @ joint.end.bolt
         # The arc sine of half the chord, which is exact for small angles; up to 60° it loses a digit.
         tilt = 2.0 * np.arcsin(0.5 * np.linalg.norm(eye - bolt, axis=1))
