@@ -42,6 +42,6 @@ def bar_shape(bar: Bar, mechanism: Mechanism) -> list[Drawn]:
 
 
 def _upward(axis: Array) -> Array:
-    """The direction (3,) square to a bar that is nearest to straight up."""
-    up = across(np.array([0.0, 0.0, 1.0]), axis)
+    """The direction (3,) square to a bar that is nearest to half up and half forward, where most views see it."""
+    up = across(np.array([1.0, 0.0, 1.0]), axis)
     return unit(up) if norm(up) > 1e-6 else square_to(axis)

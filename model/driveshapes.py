@@ -14,6 +14,8 @@ from model.spatial import Array, norm, rotation_about, square_to, unit
 
 # From a joint's middle to where a centre bearing sits, in radii of the shaft.
 BEARING = 3.4
+# A final drive is drawn up to the vehicle's middle where that is no farther than this, in mm.
+MOST_HOUSING = 300.0
 
 
 def driveshaft(shaft: Shaft, mechanism: Mechanism) -> list[Drawn]:
@@ -183,6 +185,13 @@ def _cup(
         ),
     ]
     if holder == FRAME:
-        housing = stack(at, away, (1.3 * size, 1.1 * size), (1.5 * size, 1.7 * size), (3.0 * size, 1.9 * size))
-        drawn.append(piece(FRAME, Material.CAST, housing, label=f"{shaft.name} housing"))
+        drawn.append(piece(FRAME, Material.CAST, _final_drive(at, away, size), label=f"{shaft.name} housing"))
     return drawn
+
+
+def _final_drive(at: Array, away: Array, size: float) -> Solid:
+    """Half of a final drive's housing, from a half shaft's stub to the vehicle's middle where that is near."""
+    middle = abs(float(at[1] / away[1])) if abs(float(away[1])) > 0.5 else 0.0
+    reach = middle if 3.0 * size < middle < MOST_HOUSING else 3.0 * size
+    steps = ((1.3 * size, 1.1 * size), (1.5 * size, 1.5 * size), (0.4 * reach + size, 1.7 * size), (reach, 3.2 * size))
+    return stack(at, away, *steps)
