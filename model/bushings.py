@@ -159,8 +159,9 @@ def tangents(give: Give, now: Strain, system: System) -> Array:
     unit = np.eye(3)[:, :, None, None]
     stiffness[:, :, :count] = give.radial * unit + (give.axial - give.radial) * now.bolt[:, None] * now.bolt[None]
     along = now.apart[:, count:] / now.span
-    slack = give.rest / now.span
-    stiffness[:, :, count:] = give.rate * ((1.0 - slack) * unit + slack * along[:, None] * along[None])
+    outer = along[:, None] * along[None]
+    swinging = _dot(now.force[:, count:], along) / now.span
+    stiffness[:, :, count:] = give.rate * outer + swinging * (unit - outer)
     tangent = point_tangent(now.at / system.length, now.force, stiffness, system.length)
     tangent[3:, 3:, :count] += _couple_tangent(give, now) / system.length**2
     return tangent

@@ -10,9 +10,9 @@ Newton's method on both together, with the exact tangent T of the first (bushing
     | T  Jᵀ | | step |     | imbalance |
     | J  0  | |  δλ  | = − | residual  |        (Nocedal & Wright, Numerical Optimization, 2006, sect. 18.1)
 
-All poses at once; steps, trust and arrays are those of `model.newton`. A long step moves bodies straight ahead and
-stretches links by what their swing should have made up; forces from that are not true, and the tangent is taken without
-them until steps are short.
+All poses at once; steps, trust and arrays are those of `model.newton`. A long step, and a driven part put into place,
+stretch links by what other parts have yet to make up. Forces from that are not true: until steps are short the tangent
+is taken without them.
 
 The force that a drive needs is the slope of the stored energy over the drive's value: −λ of a wheel's row; for steering
 the work of all wrenches on the driven body. Only joints store energy: springs and dampers of coilovers are left out, as
@@ -46,17 +46,17 @@ def balance(system: System, give: Give, state: Array, force: Array, drives: Arra
     solves = np.zeros(n, dtype=np.int64)
     side = np.zeros(n)
     going = np.arange(n)
-    for count in range(MAX_CORRECTIONS):
+    for _ in range(MAX_CORRECTIONS):
         moving, pulling = state[..., going], force[:, going]
-        true = (before[going] < STRAIGHT) | (count == 0)
+        true = before[going] < STRAIGHT
         matrix, right, scale = _equations(system, give, moving, pulling, drives[:, going], true)
         step = solve_rows(matrix, -right.T).T
         shift, change = step[: system.unknowns], step[system.unknowns :]
         size = np.sqrt(np.einsum("un,un->n", shift, shift))
         solves[going] += 1
-        last = before[going]
+        last = np.maximum(before[going], NOISE)
         wild = ~np.isfinite(size) | ((size > CONTRACTION * last) & (size > NOISE))
-        done = true & ((size * (size / last) ** 2 < ENOUGH) if count else (size < ENOUGH))
+        done = true & (size * (size / last) ** 2 < ENOUGH)
         step[:, wild] = 0.0
         advance(system, moving, shift)
         state[: system.free, ..., going] = moving[: system.free]
