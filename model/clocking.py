@@ -19,8 +19,10 @@ from model.members import Posture, fitted_bars, posture
 from model.poses import Poses
 from model.spatial import Array, unit
 
-# Less than half a degree is less than a person can clock a head by eye.
+# Less than half a degree of tilt is less than a person can measure at a joint under a car.
 WORTH = float(np.radians(0.5))
+# A head is clocked by eye to a degree or two. Common practice, no source.
+SETTABLE = float(np.radians(2.0))
 # Poses that the search looks at, beside ride height, the corners of the travel and the worst pose as it is now.
 POSES = 400
 # Three sweeps: over half a turn by 2°, then around the best by a tenth and by two hundredths of a degree.
@@ -54,7 +56,7 @@ class BetterClock:
 
 
 def better_clocks(poses: Poses) -> tuple[BetterClock, ...]:
-    """Links of which at least half a degree would be given back at the worse end by clocking their heads anew.
+    """Links of which at least half a degree would be given back at the worse end by turning a head by 2° or more.
 
     `poses` are solved ones. A link that is a body, because its joints give, does not spin freely and is left out.
     """
@@ -136,7 +138,7 @@ def _better(link: Link, heads: _Heads, chosen: NDArray[np.intp]) -> BetterClock 
     # The best spin shares a shortage out evenly: of two ends that are as badly off, the one that gets more back.
     end = int(np.where(share >= share.max() - EVEN, lessened, -np.inf).argmax())
     back = float(lessened[end])
-    if back < WORTH:
+    if back < WORTH or np.abs(_half_turn(better - now)) < SETTABLE:
         return None
     return BetterClock(link.name, link.ends[end].place, float(now), float(better), float(used[0]), float(used[1]), back)
 
