@@ -23,6 +23,7 @@ from pathlib import Path
 from time import perf_counter
 
 import numpy as np
+from bushes_by_pose import RestByPose, hung_in_bushes, rest_floor, rest_time
 from pose_by_pose import Hung, PoseByPose
 
 from model.assembly import assemble
@@ -54,12 +55,14 @@ class Sizes:
     wheels: int = 21
     steering: int = 11
     sample: int = 60
+    rest: int = 21
+    rest_runs: int = 3
     runs: int = 7
     million: tuple[int, int] = (1001, 101)
     starts: int = 9
 
 
-SMALL = Sizes(axle=5, wheels=3, steering=3, sample=4, runs=1, million=(21, 5), starts=1)
+SMALL = Sizes(axle=5, wheels=3, steering=3, sample=4, rest=3, rest_runs=1, runs=1, million=(21, 5), starts=1)
 
 
 @dataclass(frozen=True)
@@ -255,6 +258,31 @@ def front_lines(sizes: Sizes) -> list[Line]:
     return against_scipy("A-arm front " + "×".join(map(str, steps)), found, 100.0)
 
 
+def rest_lines(sizes: Sizes) -> list[Line]:
+    """The van's rear, which moves against its bushes: against scipy on the same energy, and against the floor."""
+    mechanism = loaded("parcel_rear")
+    travel = grid(mechanism, sizes.wheels)
+    poses = checked(mechanism, travel)
+    runs = sample_runs((sizes.wheels, sizes.wheels), sizes.rest)
+    measurements = {
+        "ours": clocked(lambda: solve(mechanism, travel), len(travel)),
+        "floor": clocked(rest_floor(mechanism, poses), len(travel)),
+    }
+    for method in ("trf", "lm"):
+        solver = RestByPose(hung_in_bushes(mechanism), method=method)
+        measurements[method] = partial(rest_time, solver, poses, runs)
+    found = fastest(sizes.rest_runs, measurements)
+    floor = found.pop("floor")
+    label = f"axle in bushes {sizes.wheels}×{sizes.wheels}"
+    (system,) = systems(mechanism)
+    size = system.unknowns + len(system.plus)
+    name = f"{label}, floor: {poses.solves.mean():.2f} batched {size}×{size} solves a pose"
+    return [
+        *against_scipy(label, found, 50.0),
+        Line(name, each(found["ours"]), each(floor), found["ours"] / floor),
+    ]
+
+
 def articulation_lines(sizes: Sizes) -> list[Line]:
     """What every joint does in every pose, against solving the poses."""
     lines = []
@@ -361,6 +389,7 @@ def main() -> None:
         [
             *axle_lines(sizes),
             *front_lines(sizes),
+            *rest_lines(sizes),
             *articulation_lines(sizes),
             *million_lines(sizes),
             *start_lines(sizes),

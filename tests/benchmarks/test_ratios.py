@@ -22,6 +22,7 @@ def test_the_script_prints_every_measure_with_its_target() -> None:
         (f"live axle {SMALL.axle}×{SMALL.axle}, scipy trf  ", "≥ 150"),
         (f"live axle {SMALL.axle}×{SMALL.axle}, floor: ", "≤ 4"),
         ("A-arm front 3×3×3, scipy trf  ", "≥ 100"),
+        ("axle in bushes 3×3, scipy trf  ", "≥ 50"),
         ("all joints of wren_rear, 25 poses, over their solve", "≤ 1"),
         ("all joints of wren_front, 27 poses, over their solve", "≤ 1"),
         ("wren_rear, 441 poses", "≤ 1"),

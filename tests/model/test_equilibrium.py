@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from bushes_by_pose import RestByPose, hung_in_bushes
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
@@ -263,6 +264,22 @@ def test_a_link_that_is_pressed_too_hard_buckles_and_is_named() -> None:
     # What is given of a pose that was not reached is a place where all forces balance.
     assert poses.holding is not None
     assert poses.holding.imbalance.max() <= 1e-6
+
+
+def test_scipy_finds_the_same_rest_from_point_coordinates_alone() -> None:
+    mechanism = built(scene_data("parcel_rear"))
+    values = np.array([[75.0, 75.0], [75.0, -85.0], [-85.0, 0.0]])
+    poses = solve(mechanism, travel_of(mechanism, values))
+    holding, solver = _held(poses), RestByPose(hung_in_bushes(mechanism))
+    axle = mechanism.body_number("axle")
+    for pose, heights in enumerate(values):
+        x = solver.walk(heights, steps=6)
+        turned, shift = solver.axle(x, heights)
+        _, stored = solver.pose(x, heights)
+        assert holding.energy[pose] == pytest.approx(stored, rel=1e-8)  # scipy stops at changes of 1e-10
+        # An energy good to 1e-10 of itself leaves the place good to 1e-5 of what the bushes give, some 0.5 mm.
+        assert np.abs(poses.rotation[axle, pose] - turned).max() < 1e-7
+        assert np.abs(poses.translation[axle, pose] - shift).max() < 1e-4
 
 
 @settings(max_examples=50, deadline=None)
