@@ -43,7 +43,7 @@ class OutOfLine:
 
 
 def out_of_line(poses: Poses) -> tuple[OutOfLine, ...]:
-    """Every arm and anti-roll bar with a bolt that does not lie along the line through both of its bushes."""
+    """Every arm and anti-roll bar with a bolt that is not along the line through both of its bushes; solved poses."""
     mechanism = poses.mechanism
     carried = [(arm.name, arm.pivots) for arm in mechanism.arms] + [(bar.name, bar.pivots) for bar in mechanism.bars]
     carried = [
@@ -54,8 +54,12 @@ def out_of_line(poses: Poses) -> tuple[OutOfLine, ...]:
     if not carried:
         return ()
     cocking: dict[tuple[str, str], float] = {}
-    for joint in posture(poses).joints:
-        cocking[joint.member, joint.end.place] = float(joint.tilt.max(initial=0.0))
+    for _, part in poses.solved_parts():
+        for joint in posture(part).joints:
+            key = joint.member, joint.end.place
+            cocking[key] = max(cocking.get(key, 0.0), float(joint.tilt.max()))
+    if not cocking:
+        return ()
     found = []
     for name, pivots in carried:
         first, second = (

@@ -16,7 +16,7 @@ from model.eyes import FittedBar, bolt_spread, is_square, side_of, swung
 from model.measures import at_ride
 from model.mechanism import Link
 from model.members import Posture, fitted_bars, posture
-from model.poses import Poses
+from model.poses import CHUNK, Poses, Status
 from model.spatial import Array, unit
 
 # Less than half a degree of tilt is less than a person can measure at a joint under a car.
@@ -58,11 +58,16 @@ class BetterClock:
 def better_clocks(poses: Poses) -> tuple[BetterClock, ...]:
     """Links of which at least half a degree would be given back at the worse end by turning a head by 2° or more.
 
-    `poses` are solved ones. A link that is a body, because its joints give, does not spin freely and is left out.
+    Looks at the solved poses, of a great many at an even choice of them. A link that is a body, because its joints
+    give, does not spin freely and is left out.
     """
     mechanism = poses.mechanism
-    now, bars = posture(poses), fitted_bars(mechanism)
-    chosen = _few(poses.travel.values)
+    solved = poses.take(np.flatnonzero(poses.status == Status.SOLVED))
+    if len(solved) == 0:
+        return ()
+    solved = solved.take(_few(solved.travel.values, CHUNK))
+    now, bars = posture(solved), fitted_bars(mechanism)
+    chosen = _few(solved.travel.values, POSES)
     bodies = {body.name for body in mechanism.bodies}
     found = []
     for link in mechanism.links:
@@ -148,8 +153,8 @@ def _half_turn(clock: Array) -> Array:
     return np.asarray(0.5 * apart(np.zeros(()), 2.0 * clock))
 
 
-def _few(values: Array) -> NDArray[np.intp]:
-    """Numbers of poses for the search, of drive values (N, D)."""
+def _few(values: Array, count: int) -> NDArray[np.intp]:
+    """Numbers of `count` poses spread over drive values (N, D), of ride height and of the corners."""
     corners = ((values == values.min(axis=0)) | (values == values.max(axis=0))).all(axis=1)
-    even = np.linspace(0, len(values) - 1, min(POSES, len(values))).round().astype(np.intp)
+    even = np.linspace(0, len(values) - 1, min(count, len(values))).round().astype(np.intp)
     return np.unique(np.concatenate([even, np.flatnonzero(corners | at_ride(values))]))

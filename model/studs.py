@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
@@ -17,6 +17,8 @@ from model.spatial import Array, across, angle_between, turn, unit
 
 # A joint nearer than this to the middle plane (mm) has no outside: it leans left and right.
 MIDDLE = 1.0
+
+JointKey = tuple[str, str]
 
 
 class Way(StrEnum):
@@ -47,7 +49,7 @@ class WaySwing:
 
 @dataclass(frozen=True)
 class StudWays:
-    """A ball joint: its swing at ride height in rad, its four ways, and the one to which its worst pose leans most.
+    """A ball joint: its swing at ride height and the largest, rad; its four ways, and where the worst pose leans most.
 
     Ways are those of the vehicle at ride height, seen from the housing: its part may turn, its words turn with it.
     """
@@ -55,19 +57,32 @@ class StudWays:
     member: str
     end: End
     ride: float
+    swing: float
     ways: tuple[WaySwing, ...]
     furthest: Way
 
 
 def stud_ways(poses: Poses) -> tuple[StudWays, ...]:
-    """Every ball joint over N poses, N at least 1; the stud of an inline ball joint is the bar itself."""
-    mechanism, now = poses.mechanism, posture(poses)
-    axes = eye_axes(mechanism)
-    return tuple(
-        _stud(joint, axes[joint.member, joint.end.place], now, mechanism)
-        for joint in now.joints
-        if joint.end.joint.kind in STUD_KINDS
+    """Every ball joint over the solved poses; the stud of an inline ball joint is the bar itself."""
+    axes = eye_axes(poses.mechanism)
+    found: dict[JointKey, StudWays] = {}
+    for _, part in poses.solved_parts():
+        now = posture(part)
+        for joint in now.joints:
+            if joint.end.joint.kind in STUD_KINDS:
+                key = joint.member, joint.end.place
+                here = _stud(joint, axes[key], now, poses.mechanism)
+                found[key] = _both(found[key], here) if key in found else here
+    return tuple(found.values())
+
+
+def _both(one: StudWays, other: StudWays) -> StudWays:
+    """The same joint over the poses of both."""
+    ways = tuple(
+        WaySwing(a.way, max(a.swing, b.swing), a.left if a.left is None or b.left is None else min(a.left, b.left))
+        for a, b in zip(one.ways, other.ways, strict=True)
     )
+    return replace(max(one, other, key=lambda ways: ways.swing), ways=ways)
 
 
 def lean(stud: Array, housing: Array, towards_first: Array) -> Array:
@@ -102,11 +117,12 @@ def _stud(joint: JointMotion, axis: Array, now: Posture, mechanism: Mechanism) -
         for column, direction in enumerate((first, second))
         for word, sense in _words(direction, end.at)
     ]
-    worst = int(np.hypot(*leans.T).argmax())
+    worst = int(joint.tilt.argmax())
     column = int(np.abs(leans[worst]).argmax())
     words = _words((first, second)[column], end.at)
     furthest = next(word for word, sense in words if sense * leans[worst, column] >= 0.0)
-    return StudWays(joint.member, end, float(angle_between(stud, housing)), tuple(ways), furthest)
+    ride = float(angle_between(stud, housing))
+    return StudWays(joint.member, end, ride, float(joint.tilt[worst]), tuple(ways), furthest)
 
 
 def way_swing(way: Way, swing: Array, aside: Array, limit: Limit | None) -> WaySwing:

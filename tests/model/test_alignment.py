@@ -79,3 +79,12 @@ def test_both_bushes_of_an_anti_roll_bar_are_looked_at() -> None:
     assert found.bushes[0].off_line == pytest.approx(np.arctan(0.1), abs=1e-12)
     assert found.bushes[0].cocking > TURN
     assert found.bushes[1].cocking < TURN
+
+
+def test_poses_taken_in_parts_say_the_same_and_none_say_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    (whole,) = _found(_askew(5.0, 0.0))
+    monkeypatch.setattr("model.poses.CHUNK", 3)
+    (parts,) = _found(_askew(5.0, 0.0))
+    assert [bush.cocking for bush in parts.bushes] == pytest.approx([bush.cocking for bush in whole.bushes], abs=TURN)
+    mechanism = built(_askew(5.0, 0.0))
+    assert out_of_line(solve(mechanism, travel_of(mechanism, HEIGHTS)).take(np.arange(0))) == ()

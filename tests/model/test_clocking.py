@@ -155,3 +155,23 @@ def test_a_clock_without_two_heads_is_one_sentence(first: str, second: str, kind
 @pytest.mark.parametrize("kinds", [("poly bush", "rod end"), ("ball joint", "poly bush"), ("ball joint", "rod end")])
 def test_one_screwed_in_head_against_any_other_can_be_clocked(kinds: tuple[str, str]) -> None:
     assert len(_bolted("along", "along", 30.0, kinds)) == len(HEIGHTS)
+
+
+def test_of_a_great_many_poses_an_even_choice_says_nearly_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    mechanism = built(scene_data("wren_rear") | {"link": _clocked_links()})
+    poses = solve(mechanism, grid(mechanism, 15))
+    whole = better_clocks(poses)
+    monkeypatch.setattr("model.clocking.CHUNK", 40)
+    few = better_clocks(poses)
+    assert [clock.link for clock in few] == [clock.link for clock in whole]
+    for one, other in zip(whole, few, strict=True):
+        # The corners of the travel are always looked at, and the worst poses are there.
+        assert one.share_now == pytest.approx(other.share_now, rel=0.01)
+        assert one.given_back == pytest.approx(other.given_back, abs=np.radians(0.2))
+    assert better_clocks(poses.take(np.arange(0))) == ()
+
+
+def _clocked_links() -> dict[str, Any]:
+    links = scene_data("wren_rear")["link"]
+    links["lower link"]["clock"] = 25.0
+    return dict(links)

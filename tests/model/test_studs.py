@@ -161,3 +161,16 @@ def test_room_ahead_is_what_a_cone_leaves_beside_the_lean_aside(first: float, se
     # Lean on by what is left: the whole is then the limit, or was past it already.
     assert np.hypot(first + found.left, second) == pytest.approx(0.5, abs=1e-12)
     assert found.swing == max(first, 0.0)
+
+
+def test_poses_taken_in_parts_say_the_same_and_none_say_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    mechanism = built(scene_data("wren_front"))
+    travel = grid(mechanism, 5, 3)
+    whole = stud_ways(solve(mechanism, travel))
+    monkeypatch.setattr("model.poses.CHUNK", 7)
+    parts = stud_ways(solve(mechanism, travel))
+    for one, other in zip(whole, parts, strict=True):
+        assert (one.member, one.end.place, one.furthest) == (other.member, other.end.place, other.furthest)
+        assert _degrees(one) == {way: pytest.approx(value, abs=1e-9) for way, value in _degrees(other).items()}
+        assert one.swing == pytest.approx(other.swing, abs=1e-12)
+    assert stud_ways(solve(mechanism, travel).take(np.arange(0))) == ()
