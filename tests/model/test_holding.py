@@ -11,10 +11,10 @@ from scipy.optimize import least_squares
 from scipy.spatial.transform import Rotation
 from zoo import FOUR_LINKS, GIVING, axle_scene, built, scene_data, travel_of
 
-from model.constraints import ride_state, systems
+from model.constraints import systems
 from model.holding import Fight, Freedom, fights, misfits
 from model.mechanism import Mechanism
-from model.solver import solve
+from model.solver import group_state, solve
 from model.spatial import norm
 from model.travel import grid
 
@@ -63,7 +63,8 @@ def test_crossed_up_equal_links_hardly_fight_and_unequal_ones_lock_where_nothing
     assert unequal.together is Freedom.FREE
     assert unequal.verdict is Freedom.LOCKED
     given = _fight(built(_parallel(upper_length=300.0, joint="bush")))
-    assert given.misfit.value == pytest.approx(unequal.misfit.value, rel=1e-6)
+    # The same geometry; the two rest in slightly different places, near which the lengths are fitted.
+    assert given.misfit.value == pytest.approx(unequal.misfit.value, rel=0.01)
     assert given.verdict is Freedom.AGAINST
 
 
@@ -79,12 +80,14 @@ def test_the_misfit_of_one_wheel_alone_by_hand() -> None:
 
 
 def test_misfits_are_scipys_least_squares() -> None:
-    mechanism = built(scene_data("parcel_rear")).rigid
+    soft = built(scene_data("parcel_rear"))
+    mechanism = soft.rigid
     assert mechanism is not None
     links = [(link.name, *link.ends) for link in mechanism.links]
     (system,) = systems(mechanism)
     values = np.array([[60.0, -70.0], [75.0, 0.0]])
-    ours = misfits(system, ride_state(system, 2), values.T, np.where(np.arange(7) < 5, 1.0, 1e3))
+    rest = group_state(solve(soft, travel_of(soft, values)), system)
+    ours = misfits(system, rest, values.T, np.where(np.arange(7) < 5, 1.0, 1e3))
     for pose, heights in enumerate(values):
         centres = [wheel.centre for wheel in mechanism.wheels]
 
@@ -95,7 +98,7 @@ def test_misfits_are_scipys_least_squares() -> None:
             return np.array([*spans, *(1e3 * np.array(lifts))])
 
         found = least_squares(off, np.zeros(6), x_scale=[1, 1, 1, 1e-3, 1e-3, 1e-3], xtol=1e-15, ftol=1e-15, gtol=1e-15)
-        # Least squares of r = |d| − L here, of (|d|² − L²)/2L there: they differ by r²/L, 0.003 mm.
+        # Least squares of |d| − L here, of (|d|² − L²)/2L there, which differ by r²/2L; ours stays near to rest.
         assert np.abs(ours[pose, :5] - np.abs(found.fun[:5])).max() < 0.005
 
 
