@@ -222,6 +222,22 @@ def test_all_poses_at_once_equal_one_at_a_time(name: str) -> None:
         assert np.abs(one.force[:, 0] - together.force[:, pose]).max() < 1e-5
 
 
+def test_poses_that_are_taken_keep_what_holds_them() -> None:
+    mechanism = built(scene_data("parcel_rear"))
+    poses = solve(mechanism, grid(mechanism, 5))
+    some = poses.take(np.array([7, 3]))
+    whole, part = _held(poses), _held(some)
+    assert (part.drive == whole.drive[:, [7, 3]]).all()
+    for all_of, taken in zip(
+        (whole.deflection, whole.rotation, whole.force, whole.moment),
+        (part.deflection, part.rotation, part.force, part.moment),
+        strict=True,
+    ):
+        assert (taken == all_of[:, [7, 3]]).all()
+    assert (part.energy == whole.energy[[7, 3]]).all()
+    assert part.joints == whole.joints
+
+
 @pytest.mark.parametrize("name", GIVING)
 def test_forces_are_balanced_and_ride_height_is_relaxed(name: str) -> None:
     mechanism = built(scene_data(name))
@@ -264,6 +280,9 @@ def test_a_link_that_is_pressed_too_hard_buckles_and_is_named() -> None:
     # What is given of a pose that was not reached is a place where all forces balance.
     assert poses.holding is not None
     assert poses.holding.imbalance.max() <= 1e-6
+    stood = _held(solve(mechanism, travel_of(mechanism, np.array([poses.stands_at(2)]))))
+    assert poses.holding.energy[2] == pytest.approx(stood.energy[0], rel=1e-9)
+    assert poses.holding.drive[0, 2] == pytest.approx(stood.drive[0, 0], rel=1e-9)
 
 
 def test_scipy_finds_the_same_rest_from_point_coordinates_alone() -> None:
