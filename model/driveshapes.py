@@ -144,7 +144,7 @@ def _yoke(at: Array, inward: Array, pin: Array, size: float) -> list[Solid]:
 
 def _tail(at: Array, away: Array, size: float) -> Solid:
     """The end of a gearbox or transfer case that a yoke turns in."""
-    steps = ((1.95, 0.6), (2.0, 0.95), (2.7, 1.05), (4.6, 1.5), (4.8, 1.5), (4.85, 1.9), (5.3, 1.9))
+    steps = ((1.95, 0.6), (2.0, 0.95), (2.7, 1.05), (4.6, 1.5), (4.8, 1.5), (4.85, 1.7), (5.2, 1.7))
     return stack(at, away, *((along * size, wide * size) for along, wide in steps))
 
 

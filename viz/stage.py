@@ -14,10 +14,11 @@ from vtkmodules.vtkCommonCore import vtkUnsignedCharArray
 from model.cones import cone_of
 from model.findings import State
 from model.measures import place_text
+from model.mechanism import Wheel
 from model.members import Posture, posture
 from model.partshapes import solids_of
 from model.poses import Poses
-from model.solids import Material, PartSolids, Pliant, SolidModel, WoundSolid
+from model.solids import Material, PartSolids, Pliant, Revolved, SolidModel, WoundSolid
 from model.spatial import Array, dot, norm
 from model.windup import is_bonded, wind_up
 from viz import offscreen, style
@@ -128,7 +129,7 @@ class Stage:
             for moving in self._moving:
                 if moving.solids.label == name:
                     ghost = GHOST.get(moving.solids.material, GHOST_REST)
-                    solid = 1.0 if not hides else ghost if camera.target is None else CLOSE_GHOST
+                    solid = 1.0 if not hides else CLOSE_GHOST if camera.close else ghost
                     moving.actor.prop.opacity = solid
         self._clear_the_view(camera)
         self._plotter.renderer.ResetCameraClippingRange()
@@ -136,7 +137,7 @@ class Stage:
     def _clear_the_view(self, camera: Camera) -> None:
         """In a close-up, turn frame shapes that hide the joint to glass and take the tyres' stands away."""
         for actor in (actor for pad in self._pads for actor in pad):
-            actor.visibility = camera.target is None
+            actor.visibility = not camera.close
         for moving in self._moving:
             if moving.solids.material is Material.FRAME:
                 hides = camera.target is not None and self._hides(moving, camera.target, camera.direction)
@@ -163,11 +164,21 @@ class Stage:
         labels = {name for moving in self._moving for name in (moving.solids.label, moving.solids.part)}
         labels |= {pliant.solid.label for pliant in self._pliants}
         seen = subject_of(joint_name(view), self.posture, self.poses.mechanism, self._pose, labels, self.cloud)
-        direction = clearest(seen.middle, seen.size, seen.bolt, self.triangles(), seen.best_along)
+        veils = np.concatenate([self._drum(wheel) for wheel in self.poses.mechanism.wheels])
+        direction = clearest(seen.middle, seen.size, seen.bolt, self.triangles(), seen.best_along, veils)
         box = np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)]) / np.sqrt(3)
         cloud = (seen.track[:, None] + seen.margin * box).reshape(-1, 3)
         camera = perspective(direction, np.array([0.0, 0.0, 1.0]), cloud, aspect)
-        return replace(camera, target=seen.middle, glass=seen.glass) if seen.joint else camera
+        return replace(camera, target=seen.middle if seen.joint else None, close=True, glass=seen.glass)
+
+    def _drum(self, wheel: Wheel) -> Array:
+        """Triangles (k, 3, 3) of the drum that a wheel fills in the shown pose."""
+        half, radius = 0.5 * wheel.width, wheel.loaded_radius
+        drum = mesh_of(
+            Revolved(wheel.centre, wheel.axis, np.array([[-half, 0], [-half, radius], [half, radius], [half, 0]]))
+        )
+        matrix = self._matrices[wheel.on][self._pose]
+        return np.asarray((drum.points @ matrix[:3, :3].T + matrix[:3, 3])[drum.faces])
 
     def picture(self) -> Image.Image:
         """The stage as the camera sees it."""
@@ -201,8 +212,11 @@ class Stage:
     def cloud(self, part: str | None = None) -> Array:
         """Corners (k, 3) of the boxes about every part, or about one by its name, over the whole travel."""
         corners = []
+        wheels = {wheel.name for wheel in self.poses.mechanism.wheels}
         for moving in self._moving:
-            if part in (None, moving.solids.part, moving.solids.label):
+            label = moving.solids.label
+            # What carries a wheel is shown without it.
+            if part in (None, label) or (part == moving.solids.part and label not in wheels):
                 box = _corners(moving.mesh.points)
                 matrices = self._matrices[moving.solids.part]
                 corners.append(np.einsum("nij,kj->nki", matrices[:, :3, :3], box) + matrices[:, None, :3, 3])

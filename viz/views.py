@@ -38,8 +38,9 @@ MARGIN = 1.06
 class Camera:
     """Where the camera stands, what it looks at and what is up, each (3,), in mm.
 
-    `half_height` (mm) is set for a parallel view; a perspective one has the angle `VIEW_ANGLE`. `target` (3,) is the
-    joint that a close-up is of, `glass` the label of what stands in front of it by its nature.
+    `half_height` (mm) is set for a parallel view; a perspective one has the angle `VIEW_ANGLE`. `close` says that this
+    is a close-up, of a joint at `target` (3,) or of a whole part; `glass` is the label of what by its nature stands in
+    front of the joint.
     """
 
     position: Array
@@ -47,6 +48,7 @@ class Camera:
     up: Array
     half_height: float | None
     target: Array | None = None
+    close: bool = False
     glass: str | None = None
 
     @property
@@ -126,6 +128,8 @@ def perspective(direction: Array, up: Array, cloud: Array, aspect: float) -> Cam
     return Camera(centre + (distance - focus[2]) * direction, centre, axes[:, 1], None)
 
 
+UP = np.array([0.0, 0.0, 1.0])
+
 # Directions that a close-up is tried from: all around, from a little below to well above.
 _CLOSE_UPS = [
     unit(np.array([np.cos(turn) * np.cos(rise), np.sin(turn) * np.cos(rise), np.sin(rise)]))
@@ -134,12 +138,20 @@ _CLOSE_UPS = [
 ]
 
 
-def clearest(target: Array, size: float, bolt: Array | None, triangles: Array, best_along: float = 0.0) -> Array:
+def clearest(
+    target: Array,
+    size: float,
+    bolt: Array | None,
+    triangles: Array,
+    best_along: float = 0.0,
+    veils: Array | None = None,
+) -> Array:
     """The direction (3,) from which a joint at `target` (3,) is least hidden by triangles (m, 3, 3), in mm.
 
     What lies within `size` of the joint belongs to it and hides nothing. A joint's tilt shows best from the side, and
     a bush's faces from half in front of them: `best_along` is the cosine of the look's angle to the `bolt` (3,); one
-    that is further off counts as up to a fifth hidden.
+    that is further off counts as up to a fifth hidden. `veils` (k, 3, 3) are turned to glass where they are in front;
+    a look through them counts as a quarter hidden.
     """
     outside = (triangles - target)[(np.linalg.norm(triangles - target, axis=2) > size).all(axis=1)]
     middles = outside.mean(axis=1)
@@ -149,10 +161,13 @@ def clearest(target: Array, size: float, bolt: Array | None, triangles: Array, b
     for direction in _CLOSE_UPS:
         depth = middles @ direction
         near = (away - depth**2 < (radius + reaches) ** 2) & (depth > -reaches)
-        axes = _axes(direction, np.array([0.0, 0.0, 1.0]))
+        axes = _axes(direction, UP)
         astray = 0.0 if bolt is None else abs(abs(float(direction @ bolt)) - best_along)
         # From slightly above looks natural; it decides only between views that show equally much.
-        score = _shown(outside[near] @ axes, radius) - 0.2 * astray - 0.03 * abs(float(direction[2]) - 0.45)
+        veiled = 0.0 if veils is None else 1.0 - _shown((veils - target) @ _axes(direction, UP), radius)
+        score = (
+            _shown(outside[near] @ axes, radius) - 0.2 * astray - 0.25 * veiled - 0.03 * abs(float(direction[2]) - 0.45)
+        )
         if score > best_score:
             best, best_score = direction, score
     return best
@@ -160,7 +175,7 @@ def clearest(target: Array, size: float, bolt: Array | None, triangles: Array, b
 
 def shown(direction: Array, triangles: Array, radius: float) -> float:
     """Share of a disc of `radius` mm about the origin, seen along −`direction`, that triangles (m, 3, 3) leave free."""
-    return _shown(triangles @ _axes(direction, np.array([0.0, 0.0, 1.0])), radius)
+    return _shown(triangles @ _axes(direction, UP), radius)
 
 
 def _shown(seen: Array, radius: float) -> float:
