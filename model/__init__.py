@@ -15,6 +15,9 @@ idler, centre link     5 (a hinge); 3 + 3 + 1 (no roll)    none
 coilover               none                                stroke, spring; tilt at each eye
 =====================  ==================================  ==============================================
 
+Where rigid links and arms hold a part twice over, each of them becomes a body and each of its ends a bushing, or the
+whole link a spring where it turns freely on both ends (`model.softening`); the other rows stay.
+
 Inside: mm, N, rad; axes of ISO 8855 (x forward, y left, z up); every moving part's transform is the
 identity at ride height, so that it maps a ride-height position to the position in the pose.
 """

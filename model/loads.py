@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
-from model.bushings import Give, energy, strain
-from model.constraints import System
+from model.bushings import Give, energy, give_of, strain
+from model.constraints import System, systems
 from model.equilibrium import wrench_on
 from model.mechanism import End, Mechanism, Screw
 from model.poses import Holding
@@ -16,6 +17,26 @@ def joints_of(give: Give) -> list[tuple[str, End]]:
     """The joints of a system's springs: those of its bushings, then both ends of each link that is a spring."""
     sprung = [(bushing.member, bushing.end) for bushing in give.bushings]
     return [*sprung, *((link.member, end) for link in give.links for end in link.ends)]
+
+
+def room_for(mechanism: Mechanism, n: int) -> Holding | None:
+    """Room for what holds n poses, filled with zeros; None if the mechanism has no joints that give."""
+    joints = [joint for system in systems(mechanism) for joint in joints_of(give_of(mechanism, system))]
+    if not joints:
+        return None
+    deflection, rotation, force, moment = np.zeros((4, len(joints), n, 3))
+    drives, axes = np.zeros((len(mechanism.drives), n)), np.zeros((len(joints), 3, 3))
+    return Holding(drives, np.zeros(n), np.zeros(n), tuple(joints), axes, deflection, rotation, force, moment)
+
+
+def put(whole: Holding, part: Holding, joints: slice, poses: NDArray[np.intp]) -> None:
+    """Write the joints of one group in some poses into the whole, and add what the group needs of drives and energy."""
+    whole.axes[joints] = part.axes
+    whole.deflection[joints, poses], whole.rotation[joints, poses] = part.deflection, part.rotation
+    whole.force[joints, poses], whole.moment[joints, poses] = part.force, part.moment
+    whole.drive[:, poses] += part.drive
+    whole.energy[poses] += part.energy
+    whole.imbalance[poses] = np.maximum(whole.imbalance[poses], part.imbalance)
 
 
 def loads(

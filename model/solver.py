@@ -21,7 +21,7 @@ from model.bushings import Give, give_of, strain
 from model.constraints import System, evaluate, jacobian, ride_state, systems
 from model.deadcentre import straightest_row
 from model.equilibrium import balance, ride_tangent
-from model.loads import joints_of, loads
+from model.loads import joints_of, loads, put, room_for
 from model.mechanism import Mechanism, Screw
 from model.newton import correct
 from model.poses import Holding, Poses, Status
@@ -61,7 +61,7 @@ def solve(mechanism: Mechanism, travel: Travel, progress: Progress | None = None
     poses.residual[locked] = last.residual
     if poses.holding is not None and last.holding is not None:
         poses.holding.drive[:, locked], poses.holding.energy[locked] = 0.0, 0.0
-        _put(poses.holding, last.holding, slice(None), locked)
+        put(poses.holding, last.holding, slice(None), locked)
     poses.reached[locked] = share * last.reached
     return poses
 
@@ -89,7 +89,7 @@ def _solve_groups(mechanism: Mechanism, travel: Travel, progress: Progress | Non
         reached=np.ones(n),
         locked_by=np.full(n, -1, dtype=np.intp),
         locks=tuple(dict.fromkeys(members)),
-        holding=_empty_holding(mechanism, n),
+        holding=room_for(mechanism, n),
     )
     for number, body in enumerate(mechanism.bodies):
         if body.screw is not None and mechanism.steer is not None:
@@ -108,7 +108,7 @@ def _solve_groups(mechanism: Mechanism, travel: Travel, progress: Progress | Non
             _share_out(poses, system, part, whole, where[whole] - start)
             if poses.holding is not None and part.holding is not None:
                 held = part.holding.take(where[whole] - start)
-                _put(poses.holding, held, slice(joints, joints + len(held.joints)), whole)
+                put(poses.holding, held, slice(joints, joints + len(held.joints)), whole)
             done += len(part.reached)
             if progress is not None:
                 progress(done, total)
@@ -132,29 +132,6 @@ def distinct(mechanism: Mechanism, system: System, values: Array) -> tuple[NDArr
         everyone = np.arange(len(values))
         return everyone, everyone
     return differing(values, columns)
-
-
-def _empty_holding(mechanism: Mechanism, n: int) -> Holding | None:
-    """Room for what holds n poses, if the mechanism has joints that give."""
-    joints = [joint for system in systems(mechanism) for joint in joints_of(give_of(mechanism, system))]
-    if not joints:
-        return None
-    each = np.zeros((4, len(joints), n, 3))
-    drives = np.zeros((len(mechanism.drives), n))
-    axes = np.zeros((len(joints), 3, 3))
-    return Holding(drives, np.zeros(n), np.zeros(n), tuple(joints), axes, each[0], each[1], each[2], each[3])
-
-
-def _put(whole: Holding, part: Holding, joints: slice, poses: NDArray[np.intp]) -> None:
-    """Write what holds some poses of one group into the whole."""
-    whole.axes[joints] = part.axes
-    for all_of, some in ((whole.deflection, part.deflection), (whole.rotation, part.rotation)):
-        all_of[joints, poses] = some
-    for all_of, some in ((whole.force, part.force), (whole.moment, part.moment)):
-        all_of[joints, poses] = some
-    whole.drive[:, poses] += part.drive
-    whole.energy[poses] += part.energy
-    whole.imbalance[poses] = np.maximum(whole.imbalance[poses], part.imbalance)
 
 
 @dataclass(frozen=True)
