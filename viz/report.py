@@ -130,7 +130,11 @@ def _notes(verdict: Verdict) -> list[Text]:
     if any(finding.state is State.UNJUDGED for finding in verdict.findings):
         notes.append(Text("no limit: the scene gives none and there is no typical one; ask the part maker."))
     if any(finding.state is State.LOCKED for finding in verdict.findings):
-        notes.append(Text("locked: used is the travel asked for, of the wheels or the steering, limit the last that the linkage can reach."))
+        notes.append(
+            Text(
+                "locked: used is the travel asked for, of wheels or steering, limit the last that the linkage can reach."
+            )
+        )
     notes += [Text(caution, "dim") for caution in CAUTIONS]
     return notes
 

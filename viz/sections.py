@@ -207,7 +207,7 @@ def _bush_tables(review: Review, units: Length) -> tuple[TextTable, ...]:
     tables = []
     if review.wind_ups:
         rows = [_wound_row(bush, wound, units) for bush in review.wind_ups for wound in bush.wound]
-        heads = ("bush", "tightened", "wound at droop", "at ride height", "at bump", "of its limit", "moment at ride")
+        heads = ("bush", "tightened", "wound at droop", "at ride height", "at bump", "of its limit")
         tables.append(
             TextTable(
                 "How far the rubber is wound and the moment that it then holds, by where its bolt was tightened",
@@ -230,13 +230,19 @@ def _bush_tables(review: Review, units: Length) -> tuple[TextTable, ...]:
 def _wound_row(bush: WindUp, wound: Wound, units: Length) -> tuple[str, ...]:
     own = "*" if wound.tightened == bush.own and bush.own != "ride" else ""
     typical = " (typical)" if bush.limit is not None and bush.limit.typical else ""
+    torques = wound.torque or (None, None, None)
     return (
         place_text(bush.member, bush.end),
         f"{height_text(wound.tightened, units)}{own}",
-        *(angle_text(angle, signed=True) for angle in wound.wind_up),
+        *(_wound_text(angle, torque, units) for angle, torque in zip(wound.wind_up, torques, strict=True)),
         f"{_share_text(wound.share)}{typical}",
-        moment_text(None if wound.torque is None else wound.torque[1], units),
     )
+
+
+def _wound_text(angle: float, torque: float | None, units: Length) -> str:
+    """How far rubber is wound, and the moment that it then holds where its rate is known."""
+    words = angle_text(angle, signed=True)
+    return words if torque is None or abs(angle) < LEAST_SHOWN else f"{words}, {moment_text(abs(torque), units)}"
 
 
 def _share_text(share: float | None) -> str:

@@ -130,7 +130,10 @@ def test_a_locked_travel_says_how_far_it_goes():
     assert found.verdict.state is State.LOCKED
     assert "trailing arm: LOCKS inside the travel (1 locked" in text
     assert "; 2 of them lock." in text
-    assert "locked: used is the travel asked for, of the wheels or the steering, limit the last that the linkage can reach." in text
+    assert (
+        "locked: used is the travel asked for, of wheels or steering, limit the last that the linkage can reach."
+        in text
+    )
 
 
 def test_one_wheel_is_not_each_wheel_by_itself():

@@ -66,6 +66,18 @@ def test_a_trailing_arm_tightened_hanging_is_wound_at_ride_height():
     assert abs(entry["ride_deg"]) == pytest.approx(math.degrees(math.asin(0.25)), abs=1e-3)
 
 
+def test_the_moment_that_rubber_holds_is_its_rate_times_its_angle():
+    # D: 2 N·m for each degree, wound by asin(100 / 400) = 14.478°.
+    data = trailing_arm()
+    data["joint"] = {"bush": {"kind": "rubber bush", "rates": {"turn": 2.0}}}
+    for pivot in data["arm"]["trailing arm"]["pivots"]:
+        pivot["joint"] = "bush"
+    hanging = section(reviewed(data), "Bonded bushes").tables[0].rows[1]
+    assert hanging[3].lstrip("+-") == "14.5°, 29.0 N·m"
+    inch = section(reviewed(data), "Bonded bushes", Length.INCH).tables[0].rows[1]
+    assert inch[3].lstrip("+-") == f"14.5°, {2000.0 * 14.4775 / Length.INCH.moment:.1f} lbf·ft"
+
+
 def test_a_pair_that_says_the_same_is_one_row(roadster):
     table = section(roadster, "Ball joints").tables[0]
     names = [cells[0] for cells in table.rows]
