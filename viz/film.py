@@ -117,7 +117,7 @@ class _Frames:
             stage.show_cone(coned.where, coned.state)
         drawn = stage.picture()
         places = np.array([finding.at for finding in verdict.findings]).reshape(-1, 3)
-        draw_rings(drawn, verdict.findings, stage.project(places))
+        draw_rings(drawn, verdict.findings, stage.project(places), stage.pixels_per_mm(places))
         picture = Image.new("RGB", self.size)
         picture.paste(drawn)
         draw_caption(

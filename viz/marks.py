@@ -38,14 +38,29 @@ class Mark:
     label: Box | None
 
 
-def draw_rings(picture: Image.Image, findings: Sequence[Finding], at: Array) -> None:
-    """Ring what is locked or over, each with its sign, at places (k, 2) in px; a film has no time for labels."""
+def draw_rings(picture: Image.Image, findings: Sequence[Finding], at: Array, grain: Array) -> None:
+    """Ring what is locked or over, each with its sign; a film has no time for labels.
+
+    Args:
+        picture: changed in place.
+        findings: worst first.
+        at: where each is (k, 2) in px.
+        grain: scale (k,) of the picture there, px per mm.
+
+    """
     scale = Scale.of(picture.size)
     draw = ImageDraw.Draw(picture)
-    for finding, (x, y) in zip(reversed(findings), at[::-1], strict=True):
+    for finding, (x, y), size in zip(reversed(findings), at[::-1], grain[::-1], strict=True):
         if finding.state in (State.LOCKED, State.OVER):
-            _ring(draw, (float(x), float(y)), scale.ring, finding.state, scale)
-            draw_sign(draw, (float(x) + 0.9 * scale.ring, float(y) - 0.9 * scale.ring), 0.5 * scale.ring, finding.state)
+            radius = ring_radius(scale, float(size))
+            _ring(draw, (float(x), float(y)), radius, finding.state, scale)
+            corner = (float(x) + 0.9 * radius, float(y) - 0.9 * radius)
+            draw_sign(draw, corner, 0.5 * scale.ring, finding.state)
+
+
+def ring_radius(scale: Scale, grain: float) -> float:
+    """Radius in px of a ring where the picture's scale is `grain` px per mm: around the whole joint in a close-up."""
+    return max(scale.ring, JOINT_RADIUS * grain)
 
 
 def grouped(findings: Iterable[Finding], looked_at: str | None = None) -> list[tuple[Finding, ...]]:
@@ -83,7 +98,7 @@ def draw_marks(
     number = {id(finding): k for k, finding in enumerate(findings)}
     groups = grouped(findings, looked_at)
     points = [(float(at[k, 0]), float(at[k, 1])) for k in (number[id(group[0])] for group in groups)]
-    radii = [max(scale.ring, JOINT_RADIUS * float(grain[number[id(group[0])]])) for group in groups]
+    radii = [ring_radius(scale, float(grain[number[id(group[0])]])) for group in groups]
     lines = [_label_lines(group, units) for group in groups[:MOST_LABELS]]
     sizes = [_label_size(draw, rows, scale) for rows in lines]
     boxes: list[Box | None] = [*place_labels(points, radii, sizes, busy, scale), *[None] * (len(groups) - len(sizes))]
