@@ -12,7 +12,8 @@ and what it takes to hold the part so is the gradient of E, exactly:
     couple  M = k_c θ/sin θ (a × e) + k_t τ b,  b = (a + e)/(1 + a·e).
 
 b follows from τ' = b·ω: a turn about a or about e is all twist, and a pure swing turns about lines square to a + e.
-On the holder the same wrench acts with a minus, since E does not change when both move together. A link that turns freely on both ends has E = ½ k (|d| − L)².
+On the holder the same wrench acts with a minus, since E does not change when both move together.
+A link that turns freely on both ends has E = ½ k (|d| − L)².
 
 Poses run along the last axis; lengths and moments are about `System.origin`, moments divided by `System.length`.
 """
