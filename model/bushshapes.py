@@ -122,7 +122,7 @@ def _marks(end: End, part: str, eye: Array, face: float, radii: tuple[float, flo
             ours.append(Prism(middle, plane_axes(eye, up), _strip(outer - inner - 1.0), 1.2))
             beside = at + side * 0.5 * (face + gap) * bolt + inner * up
             theirs.append(Prism(beside, plane_axes(up, bolt), _strip(gap - face - 1.0), 1.2))
-    return [piece(part, Material.MARK, *ours), piece(end.on, Material.MARK, *theirs)]
+    return [piece(part, Material.MARK, *ours), piece(end.on, Material.DARK_MARK, *theirs)]
 
 
 def _strip(length: float) -> Array:

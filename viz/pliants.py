@@ -30,7 +30,7 @@ class PliantActor:
         points, normals = self._now(places)
         self.data = poly_data(Mesh(points, self.faces))
         self.data.point_data["Normals"] = normals
-        self._actor = add_actor(plotter, self.data, style.FINISHES[solid.material])
+        self.actor = add_actor(plotter, self.data, style.FINISHES[solid.material])
 
     def show(self, places: Places, wound_share: float) -> None:
         """Move the points to where the parts are; rubber takes the colour of its wind-up's share of its limit."""
@@ -40,7 +40,7 @@ class PliantActor:
             and self.solid.joint is not None
             and self.solid.material is Material.RUBBER
         ):
-            self._actor.prop.color = style.fraction(style.wound_colour(wound_share))
+            self.actor.prop.color = style.fraction(style.wound_colour(wound_share))
 
     def _now(self, places: Places) -> tuple[Array, Array]:
         """Points (n, 3) and unit normals (n, 3)."""

@@ -73,6 +73,7 @@ FINISHES = {
     Material.BALL: Finish((214, 218, 222), 0.9, 0.2),
     Material.RUBBER: Finish((20, 21, 23), 0.0, 0.7),
     Material.MARK: Finish((246, 246, 240), 0.0, 0.55),
+    Material.DARK_MARK: Finish((22, 24, 28), 0.0, 0.55),
     Material.HOSE: Finish((34, 36, 40), 0.0, 0.5),
     Material.BAR: Finish((150, 70, 52), 0.2, 0.4),
     Material.SHAFT: Finish((108, 114, 122), 0.4, 0.4),
@@ -85,7 +86,7 @@ FINISHES = {
 }
 
 
-# Rubber from slack to its limit and beyond, by its wind-up's share of the limit: lighter as it is wound further.
+# Rubber by its wind-up's share of the limit: black where slack, amber where close, red where over.
 _WOUND = ((0.0, (30, 32, 36)), (0.45, (92, 74, 40)), (0.9, (196, 132, 10)), (1.0, (214, 84, 16)), (1.5, (206, 40, 10)))
 
 
