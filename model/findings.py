@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from model.drivelines import shaft_measures
 from model.hangers import hanger_measures
+from model.holding import forced_measures
 from model.jointmeasures import joint_measures, stroke_measures
 from model.measures import Bound, Measure, Quantity, at_ride
 from model.mechanism import Mechanism
@@ -138,6 +139,7 @@ def measures(poses: Poses) -> Iterator[Measure]:
     yield from hanger_measures(poses, now)
     yield from toggle_measures(poses)
     yield from shaft_measures(poses, now)
+    yield from forced_measures(poses, now)
 
 
 def worst_state(findings: Iterable[Finding]) -> State:

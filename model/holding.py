@@ -10,6 +10,7 @@ upright, as the radius arms of an axle, stays upright.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -18,15 +19,19 @@ from numpy.typing import NDArray
 
 from model.constraints import System, evaluate, jacobian, ride_state
 from model.joints import BUSH_KINDS
+from model.measures import Bound, Measure, Quantity, place_text
 from model.mechanism import End, Mechanism
+from model.members import Posture
 from model.mobility import SINGULAR, HeldTwice, held_twice
 from model.newton import advance, solve_rows
 from model.poses import Holding, Poses, Status
 from model.solver import group_state
 from model.spatial import Array, norm
 
-# Less than a tape can tell: lengths that are off by no more fit.
+# Less than a tape can tell: lengths that are off by no more fit. A rod end or ball joint that is forced apart by more
+# carries some 5 kN, half a tonne, before the car has moved (from memory, order of magnitude only).
 FITS = 0.1
+FORCED = Bound(FITS, 0.5 * FITS, typical=True, source="typical: joints without rubber do not give, from memory")
 # A row that counts a thousand times is off by a millionth of what the others are, far below `FITS`.
 HARD = 1e3
 # What holds a part well holds it ten times as stiffly; the misfit of a linkage held well is then off by a hundredth.
@@ -108,10 +113,10 @@ def fights(poses: Poses) -> tuple[Fight, ...]:
 
 def _fight(poses: Poses, holding: Holding, rigid: Mechanism, held: HeldTwice) -> Fight:
     system, reached = held.system, poses.status == Status.SOLVED
-    freedoms, off, stiff_off = _measured(poses, rigid, system)
+    freedoms, off = _measured(poses, rigid, system)
     misfit = off.max(axis=1)
     worst = _peak(misfit, poses, reached)
-    locked = ~reached | (stiff_off > FITS)
+    locked = ~reached | (_forced(holding, system) > FITS)
     wheels = [wheel for wheel in rigid.wheels if rigid.drive_number(wheel.side) in system.drives]
     forces = holding.drive[[rigid.drive_number(wheel.side) for wheel in wheels]]
     pushed = _peak(np.abs(forces).max(axis=0), poses, reached)
@@ -138,17 +143,37 @@ def _fight(poses: Poses, holding: Holding, rigid: Mechanism, held: HeldTwice) ->
     )
 
 
-def _measured(poses: Poses, rigid: Mechanism, system: System) -> tuple[NDArray[np.intp], Array, Array]:
-    """Freedoms (N,), misfits (N, m) of all rows, and the largest misfit (N,) of rows without any give."""
-    hard, stiff = _hard(rigid, system), _without_give(rigid, system)
-    freedoms, off, stiff_off = [], [], []
+def forced_measures(poses: Poses, now: Posture) -> Iterator[Measure]:
+    """How far each joint without rubber is forced apart, over poses of a linkage that is held twice over."""
+    if poses.holding is None:
+        return
+    at = {(joint.member, joint.end.place): joint.at for joint in now.joints}
+    for (member, end), give in zip(poses.holding.joints, norm(poses.holding.deflection), strict=True):
+        if end.joint.kind not in BUSH_KINDS:
+            where = place_text(member, end)
+            yield Measure("forced apart", where, member, Quantity.LENGTH, FORCED, give, at[member, end.place])
+
+
+def _forced(holding: Holding, system: System) -> Array:
+    """The most (N,) that a joint without rubber of this system is forced apart, in mm."""
+    hard = [
+        number
+        for number, (member, end) in enumerate(holding.joints)
+        if member in system.members and end.joint.kind not in BUSH_KINDS
+    ]
+    return np.asarray(norm(holding.deflection[hard]).max(axis=0, initial=0.0))
+
+
+def _measured(poses: Poses, rigid: Mechanism, system: System) -> tuple[NDArray[np.intp], Array]:
+    """Freedoms (N,) and misfits (N, m) of all rows."""
+    weight = np.where(_hard(rigid, system), HARD, 1.0)
+    freedoms, off = [], []
     for start in range(0, len(poses), CHUNK):
         part = poses.take(slice(start, start + CHUNK))
         state, drives = group_state(part, system), _stood(part)
         freedoms.append(_freedoms(system, state, drives))
-        off.append(misfits(system, state, drives, np.where(hard, HARD, 1.0)))
-        stiff_off.append(misfits(system, state, drives, np.where(hard, HARD, 1.0 * stiff)).max(axis=1))
-    return np.concatenate(freedoms), np.concatenate(off), np.concatenate(stiff_off)
+        off.append(misfits(system, state, drives, weight))
+    return np.concatenate(freedoms), np.concatenate(off)
 
 
 def misfits(system: System, state: Array, drives: Array, weight: Array) -> Array:
@@ -194,13 +219,6 @@ def _hard(rigid: Mechanism, system: System) -> Mask:
     """Rows (m,) that are no link's and no arm's: nothing softens them."""
     soft = {link.name for link in rigid.links} | {arm.name for arm in rigid.arms}
     return np.array([name not in soft for name in system.members])
-
-
-def _without_give(rigid: Mechanism, system: System) -> Mask:
-    """Rows (m,) whose member has no bush at any of its ends."""
-    ends = {link.name: link.ends for link in rigid.links} | {arm.name: arm.ends for arm in rigid.arms}
-    gives = {name for name, joints in ends.items() if any(end.joint.kind in BUSH_KINDS for end in joints)}
-    return np.array([name not in gives for name in system.members])
 
 
 def _stood(poses: Poses) -> Array:

@@ -12,7 +12,10 @@ from scipy.spatial.transform import Rotation
 from zoo import FOUR_LINKS, GIVING, axle_scene, built, scene_data, travel_of
 
 from model.constraints import systems
+from model.findings import State, judge
 from model.holding import Fight, Freedom, fights, misfits
+from model.joints import JointKind
+from model.measures import place_text
 from model.mechanism import Mechanism
 from model.solver import group_state, solve
 from model.spatial import norm
@@ -131,3 +134,32 @@ def test_bumps_alone_or_crossed_alone_say_only_what_they_know() -> None:
     assert (both.verdict, both.together, both.crossed) == (Freedom.FREE, Freedom.FREE, None)
     crossed = fights(solve(mechanism, travel_of(mechanism, np.array([[70.0, -70.0]]))))[0]
     assert (crossed.verdict, crossed.together, crossed.crossed) == (Freedom.AGAINST, None, Freedom.AGAINST)
+
+
+def test_five_links_on_rod_ends_are_locked_and_each_joint_says_how_far_it_is_forced() -> None:
+    # S engineering forum; D: five two-ended links over-constrain a live axle. Without rubber nothing gives.
+    fifth = {"second upper": ((400, 250, 440), (-10, 260, 430))}
+    poses = solve(mechanism := built(axle_scene(FOUR_LINKS | fifth)), grid(mechanism, 5))
+    (fight,) = fights(poses)
+    assert fight.verdict is Freedom.LOCKED
+    verdict = judge(poses)
+    assert verdict.state is State.OVER
+    forced = {finding.where: finding for finding in verdict.findings if finding.what == "forced apart"}
+    assert {finding.state for finding in forced.values()} >= {State.OVER}
+    for joint in fight.joints:
+        assert forced[place_text(joint.member, joint.end)].used == joint.deflection.value
+
+
+def test_one_bush_in_the_fight_does_not_save_the_rod_ends_beside_it() -> None:
+    # A joint without rubber that is forced apart by a tenth of a mm carries 5 kN: nobody cycles that by hand.
+    data = axle_scene(FOUR_LINKS | {"second upper": ((400, 250, 440), (-10, 260, 430))})
+    data["joint"] = {"bush": copy.deepcopy(RUBBER)}
+    data["link"]["near lower"]["from"]["joint"] = "bush"
+    (fight,) = fights(solve(mechanism := built(data), grid(mechanism, 5)))
+    assert max(joint.deflection.value for joint in fight.joints if joint.end.joint.kind is JointKind.ROD_END) > 0.1
+    assert fight.verdict is Freedom.LOCKED
+
+
+def test_bushes_are_not_judged_for_being_forced() -> None:
+    poses = solve(mechanism := built(scene_data("parcel_rear")), grid(mechanism, 3))
+    assert not [finding for finding in judge(poses).findings if finding.what == "forced apart"]
