@@ -155,7 +155,9 @@ def _in_inches(value: Any, key: str = "") -> Any:
     if key in ("rate", "radial", "axial"):
         return value * MM_PER_INCH / N_PER_LBF
     if key == "rates":
-        turning = {name: value[name] * 1000.0 / (12.0 * N_PER_LBF * MM_PER_INCH) for name in ("turn", "cock")}
+        turning = {
+            name: value[name] * 1000.0 / (12.0 * N_PER_LBF * MM_PER_INCH) for name in ("turn", "cock") if name in value
+        }
         return {name: _in_inches(entry, name) for name, entry in value.items()} | turning
     if isinstance(value, dict):
         angle = ("lock",) if value.get("kind") == "pitman" else ()
