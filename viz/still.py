@@ -24,6 +24,8 @@ from viz.words import finding_text
 SMALLEST, LARGEST = (240, 160), (7680, 4320)
 # Measures that a joint's limit cone shows.
 CONED = ("tilt", "swing")
+# Of 9: a third of the time of the default of 6, for a file a tenth larger.
+PNG_EFFORT = 4
 # A pixel further than this from the background's gradient shows a part.
 BACKGROUND_NOISE = 5
 
@@ -81,7 +83,7 @@ def write_still(
             verdict_text(verdict),
             _more(verdict, marks, units),
         )
-        picture.save(temporary, format="PNG")
+        picture.save(temporary, format="PNG", compress_level=PNG_EFFORT)
     return marks
 
 
@@ -110,9 +112,10 @@ def check_size(size: tuple[int, int]) -> None:
 
 def busy_pixels(picture: Image.Image) -> NDArray[np.bool_]:
     """Where a picture (height, width) shows something other than the background."""
-    pixels = np.asarray(picture, dtype=float)
-    share = np.linspace(0.0, 1.0, picture.height)[:, None, None]
-    ground = (1.0 - share) * np.array(style.SKY) + share * np.array(style.GROUND)
+    pixels = np.asarray(picture, dtype=np.float32)
+    share = np.linspace(0.0, 1.0, picture.height, dtype=np.float32)[:, None, None]
+    sky, floor = (np.array(colour, dtype=np.float32) for colour in (style.SKY, style.GROUND))
+    ground = (1.0 - share) * sky + share * floor
     return np.asarray(np.abs(pixels - ground).max(axis=2) > BACKGROUND_NOISE)
 
 
