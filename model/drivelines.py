@@ -86,6 +86,7 @@ class ShaftReport:
     angle over the travel. across: the shaft runs across the car, so that `side` is seen from the rear. fluctuation:
     greatest less least speed of the far end as a share of the mean. acceleration in rad/s² at `speed` rpm. phase and
     best_phase: of the last piece, now and with the least unevenness; best_fluctuation: what would then be left.
+    most_difference, most_fluctuation, most_acceleration: the same at their largest over the travel.
     shortest, longest: change of length from ride height over the travel. engaged, room_in, room_out: the least that is
     left over the travel. `None` where a shaft has no such thing.
     """
@@ -105,6 +106,9 @@ class ShaftReport:
     equivalent: float | None
     speed: float | None
     acceleration: float | None
+    most_difference: float | None
+    most_fluctuation: float | None
+    most_acceleration: float | None
     shortest: float
     longest: float
     engaged: float | None
@@ -217,22 +221,52 @@ def _of_shaft(what: str, motion: ShaftMotion, quantity: Quantity, bound: Bound |
     return Measure(what, name, name, quantity, bound, values, middle)
 
 
+@dataclass(frozen=True)
+class _Range:
+    """What a shaft goes through over some poses: largest true angles (J,), difference of ends, unevenness, lengths."""
+
+    angles: Array
+    difference: float
+    kappa: float
+    shortest: float
+    longest: float
+
+    @classmethod
+    def of(cls, motion: ShaftMotion) -> _Range:
+        apart, kappa = motion.difference, motion.kappa
+        return cls(
+            angles=motion.true.max(axis=1),
+            difference=0.0 if apart is None else float(np.abs(apart).max()),
+            # NaN is a joint bent past square: its angle says so.
+            kappa=0.0 if kappa is None else float(np.nan_to_num(kappa).max()),
+            shortest=float(motion.longer.min()),
+            longest=float(motion.longer.max()),
+        )
+
+    def and_(self, other: _Range) -> _Range:
+        """What both went through."""
+        return _Range(
+            np.maximum(self.angles, other.angles),
+            max(self.difference, other.difference),
+            max(self.kappa, other.kappa),
+            min(self.shortest, other.shortest),
+            max(self.longest, other.longest),
+        )
+
+
 def shaft_reports(poses: Poses) -> tuple[ShaftReport, ...]:
-    """Every driveshaft at ride height, and what is left of its slip over the solved poses."""
+    """Every driveshaft at ride height and over the solved poses."""
     shafts = poses.mechanism.shafts
     if not shafts:
         return ()
-    largest: list[Array] = [np.zeros(len(shaft.joints)) for shaft in shafts]
-    shortest, longest = np.zeros(len(shafts)), np.zeros(len(shafts))
+    ranges = [_Range.of(_at_rest(shaft)) for shaft in shafts]
     for _, part in poses.solved_parts():
-        for number, motion in enumerate(shaft_motions(poses.mechanism, posture(part).parts)):
-            largest[number] = np.maximum(largest[number], motion.true.max(axis=1))
-            shortest[number] = min(shortest[number], motion.longer.min())
-            longest[number] = max(longest[number], motion.longer.max())
-    return tuple(map(_report, shafts, largest, shortest.tolist(), longest.tolist()))
+        motions = shaft_motions(poses.mechanism, posture(part).parts)
+        ranges = [known.and_(_Range.of(motion)) for known, motion in zip(ranges, motions, strict=True)]
+    return tuple(map(_report, shafts, ranges))
 
 
-def _report(shaft: Shaft, largest: Array, shortest: float, longest: float) -> ShaftReport:
+def _report(shaft: Shaft, over: _Range) -> ShaftReport:
     ride, universal = _at_rest(shaft), _universal(shaft)
     kappa, best = ride.kappa, None
     phase = best_phase = None
@@ -240,6 +274,7 @@ def _report(shaft: Shaft, largest: Array, shortest: float, longest: float) -> Sh
         phase = shaft.phase
         best_phase = float(hooke.best_phase(ride.directions, universal, _phases(shaft, phase))[0])
         best = ride.kappa_at(best_phase)
+    most = np.array([over.kappa])
     slip = shaft.slip
     return ShaftReport(
         name=shaft.name,
@@ -248,7 +283,7 @@ def _report(shaft: Shaft, largest: Array, shortest: float, longest: float) -> Sh
         true=tuple(ride.true[:, 0].tolist()),
         side=tuple(ride.side[:, 0].tolist()),
         plan=tuple(ride.plan[:, 0].tolist()),
-        largest=tuple(np.maximum(largest, ride.true[:, 0]).tolist()),
+        largest=tuple(over.angles.tolist()),
         difference=_first(ride.difference),
         phase=phase,
         best_phase=best_phase,
@@ -257,11 +292,16 @@ def _report(shaft: Shaft, largest: Array, shortest: float, longest: float) -> Sh
         equivalent=None if kappa is None else float(hooke.equivalent_angle(kappa)[0]),
         speed=shaft.speed,
         acceleration=_first(ride.acceleration),
-        shortest=shortest,
-        longest=longest,
-        engaged=None if slip is None or slip.engaged is None else slip.engaged - longest,
-        room_in=None if slip is None else slip.room_in + shortest,
-        room_out=None if slip is None or slip.room_out is None else slip.room_out - longest,
+        most_difference=None if ride.difference is None else over.difference,
+        most_fluctuation=None if kappa is None else float(hooke.fluctuation(most)[0]),
+        most_acceleration=None
+        if kappa is None or shaft.speed is None
+        else float(hooke.greatest_acceleration(most, shaft.speed * np.pi / 30.0)[0]),
+        shortest=over.shortest,
+        longest=over.longest,
+        engaged=None if slip is None or slip.engaged is None else slip.engaged - over.longest,
+        room_in=None if slip is None else slip.room_in + over.shortest,
+        room_out=None if slip is None or slip.room_out is None else slip.room_out - over.longest,
     )
 
 

@@ -132,7 +132,7 @@ def _notes(verdict: Verdict) -> list[Text]:
     if any(finding.state is State.LOCKED for finding in verdict.findings):
         notes.append(
             Text(
-                "locked: used is the travel asked for, of wheels or steering, limit the last that the linkage can reach."
+                "locked: used is the travel asked for, of wheels or steering, limit the last that the linkage reaches."
             )
         )
     notes += [Text(caution, "dim") for caution in CAUTIONS]

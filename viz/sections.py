@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from model.alignment import OutOfLine
@@ -284,30 +284,50 @@ def _shaft_tables(shaft: ShaftReport, units: Length) -> tuple[TextTable, ...]:
             for place, *angles in zip(shaft.places, shaft.side, shaft.plan, shaft.true, shaft.largest, strict=True)
         ),
     )
+    speed = "" if shaft.speed is None else f" at {shaft.speed:.0f} rpm"
     facts = [
-        ("difference between ends", None if shaft.difference is None else angle_text(abs(shaft.difference))),
-        ("yokes at its ends, turned by", None if shaft.phase is None else angle_text(shaft.phase, signed=True)),
-        ("best for even running", _best_phase_text(shaft)),
-        ("speed varies by", None if shaft.fluctuation is None else f"{100.0 * shaft.fluctuation:.2f} %"),
-        ("as uneven as one joint of", None if shaft.equivalent is None else angle_text(shaft.equivalent)),
         (
-            "torsional acceleration" if shaft.speed is None else f"torsional acceleration at {shaft.speed:.0f} rpm",
-            None if shaft.acceleration is None else f"{shaft.acceleration:.0f} rad/s²",
+            "difference between ends",
+            _pair(shaft.difference, shaft.most_difference, lambda angle: angle_text(abs(angle))),
         ),
-        ("gets shorter by up to", units.text(max(-shaft.shortest, 0.0))),
-        ("gets longer by up to", units.text(max(shaft.longest, 0.0))),
-        ("spline in mesh, least", None if shaft.engaged is None else units.text(shaft.engaged)),
-        ("room before it bottoms, least", None if shaft.room_in is None else units.text(shaft.room_in)),
-        ("room before it comes out, least", None if shaft.room_out is None else units.text(shaft.room_out)),
+        ("speed at the far end varies by", _pair(shaft.fluctuation, shaft.most_fluctuation, _percent)),
+        (f"torsional acceleration{speed}", _pair(shaft.acceleration, shaft.most_acceleration, _acceleration)),
+        ("as uneven as one joint of", _pair(shaft.equivalent, None, angle_text)),
+        ("yokes at its ends, turned by", _pair(shaft.phase, None, lambda angle: angle_text(angle, signed=True))),
+        ("best for even running", _best_phase_text(shaft)),
+        ("gets shorter by", (NOTHING, units.text(max(-shaft.shortest, 0.0)))),
+        ("gets longer by", (NOTHING, units.text(max(shaft.longest, 0.0)))),
+        ("spline in mesh, least", _pair(None, shaft.engaged, units.text)),
+        ("room before it bottoms, least", _pair(None, shaft.room_in, units.text)),
+        ("room before it comes out, least", _pair(None, shaft.room_out, units.text)),
     ]
-    rows = tuple((name, text) for name, text in facts if text is not None)
-    return angles, TextTable("Evenness and length", ("at ride height and over travel", "value"), rows)
+    rows = tuple((name, *texts) for name, texts in facts if texts is not None)
+    return angles, TextTable("Evenness and length", ("what", "at ride height", "most over the travel"), rows)
 
 
-def _best_phase_text(shaft: ShaftReport) -> str | None:
+def _pair(ride: float | None, travel: float | None, text: Callable[[float], str]) -> tuple[str, str] | None:
+    """A value at ride height and over the travel in words; nothing where there is neither."""
+    if ride is None and travel is None:
+        return None
+    return (NOTHING if ride is None else text(ride), NOTHING if travel is None else text(travel))
+
+
+def _size(angle: float) -> str:
+    return angle_text(abs(angle))
+
+
+def _percent(share: float) -> str:
+    return f"{100.0 * share:.2f} %"
+
+
+def _acceleration(value: float) -> str:
+    return f"{value:.0f} rad/s²"
+
+
+def _best_phase_text(shaft: ShaftReport) -> tuple[str, str] | None:
     if shaft.best_phase is None or shaft.best_fluctuation is None:
         return None
-    return f"{angle_text(shaft.best_phase, signed=True)} (then {100.0 * shaft.best_fluctuation:.2f} %)"
+    return f"{angle_text(shaft.best_phase, signed=True)} (then {_percent(shaft.best_fluctuation)})", NOTHING
 
 
 def _bar_tables(bars: Iterable[BarTwist], review: Review, units: Length) -> tuple[TextTable, ...]:

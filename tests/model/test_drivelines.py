@@ -231,6 +231,26 @@ def test_acceleration_is_that_of_the_equivalent_joint_at_the_scenes_speed() -> N
     assert _one(verdict, "torsional acceleration", "prop") is None
 
 
+def test_the_report_has_the_most_uneven_pose_of_the_travel() -> None:
+    data = _bent(1.0, 1.5)
+    _, (report,) = _judged(data)
+    mechanism = built(data)
+    poses = solve(mechanism, grid(mechanism, 5, 3))
+    (motion,) = shaft_motions(mechanism, posture(poses).parts)
+    # D: two joints in one upright plane with yokes in line pass on cos b1 / cos b2 at one end of the turn and its
+    # inverse at the other (Bevan: one joint passes on cos b and 1 / cos b).
+    ratio = np.cos(motion.true[0]) / np.cos(motion.true[1])
+    uneven = np.abs(ratio - 1.0 / ratio)
+    assert report.most_fluctuation == pytest.approx(uneven.max(), rel=1e-9)
+    assert report.most_difference == pytest.approx(np.abs(motion.true[1] - motion.true[0]).max(), abs=TURN)
+    assert report.fluctuation is not None
+    assert report.most_fluctuation > 2.0 * report.fluctuation
+    # S Bevan's greatest acceleration is that of the joint that is as uneven.
+    alike = np.arccos(np.minimum(ratio, 1.0 / ratio).min())
+    most = hooke.greatest_acceleration(hooke.kappa_of(np.array([alike])), 3000.0 * np.pi / 30.0)[0]
+    assert report.most_acceleration == pytest.approx(most, rel=1e-9)
+
+
 def test_yokes_out_of_phase_are_told_from_yokes_in_phase() -> None:
     _, (now,) = _judged(_bent(5.0, 5.0))
     _, (out,) = _judged(_bent(5.0, 5.0, phase=90))

@@ -131,8 +131,7 @@ def test_a_locked_travel_says_how_far_it_goes():
     assert "trailing arm: LOCKS inside the travel (1 locked" in text
     assert "; 2 of them lock." in text
     assert (
-        "locked: used is the travel asked for, of wheels or steering, limit the last that the linkage can reach."
-        in text
+        "locked: used is the travel asked for, of wheels or steering, limit the last that the linkage reaches." in text
     )
 
 
