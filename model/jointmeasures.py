@@ -13,6 +13,7 @@ from model.members import JointMotion, Posture, Stroke
 from model.spatial import Array
 from model.windup import is_bonded, wind_up
 
+ROOM_TO_SPIN = "room to spin"
 TILT_WORD = {
     JointKind.ROD_END: "tilt",
     JointKind.STRUT_MOUNT: "tilt",
@@ -45,7 +46,7 @@ def joint_measures(now: Posture, mechanism: Mechanism) -> Iterator[Measure]:
             least=True,
         )
         name = room.link.name
-        yield Measure("room to spin", name, name, Quantity.ANGLE, bound, room.width, room.at)
+        yield Measure(ROOM_TO_SPIN, name, name, Quantity.ANGLE, bound, room.width, room.at)
 
 
 def _angle(what: str, joint: JointMotion, bound: Bound | None, values: Array) -> Measure:

@@ -18,7 +18,7 @@ from model.units import Length
 from viz.cautions import CAUTIONS
 from viz.reviewjson import plain, review_json
 from viz.sections import Section, sections
-from viz.words import limit_text, margin_text, used_text
+from viz.words import limit_text, margin_text, used_text, what_text
 
 # Terminal colours are the sixteen that every terminal lets its owner choose; the word says it without them.
 _TERMINAL_STYLE = {
@@ -74,7 +74,7 @@ def table(review: Review, length: Length, *, narrow: bool = False) -> Group:
     for finding in verdict.findings:
         rows.add_row(
             Text(finding.state.value, _TERMINAL_STYLE[finding.state]),
-            Text(finding.what),
+            Text(what_text(finding)),
             Text(finding.where),
             used_text(finding, length),
             limit_text(finding, length),

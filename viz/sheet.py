@@ -21,7 +21,7 @@ from viz.report import tried_text, verdict_line
 from viz.sections import Section, TextTable, sections
 from viz.sheetwords import MOMENTS, RECHECK, STEPS, TAPE, TORQUED_AT, WHEN, WRITE_IN
 from viz.style import STATES
-from viz.words import NOTHING, finding_text, left_text, limit_text, margin_text, quantity_text
+from viz.words import NOTHING, finding_text, left_text, limit_text, margin_text, quantity_text, what_text
 
 
 @dataclass(frozen=True)
@@ -165,7 +165,7 @@ def _reading(finding: Finding, units: Length) -> Reading:
         span = " to ".join(dict.fromkeys(ends))
     return Reading(
         where=finding.where,
-        what=finding.what,
+        what=what_text(finding),
         ride=ride,
         span=span,
         limit=limit_text(finding, units),

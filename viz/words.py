@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from model.findings import Finding, State
+from model.jointmeasures import ROOM_TO_SPIN
 from model.measures import Quantity
 from model.units import Length, degrees_text
 
@@ -38,6 +39,12 @@ def margin_text(finding: Finding, length: Length) -> str:
     return quantity_text(finding.quantity, finding.margin, length)
 
 
+def what_text(finding: Finding) -> str:
+    """What is measured; of a bar that no spin serves, that it binds."""
+    binds = finding.what == ROOM_TO_SPIN and finding.state is State.OVER
+    return f"binds: {finding.what}" if binds else finding.what
+
+
 def finding_text(finding: Finding, length: Length) -> str:
     """One measure in words: "tilt 24.3° of 22.0°, typical limit"."""
     if finding.state is State.LOCKED:
@@ -46,7 +53,7 @@ def finding_text(finding: Finding, length: Length) -> str:
     if finding.limit is not None:
         word = ", at least " if finding.at_least else " of "
         against = f"{word}{quantity_text(finding.quantity, finding.limit, length)}"
-    return f"{finding.what} {used_text(finding, length)}{against}{', typical limit' * finding.typical}"
+    return f"{what_text(finding)} {used_text(finding, length)}{against}{', typical limit' * finding.typical}"
 
 
 def left_text(finding: Finding, length: Length) -> str:

@@ -208,3 +208,14 @@ def test_nothing_that_could_be_judged_is_not_called_clear(front):
     nothing = replace(verdict, findings=unjudged, state=State.CLEAR)
     assert verdict_line(nothing) == "nothing here has a limit to be judged by"
     assert verdict_line(replace(verdict, findings=())) == "nothing here has a limit to be judged by"
+
+
+def test_a_bar_that_no_spin_serves_is_said_to_bind():
+    # D: heads a quarter turn apart cannot both be square to bolts that lie alike; 60 mm of roll leave them no spin.
+    data = scene_data("wren_rear")
+    data["link"]["upper link"]["clock"] = 90.0
+    found = judged(data)
+    bound = next(finding for finding in found.verdict.findings if finding.what == "room to spin")
+    assert bound.state is State.OVER
+    assert finding_text(bound, Length.MM).startswith("binds: room to spin -")
+    assert "binds: room to spin" in printed(found)
