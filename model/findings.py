@@ -53,8 +53,8 @@ class Finding:
     `used` and `limit` are in the unit of `quantity`; `limit` is None where there is none, and where `at_least` is true
     a floor and not a ceiling. `at` (3,) is the place in that pose, in mm. `drives` are the pose's drive values, `part`
     the name of the member it belongs to. `ride`, `lowest` and `highest` are the value at ride height, None where that
-    is not among the poses, and its range. `missed` says that cycling both wheels together, straight ahead, would have
-    shown a better state.
+    is not among the poses, and its range. `advice` says that its limit is only advised. `missed` says that cycling both
+    wheels together, straight ahead, would have shown a better state.
     """
 
     what: str
@@ -70,10 +70,18 @@ class Finding:
     drives: tuple[float, ...]
     at: tuple[float, float, float]
     at_least: bool = False
+    advice: bool = False
     ride: float | None = None
     lowest: float | None = None
     highest: float | None = None
     missed: bool = False
+
+    @property
+    def over_at_ride(self) -> bool:
+        """Whether it is past its limit while the vehicle just stands."""
+        if self.state is not State.OVER or self.ride is None or self.limit is None:
+            return False
+        return self.ride < self.limit if self.at_least else self.ride > self.limit
 
     @property
     def margin(self) -> float | None:
@@ -225,6 +233,7 @@ class _Tally:
             drives=self.drives,
             at=self.at,
             at_least=bound is not None and bound.least,
+            advice=bound is not None and bound.advice,
             ride=self.ride,
             lowest=float(self.lowest),
             highest=float(self.highest),

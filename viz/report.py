@@ -11,6 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from model.findings import Finding, State, Verdict, pose_text
+from model.holding import Freedom
 from model.measures import Quantity
 from model.mechanism import Drive, Mechanism
 from model.review import Review
@@ -63,28 +64,74 @@ def table(review: Review, length: Length, *, narrow: bool = False) -> Group:
     pose = short_pose_text if narrow else pose_text
     head = Text.assemble(
         (mechanism.title, "bold"), ": ", (verdict_line(verdict), _TERMINAL_STYLE[verdict.state]),
-        f". {tried_text(mechanism, verdict, length)}",
+        f". {_held_text(review)}{tried_text(mechanism, verdict, length)}",
     )  # fmt: skip
-    rows = Table(box=None, pad_edge=False, header_style="bold", padding=(0, 2, 0, 0))
-    for name in ("", "what", "where"):
-        rows.add_column(name, no_wrap=name != "where")
+    lines = _lines(verdict.findings, names, length)
+    rows = Table(box=None, pad_edge=False, header_style="bold", padding=(0, 1 if narrow else 2, 0, 0))
+    rows.add_column("", no_wrap=True)
+    if narrow:  # what and where share a column that is never squeezed out
+        rows.add_column("what, where", min_width=NARROW_PLACE)
+    else:
+        rows.add_column("what", no_wrap=True)
+        rows.add_column("where")
     for name in ("used", "limit", "margin"):
-        rows.add_column(name, justify="right", no_wrap=True)
+        rows.add_column(name, justify="right", no_wrap=not narrow)
     rows.add_column("worst pose")
-    for finding in verdict.findings:
+    for where, finding in lines:
+        place = [f"{what_text(finding)}: {where}"] if narrow else [what_text(finding), where]
         rows.add_row(
             Text(finding.state.value, _TERMINAL_STYLE[finding.state]),
-            Text(what_text(finding)),
-            Text(finding.where),
+            *(Text(text) for text in place),
             used_text(finding, length),
-            limit_text(finding, length),
+            _short_limit(finding, length) if narrow else limit_text(finding, length),
             margin_text(finding, length),
-            Text(pose(names, finding.drives, length) + (MISSED if finding.missed else "")),
+            Text(f"{pose(names, finding.drives, length)}{MISSED * finding.missed}{AT_RIDE * finding.over_at_ride}"),
         )
     legend = f"worst pose: L left wheel, R right wheel, + up from ride height, in {length}."
-    notes = [*([Text(legend)] if narrow else []), *_notes(verdict)]
+    both = any(where.startswith(BOTH) for where, _ in lines)
+    notes = [*([Text(legend)] if narrow else []), *([Text(BOTH_NOTE)] if both else []), *_notes(verdict)]
     more = [part for section in sections(review, length) for part in _section(section)]
     return Group(head, Text(), rows, Text(), *more, *notes)
+
+
+def _short_limit(finding: Finding, length: Length) -> str:
+    return limit_text(finding, length).replace("at least ", "≥ ").replace("advised ", "")
+
+
+def _held_text(review: Review) -> str:
+    """What there is to say up front of parts that are held more often than needed."""
+    return "".join(f"Held twice over, it {_HELD[fight.verdict]}. " for fight in review.fights)
+
+
+def _lines(findings: Sequence[Finding], names: Sequence[str], length: Length) -> list[tuple[str, Finding]]:
+    """Findings with their places; a left one and a right one that say the same in mirrored poses are one line."""
+    at = {(finding.where, finding.what): finding for finding in findings}
+    lines: list[tuple[str, Finding]] = []
+    told: set[tuple[str, str]] = set()
+    for finding in findings:
+        if (finding.where, finding.what) in told:
+            continue
+        side, _, rest = finding.where.partition(" ")
+        pair = [at.get((f"{side} {rest}", finding.what)) for side in ("left", "right")] if side in SIDES else []
+        left, right = pair or (None, None)
+        if left is not None and right is not None and _alike(left, right, names, length):
+            told |= {(left.where, left.what), (right.where, right.what)}
+            lines.append((f"{BOTH} {rest}", left))
+        else:
+            lines.append((finding.where, finding))
+    return lines
+
+
+def _alike(left: Finding, right: Finding, names: Sequence[str], length: Length) -> bool:
+    """Whether two findings print the same, in poses that are each other's mirror image."""
+    texts = [
+        (finding.state, used_text(finding, length), limit_text(finding, length), finding.missed, finding.over_at_ride)
+        for finding in (left, right)
+    ]
+    swapped = {"left": "right", "right": "left"}
+    mirror = dict(zip(names, right.drives, strict=True))
+    seen = [mirror[swapped[name]] if name in swapped and swapped[name] in mirror else -mirror[name] for name in names]
+    return texts[0] == texts[1] and all(abs(a - b) < SAME_DRIVE for a, b in zip(left.drives, seen, strict=True))
 
 
 def _section(section: Section) -> list[Text | Table]:
@@ -101,6 +148,20 @@ def _section(section: Section) -> list[Text | Table]:
     return parts
 
 
+# A left part and a right one in one line, and what is said of their pose.
+BOTH = "left and right"
+BOTH_NOTE = "left and right: the pose is the left one's; the right one's is its mirror image."
+# Drive values nearer than this, in mm or shares of lock, print the same.
+SAME_DRIVE = 1e-6
+# Marks what is past its limit while the vehicle just stands.
+AT_RIDE = " ‡"
+# Characters for what and where on a narrow terminal.
+NARROW_PLACE = 24
+_HELD = {
+    Freedom.FREE: "moves freely",
+    Freedom.AGAINST: "moves against its bushes",
+    Freedom.LOCKED: "is locked",
+}
 # Marks a worst pose that cycling both wheels together, straight ahead, would not have shown.
 MISSED = " †"
 
@@ -123,10 +184,16 @@ def _notes(verdict: Verdict) -> list[Text]:
     notes = []
     if any(finding.typical for finding in verdict.findings):
         notes.append(
-            Text("* a typical limit, not the part maker's: put the maker's figure in the scene's [joint.NAME] table.")
+            Text(
+                "* typical, not the part maker's; if it is a joint's limit, put the maker's in its [joint.NAME] table."
+            )
         )
     if any(finding.missed for finding in verdict.findings):
         notes.append(Text("† cycling both wheels together, straight ahead, would not have shown this."))
+    if any(finding.over_at_ride for finding in verdict.findings):
+        notes.append(Text("‡ past its limit at ride height already: turn its bolt or bracket, or move a point."))
+    if any(finding.advice and finding.state is State.CLOSE for finding in verdict.findings):
+        notes.append(Text("advised: past it is close, never over; it wears, hums or works badly, and still moves."))
     if any(finding.state is State.UNJUDGED for finding in verdict.findings):
         notes.append(Text("no limit: the scene gives none and there is no typical one; ask the part maker."))
     if any(finding.state is State.LOCKED for finding in verdict.findings):

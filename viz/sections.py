@@ -15,9 +15,9 @@ from model.holding import Fight, Peak
 from model.limits import CLOSE_SHARE
 from model.measures import place_text
 from model.review import Review
-from model.studs import StudWays
+from model.studs import StudWays, Way, WaySwing
 from model.units import N_PER_LBF, Length, degrees_text
-from model.windup import RideShift, WindUp, Wound
+from model.windup import NoShift, RideShift, WindUp, Wound
 from viz.words import NOTHING
 
 # An angle (rad) that is printed as more than 0.0°.
@@ -120,12 +120,12 @@ def _fight_tables(fight: Fight, review: Review, units: Length) -> tuple[TextTabl
         return f"{text} ({pose_text(names, value.drives, units)})"
 
     facts = (
-        ("fight at ride height", ", ".join(fight.members)),
-        ("held more often than needed", f"{fight.spare}×"),
+        ("these hold more than they can", ", ".join(fight.members)),
+        ("too many by", str(fight.spare)),
         (
-            "ways it can move as rigid parts",
-            f"{fight.freedoms_ride} at ride height, {fight.freedoms_least} to {fight.freedoms_most} through travel; "
-            f"{fight.wheels} are needed",
+            "without any give its wheels could go",
+            f"{fight.freedoms_ride} way{'s' * (fight.freedoms_ride != 1)} at ride height, {_least_most(fight)} through "
+            f"travel, of the {fight.wheels} that they need",
         ),
         ("both wheels together", NOTHING if fight.together is None else str(fight.together)),
         ("crossed up", NOTHING if fight.crossed is None else str(fight.crossed)),
@@ -155,6 +155,12 @@ def _fight_tables(fight: Fight, review: Review, units: Length) -> tuple[TextTabl
     )
 
 
+def _least_most(fight: Fight) -> str:
+    if fight.freedoms_least == fight.freedoms_most:
+        return str(fight.freedoms_least)
+    return f"{fight.freedoms_least} to {fight.freedoms_most}"
+
+
 def _clock_tables(clocks: Sequence[BetterClock]) -> tuple[TextTable, ...]:
     """Which bars would do better with their heads turned against each other."""
     rows = tuple(
@@ -174,32 +180,34 @@ def _clock_tables(clocks: Sequence[BetterClock]) -> tuple[TextTable, ...]:
 
 
 def _stud_tables(studs: Sequence[StudWays]) -> tuple[TextTable, ...]:
-    """How far each stud swings each way, and what is left."""
+    """How far each stud leans each way, and how much room is left there."""
     tables: dict[tuple[str, ...], list[tuple[str, ...]]] = {}
     for stud in studs:
         ways = tuple(str(way.way) for way in stud.ways)
-        cells = [
-            f"{degrees_text(math.degrees(way.swing))}"
-            + ("" if way.left is None else f", {degrees_text(math.degrees(way.left))} left")
-            for way in stud.ways
-        ]
         moves = any(way.swing >= LEAST_SHOWN for way in stud.ways)
         row = (
             place_text(stud.member, stud.end),
             angle_text(stud.ride),
-            *cells,
+            *(_way_text(way) for way in stud.ways),
             str(stud.furthest) if moves else NOTHING,
         )
         tables.setdefault(ways, []).append(row)
+    heads = ("joint", "at ride height")
+    note = "Room: how much further it could lean that way in its worst pose; leaning to the side takes room ahead."
     return tuple(
         TextTable(
-            "Swing of the stud from the middle of its housing, and what is left, each way",
-            ("joint", "at ride height", *(f"to the {way}" if way not in ("up", "down") else way for way in ways),
-             "runs out first"),
+            "How far the stud leans from the middle of its housing, each way",
+            (*heads, *(f"to the {way}" if way not in (Way.UP, Way.DOWN) else way for way in ways), "leans most"),
             _both_sides(rows),
+            note,
         )
         for ways, rows in tables.items()
-    )  # fmt: skip
+    )
+
+
+def _way_text(way: WaySwing) -> str:
+    room = "" if way.left is None else ", no room" if way.left < LEAST_SHOWN else f", room {angle_text(way.left)}"
+    return f"{angle_text(way.swing)}{room}"
 
 
 def _bush_tables(review: Review, units: Length) -> tuple[TextTable, ...]:
@@ -213,9 +221,7 @@ def _bush_tables(review: Review, units: Length) -> tuple[TextTable, ...]:
                 "How far the rubber is wound and the moment that it then holds, by where its bolt was tightened",
                 heads,
                 _both_sides(rows),
-                note="Tighten bonded bushes with the weight on the wheels. * the scene's own way of tightening."
-                if any(bush.own != "ride" for bush in review.wind_ups)
-                else "Tighten bonded bushes with the weight on the wheels.",
+                note="Tighten bonded bushes with the weight on the wheels.",
             )
         )
     if review.ride_shifts:
@@ -228,7 +234,7 @@ def _bush_tables(review: Review, units: Length) -> tuple[TextTable, ...]:
 
 
 def _wound_row(bush: WindUp, wound: Wound, units: Length) -> tuple[str, ...]:
-    own = "*" if wound.tightened == bush.own and bush.own != "ride" else ""
+    own = ", as in the scene" if wound.tightened == bush.own and bush.own != "ride" else ""
     typical = " (typical)" if bush.limit is not None and bush.limit.typical else ""
     torques = wound.torque or (None, None, None)
     return (
@@ -255,10 +261,18 @@ def _shift_way(tightened: str) -> str:
     return "as the scene says" if tightened == "scene" else height_text(tightened, Length.MM)
 
 
+# What to put into the scene so that a shift of the ride height can be worked out.
+_REMEDY = {
+    NoShift.NO_SPRING: "give its coilover a spring",
+    NoShift.NO_RATE: "give its [joint.NAME] rates = { turn = … }",
+    NoShift.NO_BALANCE: "check rates and springs",
+}
+
+
 def _shift_text(shift: RideShift, units: Length) -> str:
     if shift.higher is None:
         lacking = f" ({', '.join(shift.lacking)})" if shift.lacking else ""
-        return f"not known: {shift.why}{lacking}"
+        return f"not known: {shift.why}{lacking}; {_REMEDY[shift.why]}" if shift.why else NOTHING
     if abs(shift.higher) < 0.05:
         return "as before"
     return f"{units.text(abs(shift.higher))} {'higher' if shift.higher > 0.0 else 'lower'}"
@@ -339,7 +353,7 @@ def _bar_tables(bars: Iterable[BarTwist], review: Review, units: Length) -> tupl
             _span_text(bar.right),
             angle_text(bar.twist),
             pose_text(names, bar.drives, units),
-            "goes over centre" if bar.flips else "stays on its side",
+            "go over centre" if bar.flips else "never go over centre",
         )
         for bar in bars
     ]

@@ -30,13 +30,26 @@ def used_text(finding: Finding, length: Length) -> str:
 
 def limit_text(finding: Finding, length: Length) -> str:
     """A finding's limit, with a star where it is a typical one and a word where it is a floor."""
-    least = "at least " if finding.at_least and finding.limit is not None else ""
+    if finding.limit is None:
+        return NOTHING
+    least = f"{'advised ' * finding.advice}{'at least ' * finding.at_least}"
     return f"{least}{quantity_text(finding.quantity, finding.limit, length)}{'*' if finding.typical else ''}"
 
 
 def margin_text(finding: Finding, length: Length) -> str:
     """What is left before the limit; negative where it is over."""
-    return quantity_text(finding.quantity, finding.margin, length)
+    return _told_from_none(finding, finding.margin, length)
+
+
+def _told_from_none(finding: Finding, margin: float | None, length: Length) -> str:
+    """A margin that would be printed as nothing is printed as less than the least that is shown."""
+    text = quantity_text(finding.quantity, margin, length)
+    if not margin or any(digit in text for digit in "123456789"):
+        return text
+    least = {Quantity.ANGLE: "0.1°", Quantity.ACCELERATION: "1 rad/s²"}.get(
+        finding.quantity, "0.1 mm" if length is Length.MM else "0.01 in"
+    )
+    return f"{'over by ' * (margin < 0)}under {least}"
 
 
 def what_text(finding: Finding) -> str:
@@ -51,7 +64,7 @@ def finding_text(finding: Finding, length: Length) -> str:
         return "runs straight: the linkage locks here"
     against = ""
     if finding.limit is not None:
-        word = ", at least " if finding.at_least else " of "
+        word = ", at least " if finding.at_least else ", advised " if finding.advice else " of "
         against = f"{word}{quantity_text(finding.quantity, finding.limit, length)}"
     return f"{what_text(finding)} {used_text(finding, length)}{against}{', typical limit' * finding.typical}"
 
@@ -60,5 +73,5 @@ def left_text(finding: Finding, length: Length) -> str:
     """What is left before a limit, or how far over it a measure is, as a closing clause."""
     if finding.margin is None or finding.state is State.LOCKED:
         return ""
-    size = quantity_text(finding.quantity, abs(finding.margin), length)
+    size = _told_from_none(finding, abs(finding.margin), length)
     return f", {size} {'over' if finding.margin < 0 else 'left'}"

@@ -99,9 +99,8 @@ def test_json_is_in_mm_whatever_the_scene_is_in(front):
 
 
 def test_the_table_is_worst_first_with_a_word_for_every_state(tarn):
-    verdict = tarn.verdict
     lines = [line.rstrip() for line in printed(tarn).splitlines()]
-    words = [line.split()[0] for line in lines[3 : 3 + len(verdict.findings)]]
+    words = [line.split()[0] for line in lines[3 : lines.index("", 3)]]
     assert words == sorted(words, key=["locked", "over", "close", "clear", "no"].index)
     assert words[0] == "over"
     assert lines[0].startswith("Tarn trail pickup, rear: OVER a limit (2 over, ")
@@ -117,7 +116,7 @@ def test_the_cautions_are_always_there(caution, tarn, front):
 def test_a_typical_limit_is_starred_and_explained(front, tarn):
     typical = printed(front)
     assert "3.0°*" in typical  # P: docs/sources.md, polyurethane bush, cocking 2 to 3°
-    assert "* a typical limit, not the part maker's" in typical
+    assert "* typical, not the part maker's" in typical
     given = [line for line in printed(tarn).splitlines() if " link, at " in line and line.startswith("clear")]
     assert given
     assert not any("*" in line for line in given)  # Tarn gives the limits of its links itself
@@ -150,9 +149,25 @@ def test_markup_and_tags_in_names_are_printed_as_they_are():
 
 
 def test_every_row_is_one_line_where_there_is_room(front):
-    verdict = front.verdict
+    found = front.verdict.findings
     rows = printed(front).splitlines()[3:]
-    assert rows.index("") == len(verdict.findings)
+    rows = rows[: rows.index("")]
+    # D: the car is symmetric: what left and right have in common is said once.
+    assert len(rows) == len(
+        {(finding.what, finding.where.removeprefix("right ").removeprefix("left ")) for finding in found}
+    )
+    assert sum("left and right" in row for row in rows) > 10
+
+
+def test_left_and_right_that_differ_stay_apart(tarn):
+    left, right = (finding for finding in tarn.verdict.findings if finding.state is State.OVER)
+    verdict = replace(tarn.verdict, findings=(replace(right, used=right.used + 0.01), left))
+    rows = printed(replace(tarn, verdict=verdict)).splitlines()[3:5]
+    assert [" right coilover, at axle" in row for row in rows] == [True, False]
+    # The same numbers in poses that are no mirror images of each other are not one line either.
+    moved = replace(right, drives=left.drives)
+    rows = printed(replace(tarn, verdict=replace(tarn.verdict, findings=(left, moved)))).splitlines()[3:5]
+    assert [" right coilover, at axle" in row for row in rows] == [False, True]
 
 
 def test_a_narrow_terminal_gets_poses_in_few_letters(front):
