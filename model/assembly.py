@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from model import attachments, entries, steering
+from model import mechanism as made
 from model.errors import SceneError
 from model.mechanism import FRAME, Mechanism
 from model.mobility import check_freedoms
 from model.scene import Scene
 from model.softening import soften
-from model.workbench import Workbench, sides
+from model.workbench import SAME_PLACE, Workbench, sides
 
 
 def assemble(scene: Scene) -> Mechanism:
@@ -48,6 +49,7 @@ def _build(scene: Scene) -> Mechanism:
     ]
     beams = [entries.beam(bench, name, entry) for name, entry in scene.axle.items()]
     shapes = [entries.shape(bench, name, entry, side) for name, entry in scene.frame.items() for side in sides(entry)]
+    _check_halves(bench, wheels)
     for name in scene.points:
         if not {name, f"left {name}", f"right {name}"} & bench.points.keys():
             bench.points[name] = (FRAME, bench.names.point(f"[points] {name}", name, None)[1])
@@ -70,3 +72,27 @@ def _build(scene: Scene) -> Mechanism:
         shafts=tuple(shafts),
         shapes=tuple(shapes),
     )
+
+
+def _check_halves(bench: Workbench, wheels: list[made.Wheel]) -> None:
+    """Complain of a half that is written once where there are two: an axle's other wheel, a knuckle between arms."""
+    scene = bench.scene
+    for name in scene.axle:
+        turning = {knuckle for knuckle, entry in scene.knuckle.items() if entry.on == name}
+        carried = [wheel for wheel in wheels if {wheel.on, bench.names.base(wheel.on)} & {name, *turning}]
+        if len(carried) == 1:
+            bench.names.complain(
+                f'[axle."{name}"]',
+                f'carries "{carried[0].name}" and no other wheel; add mirror = true to it, or the other wheel.',
+            )
+    ends = [end for link in scene.link.values() if link.mirror for end in (link.from_, link.to)]
+    ends += [arm.ball for arm in scene.arm.values() if arm.mirror and arm.ball is not None]
+    held = {end.on for end in ends} | {strut.on for strut in scene.strut.values() if strut.mirror}
+    held |= {wheel.on for wheel in scene.wheel.values() if wheel.mirror}
+    for name, knuckle in scene.knuckle.items():
+        # A single wheel in the middle of the vehicle may hang between mirrored arms.
+        off = any(wheel.on == name and abs(wheel.centre[1]) > SAME_PLACE for wheel in wheels)
+        if name in held and off and not knuckle.mirror:
+            bench.names.complain(
+                f'[knuckle."{name}"]', "is one part, and what names it is mirrored; add mirror = true to it."
+            )

@@ -29,6 +29,11 @@ def bar(bench: Workbench, name: str, entry: written.Bar) -> made.Bar:
     on = bench.names.part(f"{where} on", entry.on, None, bench.holders)
     places = [bench.names.point(f"{where} pivots", pivot.point, None)[1] for pivot in entry.pivots]
     bench.apart(where, places[0], places[1], "both bushes")
+    tips = [bench.names.point(f"{where} ends", end, None)[1] for end in entry.ends]
+    bench.apart(where, tips[0], tips[1], "the ends of both arms")
+    for what, pair in (("pivots", places), ("ends", tips)):
+        if pair[0][1] < pair[1][1] - SAME_PLACE:
+            bench.names.complain(where, f"has its right one first in {what}; write the left one first.")
     apart = places[1] - places[0]
     axis = unit(apart) if np.linalg.norm(apart) > SAME_PLACE else np.array([0.0, -1.0, 0.0])
     pivots, arms, ends = [], [], []
@@ -42,6 +47,10 @@ def bar(bench: Workbench, name: str, entry: written.Bar) -> made.Bar:
             bench.names.complain(where, "has the end of an arm on the line of its bushes; move it off that line.")
     diameter = (entry.diameter or BAR_DIAMETER / bench.mm) * bench.mm
     return made.Bar(name, on, (pivots[0], pivots[1]), (arms[0], arms[1]), (ends[0], ends[1]), diameter)
+
+
+# More than any vehicle has, mm: what is longer is in the other unit. Common practice, no source.
+LONGEST_HOSE, LONGEST_SLIP = 2000.0, 600.0
 
 
 def check_end_links(bench: Workbench, bars: Sequence[made.Bar], links: Sequence[made.Link]) -> None:
@@ -85,6 +94,7 @@ def hose(bench: Workbench, name: str, entry: written.Hose, side: str | None) -> 
         at = bench.place(f"{where} {key}.point", end.point, on, side)
         ends.append(Fixing(f"at {near(on, side)}", on, at))
     length, apart = entry.length * bench.mm, float(np.linalg.norm(ends[0].at - ends[1].at))
+    bench.within(where, "a length", length, LONGEST_HOSE)
     if apart >= length:
         bench.names.complain(
             where,
@@ -118,7 +128,7 @@ def shaft(bench: Workbench, name: str, entry: written.Shaft, side: str | None) -
         # Seen in the mirror, clockwise is anticlockwise.
         phase=float(np.radians(-entry.phase if side == "right" else entry.phase)),
         speed=entry.speed,
-        slip=None if entry.slip is None else _slip(bench, entry.slip),
+        slip=None if entry.slip is None else _slip(bench, f"{where} slip", entry.slip),
         diameter=(entry.diameter or SHAFT_DIAMETER / bench.mm) * bench.mm,
     )
 
@@ -183,8 +193,11 @@ def _shaft_joint(
     return ShaftJoint(f"at {near(on, side)}", on, at, joint, direction)
 
 
-def _slip(bench: Workbench, slip: written.Slip) -> made.Slip:
+def _slip(bench: Workbench, where: str, slip: written.Slip) -> made.Slip:
     def scaled(value: float | None) -> float | None:
         return None if value is None else value * bench.mm
 
+    for key in ("room_in", "room_out", "engaged", "diameter"):
+        article = "an" if key == "engaged" else "a"
+        bench.within(where, f"{article} {key}", scaled(getattr(slip, key)), LONGEST_SLIP)
     return made.Slip(slip.room_in * bench.mm, scaled(slip.room_out), scaled(slip.engaged), scaled(slip.diameter))

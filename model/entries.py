@@ -10,7 +10,7 @@ from model import mechanism as made
 from model import scene as written
 from model.joints import JointKind
 from model.mechanism import FRAME, Distance, Drive, End, Offset
-from model.spatial import Array, square_to, unit
+from model.spatial import Array, norm, square_to, unit
 from model.workbench import SAME_PLACE, Workbench, is_end_link
 
 # Sizes for parts whose size the scene leaves open; they are only drawn. Common practice, no source.
@@ -19,6 +19,9 @@ SPRING_OVER_BODY, SPRING_WIRE, RIM_OVER_TYRE = 24.0, 11.0, 0.66
 
 # From a kart's wheel to a large truck's, and then some: a wheel outside is a file in the other unit. Common practice.
 SMALLEST_WHEEL, LARGEST_WHEEL = 90.0, 1000.0
+# More than any vehicle has, mm, and a wheel's travel in wheel radii: what is more is in the other unit.
+LEAST_BOLT_ANGLE = 30.0  # degrees; no joint tilts by the other 60
+LONGEST_LINK, LONGEST_DAMPER, MOST_TRAVEL = 4000.0, 2000.0, 6.0
 
 
 def wheel(bench: Workbench, name: str, entry: written.Wheel, side: str | None) -> made.Wheel:
@@ -46,6 +49,8 @@ def wheel(bench: Workbench, name: str, entry: written.Wheel, side: str | None) -
             f"has a loaded_radius of {entry.loaded_radius:g} {bench.scene.units}, expected {SMALLEST_WHEEL:g} to "
             f'{LARGEST_WHEEL:g} mm; check it, and units = "{bench.scene.units}" at the top of the file.',
         )
+    for key in ("bump", "droop"):
+        bench.within(f"[travel] {key}", "a wheel travel", getattr(scene.travel, key) * bench.mm, MOST_TRAVEL * radius)
     if rim >= 2.0 * entry.loaded_radius:
         bench.names.complain(where, "has a rim_diameter as large as its tyre; expected less than 2 × loaded_radius.")
     return made.Wheel(full, at_side, on, centre, axis, radius, entry.width * bench.mm, rim * bench.mm)
@@ -53,12 +58,13 @@ def wheel(bench: Workbench, name: str, entry: written.Wheel, side: str | None) -
 
 def link(bench: Workbench, name: str, entry: written.Link, side: str | None) -> made.Link:
     """A two-ended link: one distance."""
-    full, where = bench.names.sided(name, side), f'[link."{name}"]'
+    full, where, known = bench.names.sided(name, side), f'[link."{name}"]', len(bench.names.complaints)
     start = bench.names.point(f"{where} from.point", entry.from_.point, side)[1]
     stop = bench.names.point(f"{where} to.point", entry.to.point, side)[1]
     bench.apart(where, start, stop, "both ends")
+    bench.within(where, "a length between its points", float(norm(stop - start)), LONGEST_LINK)
     along = unit(stop - start) if np.linalg.norm(stop - start) > SAME_PLACE else np.array([1.0, 0.0, 0.0])
-    ends, known = [], len(bench.names.complaints)
+    ends = []
     for key, mount in (("from", entry.from_), ("to", entry.to)):
         inline = _kind(bench, mount.joint) == JointKind.INLINE_BALL_JOINT
         holders = [*bench.holders, *bench.scene.bar]
@@ -66,6 +72,10 @@ def link(bench: Workbench, name: str, entry: written.Link, side: str | None) -> 
     first, second = _told_apart(ends[0], ends[1])
     if first.on == second.on and len(bench.names.complaints) == known:
         bench.names.complain(where, f'has both ends on "{first.on}", where it does nothing; check its `on` keys.')
+    from_arm_to_arm = {entry.from_.on, entry.to.on} <= bench.scene.bar.keys()
+    if len(bench.names.complaints) == known and not from_arm_to_arm:
+        for key, end in (("from", first), ("to", second)):
+            _check_bolt(bench, f"{where} {key}", end, along)
     if not is_end_link(bench.scene, entry):
         bench.rows.append(Distance(full, bench.anchor(first.on, first.at), bench.anchor(second.on, second.at)))
     if entry.clock != 0.0 and not _can_be_clocked(first, second):
@@ -79,6 +89,18 @@ def link(bench: Workbench, name: str, entry: written.Link, side: str | None) -> 
     # Seen in the mirror, clockwise is anticlockwise.
     clock = float(np.radians(-entry.clock if side == "right" else entry.clock))
     return made.Link(full, (first, second), clock, diameter)
+
+
+def _check_bolt(bench: Workbench, where: str, end: End, along: Array) -> None:
+    """Complain of a bolt that lies along its bar, as a copied direction may."""
+    if end.joint.kind in (JointKind.ROD_END, JointKind.RUBBER_BUSH, JointKind.POLY_BUSH, JointKind.PLAIN_SLEEVE):
+        off = np.degrees(np.arccos(np.clip(abs(end.bolt @ along), 0.0, 1.0)))
+        if off < LEAST_BOLT_ANGLE:
+            bench.names.complain(
+                where,
+                f"has a bolt that lies along the link, {off:.0f}° from it, where no eye can sit; expected one that "
+                'crosses it: another of "across", "along" and "up", or a vector.',
+            )
 
 
 def arm(bench: Workbench, name: str, entry: written.Arm, side: str | None) -> made.Arm:
@@ -168,6 +190,7 @@ def _damper(
     strut: bool,
 ) -> made.Coilover:
     compressed, extended = entry.compressed * bench.mm, entry.extended * bench.mm
+    bench.within(where, "an extended length", extended, LONGEST_DAMPER)
     if compressed >= extended:
         bench.names.complain(
             where,
@@ -205,6 +228,7 @@ def _spring(bench: Workbench, where: str, entry: written.Spring, body: float) ->
             where,
             f"is as long solid ({entry.solid_length:g}) as free ({entry.free_length:g}); swap or correct them.",
         )
+    bench.within(where, "a free_length", entry.free_length * bench.mm, LONGEST_DAMPER)
     if entry.preload >= entry.free_length:
         bench.names.complain(where, f"has a preload ({entry.preload:g}) as long as the spring; it is a length.")
     return made.Spring(

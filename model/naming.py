@@ -22,23 +22,63 @@ from model.spatial import Array
 MIRROR = np.array([1.0, -1.0, 1.0])
 SIDES = ("left", "right")
 # More choices than this make a sentence that nobody reads to its end.
-MANY = 14
+MANY = 24
 # More complaints than this scroll away; with the first ones set right the rest are often gone.
 MOST_COMPLAINTS = 30
 STEERING_PARTS = ("rack", "pitman arm", "idler arm", "centre link")
 
 
-def nearest(word: str, choices: Iterable[str]) -> str | None:
-    """The choice that a misspelt word most likely means, capitals aside, if any is near."""
+# Other words of the trade for what a scene calls by one.
+_OTHER_WORDS = {
+    "anti roll bar": "bar",
+    "antiroll bar": "bar",
+    "sway bar": "bar",
+    "stabiliser": "bar",
+    "control arm": "arm",
+    "wishbone": "arm",
+    "brake hose": "hose",
+    "brake line": "hose",
+    "driveshaft": "shaft",
+    "propshaft": "shaft",
+    "half shaft": "shaft",
+    "upright": "knuckle",
+    "spindle": "knuckle",
+    "shock": "coilover",
+    "damper": "coilover",
+    "bushing": "rubber bush",
+    "bush": "rubber bush",
+    "rubber bushing": "rubber bush",
+    "poly bushing": "poly bush",
+    "spherical bearing": "rod end",
+    "rod": "link",
+    "trailing arm": "link",
+    "tie rod": "link",
+    "misalignment": "tilt",
+    "inch": "in",
+    "inches": "in",
+    "millimetres": "mm",
+    "angle": "tilt",
+}
+
+
+def nearest(word: str, choices: Iterable[str], alike: float = 0.6) -> str | None:
+    """The choice that a misspelt word most likely means, capitals aside, if any is alike enough (0 to 1)."""
     known = {choice.casefold(): choice for choice in choices}
-    near = difflib.get_close_matches(word.casefold(), known, n=1, cutoff=0.6)
+    near = difflib.get_close_matches(word.casefold(), known, n=1, cutoff=alike)
     return known[near[0]] if near else None
+
+
+def meant(word: str, choices: Iterable[str], alike: float = 0.6) -> str | None:
+    """The choice that another word of the trade, or a misspelt one, means."""
+    known = list(choices)
+    other = _OTHER_WORDS.get(word.casefold().replace("_", " ").replace("-", " "))
+    return other if other in known else nearest(word, known, alike)
 
 
 def suggestion(word: str, choices: Iterable[str], otherwise: str = "correct the name or add what it names.") -> str:
     """A closing clause that names the nearest choice, or lists them when they are few."""
     known = list(dict.fromkeys(choices))
-    near = nearest(word, known)
+    near = meant(word, known)
     if near is not None:
         return f'did you mean "{near}"?'
     if len(known) == 1:
@@ -114,6 +154,11 @@ class Names:
         """The name of an entry's copy on a side."""
         return name if side is None else f"{side} {name}"
 
+    @staticmethod
+    def base(name: str) -> str:
+        """The name of the entry that a part is a copy of."""
+        return name.removeprefix("left ").removeprefix("right ")
+
     def point(self, where: str, name: str, side: str | None) -> tuple[str, Array]:
         """Full name and ride-height position (3,) in mm of a point as seen from a side."""
         prefix, _, rest = name.partition(" ")
@@ -130,7 +175,7 @@ class Names:
                 self.complain(
                     where,
                     f'is "{base}", which lies on the right (y = {self._scene.points[base][1]:g}); '
-                    "a mirrored half is written once, for the left, with y from 0 up.",
+                    "a mirrored half is written for the left, with y from 0 up; take mirror out if there is only one.",
                 )
             at = at * MIRROR if seen == "right" else at
         return full, at
@@ -165,7 +210,11 @@ class Names:
         if not self._mirrored.get(name, False):
             return name
         if side is None:
-            self.complain(where, f'is "{name}", of which there are two; write "left {name}" or "right {name}".')
+            self.complain(
+                where,
+                f'is "{name}", of which there are two; add mirror = true to this entry too, or write "left {name}" or '
+                f'"right {name}".',
+            )
             return FRAME
         return f"{side} {name}"
 
@@ -182,7 +231,13 @@ class Names:
     def _near_part(self, name: str, known: list[str]) -> str:
         mirrored = [choice for choice in known if self._mirrored.get(choice, False)]
         near = nearest(name, self._with_side(name, mirrored)) if self._with_side(name, ["x"]) != ["x"] else None
-        return f'did you mean "{near}"?' if near is not None else suggestion(name, known)
+        if near is not None:
+            return f'did you mean "{near}"?'
+        hint = suggestion(name, known)
+        elsewhere = {FRAME, *STEERING_PARTS, *self._table_of} & {name, self.base(name)}
+        if "did you mean" in hint or elsewhere:
+            return hint
+        return f'{hint[:-1]}, or add [knuckle."{self.base(name)}"] if it is an upright.'
 
     def joint(self, where: str, name: str) -> JointLimits:
         """The limits of a named joint, or of a plain kind."""

@@ -12,7 +12,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from model.errors import SceneError
-from model.naming import MOST_COMPLAINTS, more_text, nearest, suggestion
+from model.naming import MOST_COMPLAINTS, meant, more_text, nearest, suggestion
 from model.scene import FrameShape, Scene
 
 # A scene is a few kilobytes of text; a file a hundred times as long is not one, and parsing it would only keep
@@ -96,6 +96,8 @@ _TOML_WORDS = {
     r"Cannot declare \((.*?),?\) twice": "a table is given twice",
     r"Cannot mutate immutable namespace.*": "a table that is written in braces is given again",
     r"Illegal character '\\n'": "text in quotes does not end on its line",
+    r"Expected '\]' at the end of a table declaration": "a name with spaces or signs in it goes in quotes, "
+    'such as [joint."half-inch rod end"]',
     r"Invalid value": "no value that TOML knows (text goes in quotes, true and false in small letters)",
     r"Expected newline or end of document after a statement": "something follows the value "
     "(numbers have a decimal point, not a comma)",
@@ -169,8 +171,7 @@ def _sentences(errors: Sequence[ErrorDetails]) -> list[str]:
 def _sentence(error: ErrorDetails) -> str:
     location, kind, found = error["loc"], error["type"], error["input"]
     if kind == "missing":
-        where = _where(location[:-1])
-        return f"{where} has no {_key_text(location)}, which it needs; add it."
+        return f"{_where(location[:-1])} has no {_key_text(location)}, which it needs; {_how_to_add(location)}"
     if kind == "extra_forbidden":
         key, known = str(location[-1]), _keys_at(location[:-1])
         what = "table or key" if len(location) == 1 else "key"
@@ -209,7 +210,8 @@ def _message(error: ErrorDetails) -> str:
     context = error.get("ctx") or {}
     if error["type"] in ("enum", "literal_error"):
         known = re.findall(r"'([^']*)'", str(context["expected"]))
-        near = nearest(str(error["input"]), known)
+        # Joints sound alike and are not: only what is nearly the same word is taken for a slip of the keyboard.
+        near = meant(str(error["input"]), known, 0.75)
         return f"expected one of {', '.join(known)}" if near is None else f'which is not known; did you mean "{near}"?'
     template = _EXPECTED.get(error["type"])
     table = error["loc"][0] if error["loc"] else ""
@@ -264,6 +266,13 @@ def _where(location: tuple[int | str, ...]) -> str:
     table = f'[{head[0]}."{_printable(str(head[1]))}"]' if len(head) == 2 else f"[{head[0]}]"
     words = "".join(f"[{part}]" if isinstance(part, int) else f".{part}" for part in tail)
     return f"{table} {words[1:] if words.startswith('.') else words}".rstrip()
+
+
+def _how_to_add(location: tuple[int | str, ...]) -> str:
+    """What to do about a missing key."""
+    if location == ("units",):
+        return 'write units = "mm" or units = "in" at the top, above the first [table].'
+    return "add it."
 
 
 def _key_text(location: tuple[int | str, ...]) -> str:

@@ -78,7 +78,9 @@ def steered_to_the_left(mechanism: Mechanism) -> Mechanism:
     turned = ride_twists(mechanism, mechanism.steer)
     rate = sum(float(turned[wheel.on][2]) for wheel in mechanism.wheels if wheel.on in turned)
     if abs(rate) < 1e-6:
-        raise SceneError('[steering] moves no wheel: no link joins it to a knuckle; add a tie rod with on = "rack".')
+        raise SceneError(
+            '[steering] moves no wheel: add a tie rod with on = "rack", or check the axis along which it slides.'
+        )
     if rate > 0.0:
         return mechanism
     bodies = tuple(

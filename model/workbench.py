@@ -13,6 +13,8 @@ from model.spatial import Array, square_to, unit
 
 # Two points nearer than this cannot hold a part apart: less than a tape can tell.
 SAME_PLACE = 0.1
+# More thread than any rod end has, mm: what is more is in the other unit. Common practice, no source.
+LONGEST_THREAD = 200.0
 
 
 def sides(entry: object) -> tuple[str | None, ...]:
@@ -110,6 +112,16 @@ class Workbench:
         if gap < SAME_PLACE:
             self.names.complain(where, f"has {what} in the same place; set the points apart by the part's length.")
 
+    def within(self, where: str, what: str, mm: float | None, most: float) -> None:
+        """Complain of a length in mm that no part has: the file is in the other unit, or a digit slipped."""
+        if mm is not None and mm > most:
+            units = self.scene.units
+            self.names.complain(
+                where,
+                f"has {what} of {mm / self.mm:g} {units}, expected {most / self.mm:.4g} {units} at most; check it, and "
+                f'units = "{units}" at the top of the file.',
+            )
+
     def end(self, where: str, mount: written.Mount, side: str | None, holders: list[str], along: Array | None) -> End:
         """One end as written; `along` (3,) is the bolt where none is given, `None` where one must be."""
         on = self.names.part(f"{where}.on", mount.on, side, holders)
@@ -141,6 +153,7 @@ class Workbench:
                 "leave engaged out.",
             )
         engaged = None if mount.engaged is None else mount.engaged * self.mm
+        self.within(where, "an engaged thread", engaged, LONGEST_THREAD)
         return End(f"at {near(on, side)}", mount.point, at, on, joint, bolt, housing, engaged)
 
     def _threaded(self, joint: str) -> bool:

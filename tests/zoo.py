@@ -87,7 +87,8 @@ def axle_scene(links: Mapping[str, tuple[Sequence[float], Sequence[float]]], tra
     table = {}
     for name, (frame, axle) in links.items():
         points |= {f"{name} frame": [float(x) for x in frame], f"{name} axle": [float(x) for x in axle]}
-        table[name] = {"from": end(f"{name} frame", "frame"), "to": end(f"{name} axle", "axle")}
+        bolt = "along" if abs(frame[1] - axle[1]) > abs(frame[0] - axle[0]) else "across"
+        table[name] = {"from": end(f"{name} frame", "frame", bolt), "to": end(f"{name} axle", "axle", bolt)}
     return {
         "title": "axle on links",
         "units": "mm",

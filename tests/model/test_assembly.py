@@ -90,11 +90,58 @@ def test_no_coilovers_and_no_steering():
     assert not measured & {"stroke in", "stroke out", "spring squeeze"}
 
 
-def test_one_driven_wheel_on_an_axle_leaves_it_loose():
+def test_an_axle_with_one_wheel_is_asked_for_the_other():
     data = axle_scene(FOUR_LINKS)
     data["wheel"]["wheel"]["mirror"] = False
+    assert complaints_of(data) == (
+        '[axle."axle"] carries "wheel" and no other wheel; add mirror = true to it, or the other wheel.',
+    )
+
+
+def test_a_knuckle_written_once_between_mirrored_arms_is_told_from_two():
+    data = scene_data("wren_front")
+    del data["knuckle"]["upright"]["mirror"]
+    assert '[knuckle."upright"] is one part, and what names it is mirrored; add mirror = true to it.' in complaints_of(
+        data
+    )
+    # An upright without a table of its own.
+    data = scene_data("wren_front")
+    del data["knuckle"]
+    assert complaints_of(data)[0].endswith('or add [knuckle."upright"] if it is an upright.')
+
+
+def test_lengths_that_no_part_has_are_in_the_other_unit():
+    for table, change, said in (
+        ("travel", {"bump": 2000.0}, "[travel] bump has a wheel travel of 2000 mm, expected 1710 mm at most"),
+        ("hose", {"left": {"length": 9652.0}}, "has a length of 9652 mm, expected 2000 mm at most"),
+        ("points", {"panhard_axle": [-140.0, -15982.0, 300.0]}, "has a length between its points of 16452 mm"),
+    ):
+        data = scene_data("wren_rear")
+        if table == "hose":
+            name = next(iter(data["hose"]))
+            data["hose"][name] |= change["left"]
+        else:
+            data[table] |= change
+        assert any(said in complaint and "units" in complaint for complaint in complaints_of(data)), complaints_of(data)
+
+
+def test_a_bolt_along_its_link_is_refused():
+    data = scene_data("wren_rear")
+    data["link"]["panhard bar"]["from"]["bolt"] = "across"
     (said,) = complaints_of(data)
-    assert said.startswith('"axle" is not held: 1 motion stays free')
+    assert said == (
+        '[link."panhard bar"] from has a bolt that lies along the link, 0° from it, where no eye can sit; expected one '
+        'that crosses it: another of "across", "along" and "up", or a vector.'
+    )
+
+
+def test_a_bar_is_written_left_first():
+    data = scene_data("wren_front")
+    bar = data["bar"]["anti-roll bar"]
+    bar["ends"].reverse()
+    assert '[bar."anti-roll bar"] has its right one first in ends; write the left one first.' in complaints_of(data)
+    bar["ends"] = [bar["ends"][0]] * 2
+    assert any("the ends of both arms in the same place" in said for said in complaints_of(data))
 
 
 def test_a_trailing_arm_carries_its_wheel_on_a_circle():
@@ -328,7 +375,7 @@ NOT_HELD = (
         (
             {"points__lower_rear": [15, -430, 235]},
             '[link."lower link"] to.point is "lower_rear", which lies on the right (y = -430); a mirrored half is '
-            "written once, for the left, with y from 0 up.",
+            "written for the left, with y from 0 up; take mirror out if there is only one.",
         ),
         (
             {"coilover__coilover__spring__solid_length": 340},
@@ -391,7 +438,8 @@ def test_a_mirrored_part_named_without_its_side():
     data = scene_data("wren_front")
     data["wheel"]["wheel"]["mirror"] = False
     assert complaints_of(data)[0] == (
-        '[wheel."wheel"] on is "upright", of which there are two; write "left upright" or "right upright".'
+        '[wheel."wheel"] on is "upright", of which there are two; add mirror = true to this entry too, or write '
+        '"left upright" or "right upright".'
     )
 
 
@@ -444,7 +492,7 @@ def test_steering_that_moves_no_wheel():
     data = scene_data("wren_front")
     data["link"]["tie rod"]["from"]["on"] = "frame"
     assert complaints_of(data) == (
-        '[steering] moves no wheel: no link joins it to a knuckle; add a tie rod with on = "rack".',
+        '[steering] moves no wheel: add a tie rod with on = "rack", or check the axis along which it slides.',
     )
 
 

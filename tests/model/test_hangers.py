@@ -151,6 +151,7 @@ def test_a_short_end_link_is_over_centre_and_the_bar_flips() -> None:
     data = scene_data("wren_front")
     data["points"]["end_link_foot"] = [126.0, 385.0, 210.0]
     data["points"]["bar_end"] = [180.0, 385.0, 234.0]
+    data["link"]["end link"]["to"]["bolt"] = "across"  # its link now runs along the car
     data["points"] |= {"bar_bush_left": [235.0, 240.0, 226.0], "bar_bush_right": [235.0, -240.0, 226.0]}
     mechanism = built(data)
     poses = solve(mechanism, grid(mechanism, 11, 3))

@@ -102,6 +102,11 @@ def test_corner_is_a_scene(tmp_path):
     assert [wheel.name for wheel in assemble(read_scene(path)).wheels] == ["tyre"]
 
 
+NO_UNITS = (
+    'the file has no units, which it needs; write units = "mm" or units = "in" at the top, above the first [table].'
+)
+
+
 @pytest.mark.parametrize(
     ("content", "said"),
     [
@@ -229,7 +234,7 @@ def test_an_endless_device_is_not_read_to_its_end():
         ),
         ("width = 185\n", "", '[wheel."tyre"] has no width, which it needs; add it.'),
         ("bump = 70\n", "", "[travel] has no bump, which it needs; add it."),
-        ('units = "mm"\n', "", "the file has no units, which it needs; add it."),
+        ('units = "mm"\n', "", NO_UNITS),
         (
             "[0, 670, 285]",
             "[0, 670]",

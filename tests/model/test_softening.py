@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -10,7 +11,8 @@ import pytest
 from zoo import FOUR_LINKS, axle_scene, built, scene_data
 
 from model.errors import SceneError
-from model.softening import NEARLY_RIGID
+from model.softening import NEARLY_RIGID, soften
+from model.spatial import unit
 
 WHY = (
     'which is needed because "left lower link", "right lower link", "left upper link" and "right upper link" hold one '
@@ -99,11 +101,11 @@ def test_rod_ends_are_nearly_rigid_springs_along_their_link() -> None:
         rate == pytest.approx(NEARLY_RIGID, rel=1e-12) for link in mechanism.elastic_links for rate in link.rates
     )
     data["joint"] = {"soft": {"kind": "rod end", "rates": {"radial": 8000, "axial": 2000}}}
-    data["link"]["panhard"]["from"] |= {"joint": "soft", "bolt": [0.0, 1.0, 0.0]}
+    data["link"]["panhard"]["from"] |= {"joint": "soft", "bolt": [0.0, 0.6, 0.8]}
     (bar,) = (link for link in built(data).elastic_links if link.member == "panhard")
     # D: pulled by 1 N along the bar at an angle a to the bolt, the eye gives cos² a / axial + sin² a / radial.
     along = np.array(FOUR_LINKS["panhard"][1]) - np.array(FOUR_LINKS["panhard"][0])
-    share = along[1] ** 2 / (along @ along)
+    share = (along @ [0.0, 0.6, 0.8]) ** 2 / (along @ along)
     assert bar.rates[0] == pytest.approx(1.0 / (share / 2000.0 + (1.0 - share) / 8000.0), rel=1e-12)
     data["joint"]["soft"]["rates"]["radial"] = 0
     (said,) = _complaints(data)
@@ -113,11 +115,19 @@ def test_rod_ends_are_nearly_rigid_springs_along_their_link() -> None:
 
 def test_a_link_that_nothing_keeps_from_spinning_is_named() -> None:
     data = _van()
-    # Both bolts along the bar: sleeves turn freely about it, and so does the bar.
     data["joint"]["sleeve"] = {"kind": "plain sleeve", "rates": {"radial": 3e4, "axial": 1e4, "cock": 100}}
     for end in ("from", "to"):
-        data["link"]["panhard bar"][end] |= {"joint": "sleeve", "bolt": ["panhard_frame", "panhard_axle"]}
-    assert _complaints(data) == (
+        data["link"]["panhard bar"][end] |= {"joint": "sleeve"}
+    rigid = built(data).rigid
+    assert rigid is not None
+    # Both bolts along the bar, which a scene may not have: sleeves turn freely about it, and so does the bar.
+    (bar,) = (link for link in rigid.links if link.name == "panhard bar")
+    along = unit(bar.ends[1].at - bar.ends[0].at)
+    spun = replace(bar, ends=(replace(bar.ends[0], bolt=along), replace(bar.ends[1], bolt=along)))
+    links = tuple(spun if link is bar else link for link in rigid.links)
+    with pytest.raises(SceneError) as caught:
+        soften(replace(rigid, links=links))
+    assert caught.value.complaints == (
         '"panhard bar" would spin freely, since no joint of it resists that motion; give one of its joints a turn or '
         "cock rate above zero.",
     )
