@@ -72,8 +72,8 @@ def link(bench: Workbench, name: str, entry: written.Link, side: str | None) -> 
     first, second = _told_apart(ends[0], ends[1])
     if first.on == second.on and len(bench.names.complaints) == known:
         bench.names.complain(where, f'has both ends on "{first.on}", where it does nothing; check its `on` keys.')
-    from_arm_to_arm = {entry.from_.on, entry.to.on} <= bench.scene.bar.keys()
-    if len(bench.names.complaints) == known and not from_arm_to_arm:
+    from_arm_to_arm = {bench.names.base(end.on) for end in (first, second)} <= bench.scene.bar.keys()
+    if not bench.names.complaints and not from_arm_to_arm:
         for key, end in (("from", first), ("to", second)):
             _check_bolt(bench, f"{where} {key}", end, along)
     if not is_end_link(bench.scene, entry):
