@@ -190,7 +190,7 @@ def _ride_measures(motion: ShaftMotion) -> Iterator[Measure]:
         angle = hooke.equivalent_angle(kappa)
         yield _of_shaft("equivalent angle at ride height", motion, Quantity.ANGLE, EVEN, angle)
     if acceleration is not None:
-        yield _of_shaft("torsional acceleration", motion, Quantity.ACCELERATION, SMOOTH, acceleration)
+        yield _of_shaft("torsional acceleration at ride height", motion, Quantity.ACCELERATION, SMOOTH, acceleration)
 
 
 def _length_measures(motion: ShaftMotion) -> Iterator[Measure]:

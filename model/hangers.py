@@ -13,9 +13,9 @@ from model.members import ArmMotion, JointMotion, Posture, posture
 from model.poses import Poses, Status
 from model.spatial import Array, norm
 
-# Common practice, no source: at 40° between arm and end link the link pulls 1.6 times as hard as at a right angle, at
-# 15° four times, and the give of bushes is enough to throw the arm over.
-OVER_CENTRE = Bound(np.radians(15.0), np.radians(40.0), True, "typical: common practice, no source", least=True)
+# Common practice, no source: at 40° between arm and end link the link pulls 1.6 times as hard as at a right angle.
+# Within 1° of one line the least play lets the arm go over.
+OVER_CENTRE = Bound(np.radians(1.0), np.radians(40.0), True, "typical: common practice, no source", least=True)
 # P: near square to the bar's arm at ride height.
 OFF_SQUARE = advised(np.radians(30.0), "typical: common practice, no source")
 # P: never taut at droop with full lock. The last 5 % go into the bends beside the fixings.

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.constraints import System, evaluate, jacobian, ride_state
-from model.joints import BUSH_KINDS
+from model.joints import GIVING_KINDS
 from model.measures import Bound, Measure, Quantity, place_text
 from model.mechanism import End, Mechanism
 from model.members import Posture
@@ -28,10 +28,10 @@ from model.poses import Holding, Poses, Status
 from model.solver import group_state
 from model.spatial import Array, norm
 
-# Less than a tape can tell: lengths that are off by no more fit. A rod end or ball joint that is forced apart by more
-# carries some 5 kN, half a tonne, before the car has moved (from memory, order of magnitude only).
+# Less than a tape can tell: lengths that are off by no more fit. A rod end, ball joint or sleeve that is forced apart
+# by more carries some 5 kN, half a tonne, before the car has moved (from memory, order of magnitude only).
 FITS = 0.1
-FORCED = Bound(FITS, 0.5 * FITS, typical=True, source="typical: joints without rubber do not give, from memory")
+FORCED = Bound(FITS, 0.5 * FITS, typical=True, source="typical: metal in metal does not give, from memory")
 # A row that counts a thousand times is off by a millionth of what the others are, far below `FITS`.
 HARD = 1e3
 # What holds a part well holds it ten times as stiffly; the misfit of a linkage held well is then off by a hundredth.
@@ -144,22 +144,22 @@ def _fight(poses: Poses, holding: Holding, rigid: Mechanism, held: HeldTwice) ->
 
 
 def forced_measures(poses: Poses, now: Posture) -> Iterator[Measure]:
-    """How far each joint without rubber is forced apart, over poses of a linkage that is held twice over."""
+    """How far each joint of metal in metal is forced apart, over poses of a linkage that is held twice over."""
     if poses.holding is None:
         return
     at = {(joint.member, joint.end.place): joint.at for joint in now.joints}
     for (member, end), give in zip(poses.holding.joints, norm(poses.holding.deflection), strict=True):
-        if end.joint.kind not in BUSH_KINDS:
+        if end.joint.kind not in GIVING_KINDS:
             where = place_text(member, end)
             yield Measure("forced apart", where, member, Quantity.LENGTH, FORCED, give, at[member, end.place])
 
 
 def _forced(holding: Holding, system: System) -> Array:
-    """The most (N,) that a joint without rubber of this system is forced apart, in mm."""
+    """The most (N,) that a joint of metal in metal of this system is forced apart, in mm."""
     hard = [
         number
         for number, (member, end) in enumerate(holding.joints)
-        if member in system.members and end.joint.kind not in BUSH_KINDS
+        if member in system.members and end.joint.kind not in GIVING_KINDS
     ]
     return np.asarray(norm(holding.deflection[hard]).max(axis=0, initial=0.0))
 

@@ -7,7 +7,7 @@ from typing import Annotated, Any, Self
 
 from pydantic import Field, PlainValidator, WithJsonSchema, model_validator
 
-from model.fields import LARGEST, LimitAngle, LimitTurn, NotNegative, Positive, Table, Text, is_number, refuse
+from model.fields import LARGEST, LimitAngle, LimitTurn, Positive, Table, Text, is_number, refuse
 
 
 class JointKind(StrEnum):
@@ -26,6 +26,8 @@ class JointKind(StrEnum):
 
 SHAFT_KINDS = frozenset({JointKind.UNIVERSAL_JOINT, JointKind.CONSTANT_VELOCITY_JOINT})
 BUSH_KINDS = frozenset({JointKind.RUBBER_BUSH, JointKind.POLY_BUSH, JointKind.PLAIN_SLEEVE})
+# Those of them that give: metal in metal does not.
+GIVING_KINDS = frozenset({JointKind.RUBBER_BUSH, JointKind.POLY_BUSH})
 STUD_KINDS = frozenset({JointKind.BALL_JOINT, JointKind.INLINE_BALL_JOINT})
 
 
@@ -74,13 +76,17 @@ class Hardware(Table):
         return self
 
 
+# A solid bar of steel is some 1e6 N/mm; more is no joint.
+JointRate = Annotated[float, Field(ge=0, le=1e7, allow_inf_nan=False)]
+
+
 class BushRates(Table):
     """How stiff a bush is; what it is in each way, from its maker's sheet or a bench."""
 
-    radial: NotNegative | None = Field(None, description="square to the bolt: N/mm or lbf/in")
-    axial: NotNegative | None = Field(None, description="along the bolt: N/mm or lbf/in")
-    turn: NotNegative | None = Field(None, description="about the bolt: N·m or lbf·ft for a degree")
-    cock: NotNegative | None = Field(None, description="across the bolt: N·m or lbf·ft for a degree")
+    radial: JointRate | None = Field(None, description="square to the bolt: N/mm or lbf/in")
+    axial: JointRate | None = Field(None, description="along the bolt: N/mm or lbf/in")
+    turn: JointRate | None = Field(None, description="about the bolt: N·m or lbf·ft for a degree")
+    cock: JointRate | None = Field(None, description="across the bolt: N·m or lbf·ft for a degree")
 
 
 # The keys of a [joint] table beside kind and source: those that mean something for its kind.
@@ -99,6 +105,13 @@ _KEYS_OF_KIND = {
 
 _LIMIT_KEYS = ("tilt", "swing", "cock", "turn", "spacers")
 _LIMITED_TO_KINDS = tuple(dict.fromkeys([*_LIMIT_KEYS, *(key for keys in _KEYS_OF_KIND.values() for key in keys)]))
+
+
+def _use_instead(joint: Joint, own: tuple[str, ...]) -> str:
+    """What to say of a key that does nothing: the joint's own limits where the key is a limit of another kind."""
+    limits = [key for key in _LIMIT_KEYS if key in joint.model_fields_set and key not in own]
+    ours = " and ".join(key for key in own if key in _LIMIT_KEYS)
+    return f"use {ours}" if limits else "check its kind"
 
 
 class Joint(Table):
@@ -134,7 +147,7 @@ class Joint(Table):
             self,
             [key for key in _LIMITED_TO_KINDS if key not in own],
             f"a {self.kind} does not have",
-            f"use {' and '.join(key for key in own if key in _LIMIT_KEYS)}",
+            _use_instead(self, own),
         )
         if self.tilt is not None and self.hardware is not None:
             raise ValueError("has a tilt beside hardware, from which the tilt follows; keep one of them.")

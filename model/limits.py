@@ -78,7 +78,7 @@ _TILT = {
     JointKind.RUBBER_BUSH: (2.0, 5.0, "common practice, no source"),
     JointKind.POLY_BUSH: (2.0, 3.0, "common practice, no source"),
     JointKind.PLAIN_SLEEVE: (2.0, 3.0, "common practice, no source"),
-    JointKind.UNIVERSAL_JOINT: (27.0, 30.0, "shaft makers, hard stop of a plain joint"),
+    JointKind.UNIVERSAL_JOINT: (30.0, 30.0, "shaft makers, hard stop of a plain joint"),
 }
 _TURN = {JointKind.RUBBER_BUSH: (15.0, 25.0, "common practice, no source")}
 

@@ -248,7 +248,7 @@ class Shaft(Table):
         0.0, description="degrees by which the yokes at the two ends of the last piece are turned against each other"
     )
     speed: Annotated[float, Field(gt=0, le=20000, allow_inf_nan=False)] | None = Field(
-        None, description="rpm for which the unevenness is given"
+        None, description="rpm at which the torsional acceleration is given"
     )
     diameter: Positive | None = None
     mirror: bool = False

@@ -82,17 +82,19 @@ class LinkLength:
 
 @dataclass(frozen=True)
 class WheelHeight:
-    """Where a wheel's centre is at ride height, mm.
+    """Where a wheel's centre is at ride height, mm, and how the wheel stands, rad.
 
     `height` is the centre's z; `reference` the place of a bolt on the frame, `None` where the frame has none on the
-    wheel's side; `tape` the straight length from centre to bolt, `rise` how far the bolt is above the centre.
+    wheel's side; `rise` is how far the bolt is above the centre. `camber` is positive where the top leans out, `toe`
+    where the front points in (ISO 8855 for the wheel's own side).
     """
 
     wheel: str
     height: float
     loaded_radius: float
+    camber: float
+    toe: float
     reference: str | None
-    tape: float | None
     rise: float | None
 
 
@@ -152,14 +154,17 @@ def wheel_heights(mechanism: Mechanism, joints: tuple[FittedJoint, ...]) -> tupl
 
 
 def _wheel_height(wheel: Wheel, bolts: list[FittedJoint]) -> WheelHeight:
-    """Measure to the bolt most nearly above or below the centre: there the tape reads a change of height most fully.
+    """Measure to the bolt most nearly above or below the centre.
 
     A bolt that has its like on the other side goes first, so that both sides are measured alike.
     """
     centre = wheel.centre
     own = [bolt for bolt in bolts if bolt.at[1] * centre[1] >= 0.0 and norm(bolt.at - centre) > ALIKE]
+    hand = -1.0 if wheel.side == "right" else 1.0
+    x, y, z = hand * wheel.axis * [1.0, hand, 1.0]
+    standing = (wheel.name, float(centre[2]), wheel.loaded_radius, -float(np.arcsin(z)), float(np.arctan2(x, y)))
     if not own:
-        return WheelHeight(wheel.name, float(centre[2]), wheel.loaded_radius, None, None, None)
+        return WheelHeight(*standing, None, None)
 
     def preference(bolt: FittedJoint) -> tuple[bool, float]:
         mirrored = bolt.at * np.array([1.0, -1.0, 1.0])
@@ -167,5 +172,4 @@ def _wheel_height(wheel: Wheel, bolts: list[FittedJoint]) -> WheelHeight:
         return paired, float(abs(bolt.at[2] - centre[2]) / norm(bolt.at - centre))
 
     bolt = max(own, key=preference)
-    tape, rise = float(norm(bolt.at - centre)), float(bolt.at[2] - centre[2])
-    return WheelHeight(wheel.name, float(centre[2]), wheel.loaded_radius, bolt.where, tape, rise)
+    return WheelHeight(*standing, bolt.where, float(bolt.at[2] - centre[2]))

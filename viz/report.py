@@ -18,7 +18,7 @@ from model.review import Review
 from model.units import Length
 from viz.cautions import CAUTIONS
 from viz.reviewjson import plain, review_json
-from viz.sections import Section, sections
+from viz.sections import MOMENTS, Section, sections
 from viz.words import limit_text, margin_text, used_text, what_text
 
 # Terminal colours are the sixteen that every terminal lets its owner choose; the word says it without them.
@@ -90,7 +90,10 @@ def table(review: Review, length: Length, *, narrow: bool = False) -> Group:
     legend = f"worst pose: L left wheel, R right wheel, + up from ride height, in {length}."
     both = any(where.startswith(BOTH) for where, _ in lines)
     notes = [*([Text(legend)] if narrow else []), *([Text(BOTH_NOTE)] if both else []), *_notes(verdict)]
-    more = [part for section in sections(review, length) for part in _section(section)]
+    told = sections(review, length)
+    if any("·" in text for section in told for table in section.tables for row in table.rows for text in row):
+        notes.insert(0, Text(MOMENTS))
+    more = [part for section in told for part in _section(section)]
     return Group(head, Text(), rows, Text(), *more, *notes)
 
 

@@ -12,7 +12,6 @@ from model.drivelines import ShaftReport
 from model.findings import pose_text
 from model.hangers import BarTwist
 from model.holding import Fight, Peak
-from model.limits import CLOSE_SHARE
 from model.measures import place_text
 from model.review import Review
 from model.studs import StudWays, Way, WaySwing
@@ -41,6 +40,12 @@ class Section:
 
     title: str
     tables: tuple[TextTable, ...]
+
+
+MOMENTS = (
+    "Moments in these tables are what rubber or a linkage carries, worked out from the scene; none of them is a torque "
+    "to tighten anything to."
+)
 
 
 def sections(review: Review, units: Length) -> tuple[Section, ...]:
@@ -129,7 +134,7 @@ def _fight_tables(fight: Fight, review: Review, units: Length) -> tuple[TextTabl
         ),
         ("both wheels together", NOTHING if fight.together is None else str(fight.together)),
         ("crossed up", NOTHING if fight.crossed is None else str(fight.crossed)),
-        ("lengths do not fit by", peak(fight.misfit, f"{units.text(fight.misfit.value)} in {fight.worst_member}")),
+        ("lengths do not fit by", peak(fight.misfit, f"{units.text(fight.misfit.value)}, {fight.worst_member}")),
         (
             f"force to hold the {fight.wheel} wheel",
             peak(fight.wheel_force, force_text(fight.wheel_force.value, units)),
@@ -147,7 +152,7 @@ def _fight_tables(fight: Fight, review: Review, units: Length) -> tuple[TextTabl
     )
     return (
         TextTable(
-            "It moves only by the give of its joints; springs and dampers are not in these forces",
+            "Over-constrained, it moves by the give of its joints; forces without springs, dampers and weights",
             ("over the whole travel", "value"),
             facts,
         ),
@@ -241,7 +246,7 @@ def _wound_row(bush: WindUp, wound: Wound, units: Length) -> tuple[str, ...]:
         place_text(bush.member, bush.end),
         f"{height_text(wound.tightened, units)}{own}",
         *(_wound_text(angle, torque, units) for angle, torque in zip(wound.wind_up, torques, strict=True)),
-        f"{_share_text(wound.share)}{typical}",
+        f"{_share_text(bush, wound)}{typical}",
     )
 
 
@@ -251,10 +256,11 @@ def _wound_text(angle: float, torque: float | None, units: Length) -> str:
     return words if torque is None or abs(angle) < LEAST_SHOWN else f"{words}, {moment_text(abs(torque), units)}"
 
 
-def _share_text(share: float | None) -> str:
-    if share is None:
+def _share_text(bush: WindUp, wound: Wound) -> str:
+    if wound.share is None or bush.limit is None:
         return NOTHING
-    return f"{100.0 * share:.0f} %{', over' if share > 1.0 else ', close' if share > CLOSE_SHARE else ''}"
+    close = bush.limit.close / bush.limit.angle
+    return f"{100.0 * wound.share:.0f} %{', over' if wound.share > 1.0 else ', close' if wound.share > close else ''}"
 
 
 def _shift_way(tightened: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,8 +19,8 @@ from model.units import Length
 from viz.cautions import CAUTIONS
 from viz.files import whole_file
 from viz.report import tried_text, verdict_line
-from viz.sections import Section, TextTable, sections
-from viz.sheetwords import MOMENTS, RECHECK, STEPS, TAPE, TORQUED_AT, WHEN, WRITE_IN
+from viz.sections import MOMENTS, Section, TextTable, sections
+from viz.sheetwords import RECHECK, STOP, TAPE, TORQUED_AT, WHEN, WRITE_IN, steps
 from viz.style import STATES
 from viz.words import NOTHING, finding_text, left_text, limit_text, margin_text, quantity_text, what_text
 
@@ -81,6 +82,7 @@ class Sheet:
     title: str
     scene: str
     verdict: str
+    stop: str
     tried: str
     footer: Markup
     write_in: tuple[str, ...]
@@ -127,12 +129,16 @@ def sheet_of(review: Review, scene: str, units: Length) -> Sheet:
         title=mechanism.title,
         scene=scene,
         verdict=f"Verdict: {verdict_line(verdict)}",
+        stop=STOP if verdict.state in (State.OVER, State.LOCKED) else "",
         tried=tried_text(mechanism, verdict, units),
         footer=_css_string(mechanism.title),
-        write_in=WRITE_IN,
+        write_in=(*WRITE_IN, *(("steering stops set, left and right",) if mechanism.steer is not None else ())),
         cautions=CAUTIONS,
         first=_first_looks(review, units),
-        steps=STEPS,
+        steps=steps(
+            heads=any(joint.threaded for joint in fitted),
+            rubber=any(joint.limits.kind is JointKind.RUBBER_BUSH for joint in fitted),
+        ),
         lengths=_lengths(review, fitted, units),
         tape=TAPE,
         joints=tuple(_joint(joint, review, units) for joint in fitted),
@@ -281,21 +287,21 @@ def _lengths(review: Review, fitted: tuple[FittedJoint, ...], units: Length) -> 
     )
     wheels = TextTable(
         "Wheel centres",
-        ("wheel", "height of its centre", "loaded radius", "reference on the frame", "by tape", "straight up"),
+        ("wheel", "height of its centre", "loaded radius", "camber, toe", "reference on the frame", "above the centre"),
         tuple(
             (
                 wheel.wheel,
                 units.text(wheel.height),
                 units.text(wheel.loaded_radius),
+                f"{math.degrees(wheel.camber):+.2f}°, {math.degrees(wheel.toe):+.2f}°",
                 NOTHING if wheel.reference is None else f"bolt of {wheel.reference}",
-                NOTHING if wheel.tape is None else units.text(wheel.tape),
                 NOTHING if wheel.rise is None else units.text(wheel.rise),
             )
             for wheel in wheel_heights(review.mechanism, fitted)
         ),
-        "Heights of centres are z in the scene file. By tape: from the wheel's centre straight to the middle of that "
-        "bolt; straight up: how much higher the bolt is. It is the bolt on the frame most nearly above or below the "
-        "centre.",
+        "Heights of centres are z in the scene file. The reference is the bolt on the frame most nearly above or below "
+        "the centre; measure straight up, from level to level. Camber and toe: positive leans out at the "
+        "top, points in at the front.",
         hand="measured",
     )
     links = TextTable(

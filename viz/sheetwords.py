@@ -4,6 +4,11 @@ from __future__ import annotations
 
 from model.joints import JointKind
 
+# Before anything that is past its limit, or locks.
+STOP = (
+    "Stop: something below is past its limit or locks. Set that right, measure again and print a new sheet before any "
+    "final torque, and do not drive it."
+)
 WRITE_IN = (
     "date",
     "measured by",
@@ -23,15 +28,18 @@ TAPE = (
 )
 
 # In an order in which nothing that was set is disturbed again.
-STEPS = (
+_STEPS = (
     "Park on level ground, chock the wheels that stay down, lift, and set the frame on stands with blocks beside them.",
     "Take the load off the springs as their maker says before anything that holds them is undone.",
-    "Fit every part with its fasteners in but loose; no bonded bush is tight yet.",
+    "Fit every part with its nuts run fully on their threads and no torque on them yet; no bonded bush is tight, and "
+    "nobody drives it like this.",
     "Before anything is final, cycle by hand: each wheel alone, both together, crossed; where it steers, lock to "
-    "lock. Feel for tight spots, and watch hoses, shafts and whatever is named above.",
-    "Put springs and wheels back, then the weight on the wheels, on level blocks or a drive-on lift, with the load "
-    "and tyre pressures written above. Rock it so that nothing is held by friction.",
-    "Set the lengths below with the jam nuts slack, and measure both sides.",
+    "lock. Feel for tight spots, and watch hoses and shafts.",
+    "Put springs and wheels back, the wheel nuts to the vehicle maker's torque, then the weight on the wheels, on "
+    "level blocks or a drive-on lift, with the load and pressures written above. Rock it so that nothing is held by "
+    "friction.",
+    "Set the lengths below with the jam nuts slack, and measure both sides. A link that is threaded at one end only "
+    "comes off its bolt for that: back on stands first.",
     "Clock the heads of each rod-ended bar: hold both in the middle of their swing, so that the bar rocks equally both "
     "ways.",
     "Hold each head and lock its jam nut. Look that enough thread is engaged.",
@@ -40,6 +48,17 @@ STEPS = (
     "Back on stands, cycle it by hand once more, then mark every nut with paint.",
     f"After {RECHECK_WORDS} of driving, check every fastener again and tick the second box.",
 )
+
+# What only a scene with screwed-in heads, or with bonded bushes, has to do.
+_OF_HEADS = ("Clock the heads", "Hold each head")
+_OF_RUBBER = ("Last, still at ride height",)
+
+
+def steps(*, heads: bool, rubber: bool) -> tuple[str, ...]:
+    """What there is to do on a scene with or without screwed-in heads and bonded bushes."""
+    left_out = _OF_HEADS * (not heads) + _OF_RUBBER * (not rubber)
+    return tuple(step for step in _STEPS if not step.startswith(left_out))
+
 
 # Whether a joint must be tightened at ride height, and why; common practice, no source.
 WHEN = {
@@ -54,8 +73,3 @@ WHEN = {
     JointKind.CONSTANT_VELOCITY_JOINT: ("any height", "it turns on its balls"),
 }
 TORQUED_AT = {"droop": "at full droop", "bump": "at full bump"}
-
-MOMENTS = (
-    "Moments in the tables below are what rubber or a linkage carries, worked out from the scene; none of them is a "
-    "torque to tighten anything to."
-)

@@ -10,22 +10,29 @@ from model.measures import Quantity
 from model.units import Length, degrees_text
 
 NOTHING = "–"
+# A limit in mm below which lengths are printed to a hundredth of a mm or a thousandth of an inch.
+FINE = 1.0
 
 
-def quantity_text(quantity: Quantity, amount: float | None, length: Length) -> str:
-    """An amount in rad, mm or rad/s² for a person; a dash where there is none."""
+def quantity_text(quantity: Quantity, amount: float | None, length: Length, *, fine: bool = False) -> str:
+    """An amount in rad, mm or rad/s² for a person; a dash where there is none. `fine`: lengths to one digit more."""
     if amount is None:
         return NOTHING
     if quantity is Quantity.ANGLE:
         return degrees_text(math.degrees(amount))
     if quantity is Quantity.ACCELERATION:
         return f"{amount:.0f} rad/s²"
-    return length.text(amount)
+    return length.fine_text(amount) if fine else length.text(amount)
 
 
 def used_text(finding: Finding, length: Length) -> str:
     """What a finding measures."""
-    return quantity_text(finding.quantity, finding.used, length)
+    return quantity_text(finding.quantity, finding.used, length, fine=_is_fine(finding))
+
+
+def _is_fine(finding: Finding) -> bool:
+    """Whether a limit is so small that it wants one digit more."""
+    return finding.limit is not None and abs(finding.limit) < FINE
 
 
 def limit_text(finding: Finding, length: Length) -> str:
@@ -33,7 +40,8 @@ def limit_text(finding: Finding, length: Length) -> str:
     if finding.limit is None:
         return NOTHING
     least = f"{'advised ' * finding.advice}{'at least ' * finding.at_least}"
-    return f"{least}{quantity_text(finding.quantity, finding.limit, length)}{'*' if finding.typical else ''}"
+    amount = quantity_text(finding.quantity, finding.limit, length, fine=_is_fine(finding))
+    return f"{least}{amount}{'*' if finding.typical else ''}"
 
 
 def margin_text(finding: Finding, length: Length) -> str:
@@ -43,7 +51,7 @@ def margin_text(finding: Finding, length: Length) -> str:
 
 def _told_from_none(finding: Finding, margin: float | None, length: Length) -> str:
     """A margin that would be printed as nothing is printed as less than the least that is shown."""
-    text = quantity_text(finding.quantity, margin, length)
+    text = quantity_text(finding.quantity, margin, length, fine=_is_fine(finding))
     if not margin or any(digit in text for digit in "123456789"):
         return text
     least = {Quantity.ANGLE: "0.1°", Quantity.ACCELERATION: "1 rad/s²"}.get(
@@ -65,7 +73,7 @@ def finding_text(finding: Finding, length: Length) -> str:
     against = ""
     if finding.limit is not None:
         word = ", at least " if finding.at_least else ", advised " if finding.advice else " of "
-        against = f"{word}{quantity_text(finding.quantity, finding.limit, length)}"
+        against = f"{word}{quantity_text(finding.quantity, finding.limit, length, fine=_is_fine(finding))}"
     return f"{what_text(finding)} {used_text(finding, length)}{against}{', typical limit' * finding.typical}"
 
 

@@ -198,8 +198,8 @@ def _bent(first: float, second: float, **changes: Any) -> dict[str, Any]:
         ((2.0, 2.0), "equivalent angle at ride height", "prop", State.CLEAR),
         ((1.0, 3.0), "equivalent angle at ride height", "prop", State.CLOSE),
         ((1.0, 3.2), "equivalent angle at ride height", "prop", State.OVER),
-        ((2.0, 2.0), "torsional acceleration", "prop", State.CLEAR),
-        ((1.0, 3.9), "torsional acceleration", "prop", State.OVER),
+        ((2.0, 2.0), "torsional acceleration at ride height", "prop", State.CLEAR),
+        ((1.0, 3.9), "torsional acceleration at ride height", "prop", State.OVER),
     ],
 )
 def test_advice_is_close_and_only_stops_and_unevenness_are_over(
@@ -228,7 +228,7 @@ def test_acceleration_is_that_of_the_equivalent_joint_at_the_scenes_speed() -> N
     assert report.speed == 1500.0
     verdict, (still,) = _judged(_bent(4.0, 1.0, speed=None))
     assert (still.acceleration, still.equivalent) == (None, pytest.approx(report.equivalent))
-    assert _one(verdict, "torsional acceleration", "prop") is None
+    assert _one(verdict, "torsional acceleration at ride height", "prop") is None
 
 
 def test_the_report_has_the_most_uneven_pose_of_the_travel() -> None:

@@ -1,4 +1,4 @@
-"""What is set with a tape at ride height: plain distances between the scene's own points (D)."""
+"""What is set at ride height: plain distances between the scene's own points (D)."""
 
 import math
 
@@ -58,9 +58,15 @@ def test_a_wheel_is_measured_to_the_bolt_most_nearly_above_it_on_both_sides_alik
     left, right = wheel_heights(mechanism, fitted(mechanism))
     assert (left.reference, right.reference) == ("left coilover, at frame", "right coilover, at frame")
     assert left.height == right.height == left.loaded_radius == 285
-    assert left.tape == pytest.approx(math.dist([0, 670, 285], [-70, 400, 655]))
     assert left.rise == pytest.approx(655 - 285)
-    assert (right.tape, right.rise) == pytest.approx((left.tape, left.rise), abs=EXACT)
+    assert right.rise == pytest.approx(left.rise, abs=EXACT)
+
+
+def test_a_wheel_stands_as_the_scene_has_it_on_both_sides():
+    # S ISO 8855: camber is positive where the top leans out, toe where the front points in.
+    mechanism = built(scene_data("wren_front"))
+    for wheel in wheel_heights(mechanism, fitted(mechanism)):
+        assert (math.degrees(wheel.camber), math.degrees(wheel.toe)) == pytest.approx((-0.5, 0.1), abs=1e-9)
 
 
 def test_a_bolt_without_its_like_on_the_other_side_is_passed_over():
@@ -86,7 +92,7 @@ def test_a_wheel_with_no_bolt_on_its_side_has_no_reference():
         data["points"][name][1] *= -1.0
     mechanism = built(data)
     (wheel,) = wheel_heights(mechanism, fitted(mechanism))
-    assert (wheel.reference, wheel.tape, wheel.rise) == (None, None, None)
+    assert (wheel.reference, wheel.rise) == (None, None)
     assert wheel.height == 300
 
 
