@@ -75,11 +75,6 @@ def best_phase(directions: Array, universal: Sequence[bool], phases: Sequence[fl
     return np.where(matters, np.remainder(needed + 0.5 * np.pi, np.pi) - 0.5 * np.pi, 0.0)
 
 
-def speed_ratio(kappa: Array) -> Array:
-    """Greatest speed of the far end (...) as a multiple of the near end's; the least is one over it."""
-    return (1.0 + kappa) / (1.0 - kappa)
-
-
 def fluctuation(kappa: Array) -> Array:
     """Greatest less least speed (...) as a share of the mean: s − 1/s."""
     return 4.0 * kappa / (1.0 - kappa**2)

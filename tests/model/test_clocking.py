@@ -89,10 +89,12 @@ def test_no_clock_tried_by_brute_force_is_better(
 
 
 def test_of_clocks_that_are_as_good_the_nearest_is_kept() -> None:
-    # D: both bolts along the bar's own swing plane: whatever the clock, the worst is the bolt that leaves the square.
-    assert better_clocks(_bolted([0.0, 0.8, 0.6], "along")) != ()
-    poses = _bolted("along", "along")
-    assert better_clocks(poses) == ()
+    # D: the first bolt leans 30° along the bar, which no spin can better; so the second head is as well off anywhere
+    # within 30° of its own best clock, a quarter turn clockwise from where it stands: from 60° to 120°.
+    poses = _bolted([0.0, 0.5, 0.75**0.5], "along").take(np.array([2]))
+    (found,) = better_clocks(poses)
+    assert np.degrees(found.better) == pytest.approx(60.0, abs=0.5)
+    assert found.share_then == pytest.approx(30.0 / 12.0, rel=1e-3)
 
 
 def _tilted_link(clock: float) -> tuple[Mechanism, tuple[BetterClock, ...]]:

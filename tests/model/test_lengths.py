@@ -5,6 +5,8 @@ All of it is D: what a rigid part is.
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 from zoo import NAMES, built, pitman_scene, scene_data
@@ -13,7 +15,7 @@ from model.mechanism import Mechanism
 from model.members import Posture, posture
 from model.poses import Poses, Status
 from model.solver import solve
-from model.spatial import Array
+from model.spatial import Array, norm
 from model.travel import grid
 
 # The promise of the solver, in mm: the rounding of a vehicle's lengths (some 1000 mm) is about 1e-12 mm.
@@ -54,10 +56,26 @@ def test_every_part_stays_rigid(solved: tuple[Mechanism, Poses, Posture]) -> Non
         assert np.abs(np.linalg.det(part.rotation) - 1.0).max() < SQUARE, name
 
 
+def _rigid(mechanism: Mechanism, members: tuple[Any, ...]) -> tuple[Any, ...]:
+    """Members that are rigidly joined: none in a linkage that moves by its joints' give."""
+    return members if mechanism.rigid is None else ()
+
+
+def test_what_gives_is_apart_by_the_deflection_of_its_joints(solved: tuple[Mechanism, Poses, Posture]) -> None:
+    mechanism, poses, now = solved
+    if poses.holding is None:
+        return
+    bodies = {body.name for body in mechanism.bodies}
+    for (member, end), deflection in zip(poses.holding.joints, poses.holding.deflection, strict=True):
+        if member in bodies:
+            gap = now.parts[member].point(end.at) - now.parts[end.on].point(end.at)
+            assert np.abs(norm(gap) - norm(deflection)).max() <= PROMISE, (member, end.place)
+
+
 def test_links_keep_their_length_and_touch_both_holders(solved: tuple[Mechanism, Poses, Posture]) -> None:
     mechanism, _, now = solved
     assert mechanism.links
-    for link in mechanism.links if mechanism.rigid is None else ():
+    for link in _rigid(mechanism, mechanism.links):
         ends = [now.parts[end.on].point(end.at) for end in link.ends]
         ride = float(np.linalg.norm(link.ends[0].at - link.ends[1].at))
         assert _kept(ends[0], ends[1], ride) <= PROMISE, link.name
@@ -67,7 +85,7 @@ def test_links_keep_their_length_and_touch_both_holders(solved: tuple[Mechanism,
 
 def test_arms_stay_on_their_pivots_and_their_ball_joint(solved: tuple[Mechanism, Poses, Posture]) -> None:
     mechanism, _, now = solved
-    for arm in mechanism.arms if mechanism.rigid is None else ():
+    for arm in _rigid(mechanism, mechanism.arms):
         assert arm.ball is not None
         ball = now.parts[arm.ball.on].point(arm.ball.at)
         for pivot in arm.pivots:

@@ -51,7 +51,7 @@ def _degrees(ways: StudWays) -> dict[Way, tuple[float, float | None]]:
     }
 
 
-def test_an_arms_ball_joint_leans_inside_at_bump_and_outside_at_droop() -> None:
+def test_an_arms_ball_joint_leans_outside_at_bump_and_inside_at_droop() -> None:
     data = parallel_arms(LENGTH)
     data["joint"] = {"ball": {"kind": "ball joint", "swing": 25.0}}
     for arm in data["arm"].values():

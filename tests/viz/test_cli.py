@@ -425,7 +425,7 @@ def test_help_is_as_quick_as_its_option_parser():
 
     parser = seconds("import typer")
     ours = seconds("from viz.cli import main; main()", "--help")
-    assert ours < 1.5 * parser  # the project's own bound, of issue 2
+    assert ours < 1.5 * parser  # the project's own bound
 
 
 @pytest.mark.parametrize(

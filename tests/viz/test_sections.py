@@ -90,7 +90,7 @@ def test_a_linkage_held_twice_over_says_so_and_what_it_takes(parcel):
     part = section(parcel, "Held twice over")
     assert part.title == "Held twice over: moves against its bushes"
     facts = part.tables[0]
-    # D: four parallel links are a parallelogram: free with both wheels together, not with one up and one down.
+    # D: both pairs of its links tip the axle alike with both wheels together, and differ from side to side crossed up.
     assert row(facts, "both wheels together")[1] == Freedom.FREE
     assert row(facts, "crossed up")[1] == Freedom.AGAINST
     entry = as_json("s", parcel)["held_twice"][0]
