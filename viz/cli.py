@@ -58,6 +58,23 @@ app = typer.Typer(
 )
 
 
+def _print_version(asked: bool) -> None:
+    if asked:
+        from importlib.metadata import version
+
+        show(f"fulltravel {version('fulltravel')}\n")
+        raise typer.Exit
+
+
+@app.callback()
+def _before_every_command(
+    _version: Annotated[
+        bool, typer.Option("--version", help="Print the version and stop.", is_eager=True, callback=_print_version)
+    ] = False,
+) -> None:
+    pass
+
+
 @app.command(short_help="List what binds or runs out, worst first.")
 def check(
     scene: SceneFile,
@@ -170,7 +187,7 @@ def still(
 
     pixels = _size(size)
     mechanism, length = _load(scene, units)
-    posed = _one_pose(mechanism, length, bump, roll, left, right, steer, worst=worst)
+    posed = _one_pose(mechanism, length, bump, roll, left, right, steer, worst=worst, view=view)
     from viz.still import write_still
 
     write_still(posed, judge(posed), output, view=view, size=pixels, units=length)
@@ -284,6 +301,7 @@ def _one_pose(
     steer: float,
     *,
     worst: bool,
+    view: str = "",
 ) -> Poses:
     """The pose that the options ask for, solved."""
     import numpy as np
@@ -307,9 +325,13 @@ def _one_pose(
             raise CallError(
                 f"--worst chooses the pose itself and does not go with {', '.join(by_hand)}; use one or the other."
             )
-        found = judge(grid_poses := _solve_grid(mechanism, 21, 11)).worst
-        if found is None:
+        findings = judge(grid_poses := _solve_grid(mechanism, 21, 11)).findings
+        if not findings:
             raise CallError("this scene has no joint or coilover to judge, so it has no worst pose; leave --worst out.")
+        looked_at = view.partition(":")[2] if view.startswith("joint:") else ""
+        # Of one joint: what changes with the pose, and not, say, how much thread is engaged.
+        moving = (one for one in findings if one.where == looked_at and one.lowest != one.highest)
+        found = next(moving, findings[0])
         return grid_poses.take(np.array([found.pose]))
     return solve(mechanism, _hand_pose(mechanism, length, bump, roll, left, right, steer))
 

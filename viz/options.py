@@ -42,6 +42,8 @@ Right = Annotated[
 Steer = Annotated[
     float, typer.Option("--steer", metavar="PERCENT", help="Steering as a share of full lock, positive to the left.")
 ]
-Worst = Annotated[bool, typer.Option("--worst", help="The pose of the worst finding, instead of one chosen by hand.")]
+Worst = Annotated[
+    bool, typer.Option("--worst", help="The pose of the worst finding (with --view joint:NAME: of that joint's worst).")
+]
 View = Annotated[str, typer.Option("--view", metavar="VIEW", help="front, side, top, three-quarter or joint:NAME.")]
 Size = Annotated[str, typer.Option("--size", metavar="WIDTHxHEIGHT", help="Size in pixels.")]

@@ -19,8 +19,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from zoo import NAMES, SCENES
+from zoo import NAMES, SCENES, built, scene_data
 
+from model.findings import judge
+from model.solver import solve
+from model.travel import grid
+from model.units import Length
 from viz import cli
 
 REAR, FRONT, TRAIL = (str(SCENES / f"{name}.toml") for name in ("wren_rear", "wren_front", "tarn_rear"))
@@ -513,3 +517,19 @@ def test_a_fault_of_the_program_is_a_sentence_too(monkeypatch, capsys) -> None:
     monkeypatch.setenv("FULLTRAVEL_TRACEBACK", "1")
     with pytest.raises(ZeroDivisionError):
         cli._run()
+
+
+def test_the_worst_of_the_joint_that_is_looked_at() -> None:
+    mechanism = built(scene_data("wren_rear"))
+    place = "left lower link, at axle"
+    findings = judge(solve(mechanism, grid(mechanism, 21, 11))).findings
+    tilt = next(one for one in findings if (one.what, one.where) == ("tilt", place))
+    posed = cli._one_pose(mechanism, Length.MM, 0.0, 0.0, None, None, 0.0, worst=True, view=f"joint:{place}")
+    assert posed.stands_at(0) == tilt.drives
+
+
+def test_the_version_is_the_packages(call) -> None:
+    from importlib.metadata import version
+
+    ran = call("--version")
+    assert (ran.code, ran.out) == (0, f"fulltravel {version('fulltravel')}\n")
