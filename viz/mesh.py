@@ -13,13 +13,15 @@ import numpy as np
 
 from model.errors import DrawingError
 from model.members import Posture, posture
+from model.meshes import mesh_of, pliant_mesh
 from model.partshapes import solids_of
 from model.poses import Poses
 from model.solids import Material
 from model.spatial import Array
+from model.triangles import Faces, Mesh, joined
 from viz import style
 from viz.files import whole_file
-from viz.shapes import Faces, Mesh, joined, mesh_of, pliant_mesh, shaded
+from viz.shapes import shaded
 
 # glTF is in metres with y up and z forward; a vehicle is in mm with x forward, y left, z up (ISO 8855).
 GLTF_FROM_VEHICLE = np.array([[0.0, 1.0, 0.0], [0.0, 0.0, 1.0], [1.0, 0.0, 0.0]])

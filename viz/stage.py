@@ -16,16 +16,18 @@ from model.findings import State
 from model.measures import place_text
 from model.mechanism import Wheel
 from model.members import Posture, posture
+from model.meshes import Places, mesh_of
 from model.partshapes import solids_of
 from model.poses import Poses
 from model.solids import Material, PartSolids, Pliant, Revolved, SolidModel, WoundSolid
 from model.spatial import Array, dot, norm
+from model.triangles import Mesh, joined
 from model.windup import is_bonded, wind_up
 from viz import offscreen, style
 from viz.closeups import JOINT_SIZE, subject_of
 from viz.cones import ConeActors
 from viz.pliants import PliantActor
-from viz.shapes import Mesh, Places, joined, mesh_of, poly_data, shaded
+from viz.shapes import poly_data, shaded
 from viz.studio import OVERSAMPLE, add_actor, lit_plotter, soft_shadow
 from viz.views import VIEW_ANGLE, Camera, clearest, is_named, joint_name, named_view, perspective, shown
 
