@@ -22,12 +22,18 @@ from model.solids import (
     SpringSolid,
     Tube,
     WoundSolid,
+    rod,
 )
 from model.spatial import Array, dot, norm, square_to, triad, unit
 from model.triangles import Faces, Mesh, joined
 
-# Sides of a round section; a spring's wire is thin and is rebuilt for each pose.
-TUBE_SIDES, WIRE_SIDES = 28, 14
+# How far in mm the middle of a chord may lie inside the round surface that it stands for.
+CHORD_ERROR = 0.1
+# How far inside a sphere of radius 1 the middles of an icosphere's triangles lie, by the number of its subdivisions:
+# measured on its meshes. Below three it does not look round.
+ICOSPHERE_GAPS = {3: 0.00453, 4: 0.00114, 5: 0.000285}
+# Fewest sections of a round thing, so that it looks round; a spring's wire is measured as the cylinder that it fills.
+FEWEST, WIRE_SIDES = 24, 14
 # Rotation (3, 3) and translation (3,) from ride height of a part, by its name.
 Places = Callable[[str], tuple[Array, Array]]
 
@@ -40,20 +46,20 @@ def mesh_of(solid: Solid) -> Mesh:
 
 @mesh_of.register
 def _(solid: Tube) -> Mesh:
-    return swept(solid.path, solid.radius, TUBE_SIDES)
+    return swept(solid.path, solid.radius, sections_of(solid.radius))
 
 
 @mesh_of.register
 def _(solid: Ball) -> Mesh:
-    sphere = trimesh.creation.icosphere(subdivisions=3, radius=solid.radius)
+    fine = next((n for n, gap in ICOSPHERE_GAPS.items() if gap * solid.radius <= CHORD_ERROR), max(ICOSPHERE_GAPS))
+    sphere = trimesh.creation.icosphere(subdivisions=fine, radius=solid.radius)
     return Mesh(np.asarray(sphere.vertices) + solid.centre, np.asarray(sphere.faces, dtype=np.int64))
 
 
 @mesh_of.register
 def _(solid: Revolved) -> Mesh:
     profile = solid.profile
-    # A chord of about 3 mm, between 24 and 96 sections.
-    sections = int(np.clip(4 * round(2.0 * np.pi * profile[:, 1].max() / 12.0), 24, 96))
+    sections = sections_of(float(profile[:, 1].max()))
     axes = triad(solid.axis, square_to(solid.axis))
     angle = np.arange(sections) * 2.0 * np.pi / sections
     rim = np.cos(angle)[:, None] * axes[:, 1] + np.sin(angle)[:, None] * axes[:, 2]
@@ -123,7 +129,7 @@ def _(solid: SpringSolid, places: Places) -> Mesh:
 @pliant_mesh.register
 def _(solid: HoseSolid, places: Places) -> Mesh:
     start, stop = (carried(places, part, at) for part, at in zip(solid.parts, solid.ends, strict=True))
-    return swept(hose_line(solid, start, stop), solid.radius, WIRE_SIDES)
+    return swept(hose_line(solid, start, stop), solid.radius, sections_of(solid.radius))
 
 
 @pliant_mesh.register
@@ -131,6 +137,12 @@ def _(solid: WoundSolid, places: Places) -> Mesh:
     mesh = joined(mesh_of(part) for part in solid.solids)
     share = wound_shares(solid, mesh.points)
     return Mesh(wound(solid, mesh.points, share, places(solid.near), places(solid.far))[0], mesh.faces)
+
+
+def filled_spring(solid: SpringSolid, places: Places) -> Mesh:
+    """The closed cylinder that a spring fills between its seats."""
+    top, bottom = carried(places, solid.top_part, solid.top), carried(places, solid.bottom_part, solid.bottom)
+    return mesh_of(rod(bottom, top, solid.mean_radius + solid.wire_radius, 0.0))
 
 
 def carried(places: Places, part: str, at: Array) -> Array:
@@ -160,6 +172,12 @@ def swept(path: Array, radius: float, sides: int) -> Mesh:
     stretch = 1.0 / np.maximum(bend, 0.35) - 1.0
     section = section + stretch[:, None, None] * np.einsum("kni,ki->kn", section, inner)[..., None] * inner[:, None]
     return _capped(path[:, None] + radius * section).outward()
+
+
+def sections_of(radius: float) -> int:
+    """Sections n of a round thing of a radius r in mm, a multiple of four: r (1 − cos (π / n)) ≤ the chord error."""
+    fewest = np.pi / np.arccos(1.0 - min(CHORD_ERROR / radius, 1.0))
+    return max(FEWEST, 4 * int(np.ceil(fewest / 4.0)))
 
 
 def _capped(rings: Array) -> Mesh:

@@ -189,17 +189,12 @@ def ring(origin: Array, axis: Array, half: float, inner: float, outer: float, be
 
 def rod(start: Array, stop: Array, radius: float, bevel: float = 0.15) -> Revolved:
     """A cylinder between two points with broken edges."""
-    length, cut = float(norm(stop - start)), bevel * radius
-    cut = min(cut, 0.4 * length)
-    profile = [
-        (0.0, 0.0),
-        (0.0, radius - cut),
-        (cut, radius),
-        (length - cut, radius),
-        (length, radius - cut),
-        (length, 0),
-    ]
-    return Revolved(start, unit(stop - start), np.array(profile))
+    length = float(norm(stop - start))
+    cut = min(bevel * radius, 0.4 * length)
+    rims = [(0.0, radius), (length, radius)]
+    if cut > 0.0:
+        rims = [(0.0, radius - cut), (cut, radius), (length - cut, radius), (length, radius - cut)]
+    return stack(start, unit(stop - start), *rims)
 
 
 def stack(origin: Array, axis: Array, *steps: tuple[float, float]) -> Revolved:
@@ -233,7 +228,7 @@ def bolt_through(middle: Array, axis: Array, half: float, radius: float) -> tupl
     )
 
 
-def rounded(path: Array, bend: float, steps: int = 8) -> Array:
+def rounded(path: Array, bend: float, steps: int = 17) -> Array:
     """A path (k, 3) with its corners bent to a radius in mm, less where a leg is too short for it."""
     if len(path) < 3:
         return path
