@@ -272,6 +272,7 @@ def shape(bench: Workbench, name: str, entry: written.FrameShape, side: str | No
         size=(size[0] * bench.mm, size[1] * bench.mm, size[2] * bench.mm) if size else None,
         mesh=entry.mesh,
         mesh_scale=entry.mesh_units.mm,
+        mesh_open=entry.open,
         mirrored=side == "right",
         rotation=placed[0],
         move=placed[1],

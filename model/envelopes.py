@@ -1,7 +1,7 @@
 """What can touch: one measured shape for each part that can meet another, the same that is drawn.
 
 A measured shape is every solid that is drawn under a label, bolts and bushes with it, less what is only painted.
-A spring is measured as the closed cylinder that it fills; everything else as it is drawn.
+A spring is measured as the closed cylinder that it fills, a tyre larger by its growth, everything else as it is drawn.
 """
 
 from __future__ import annotations
@@ -16,12 +16,14 @@ from model.mechanism import FRAME, Mechanism
 from model.members import halves
 from model.meshes import Places, filled_spring, mesh_of, pliant_mesh
 from model.partshapes import solids_of
-from model.solids import HoseSolid, Material, PartSolids, Pliant, SpringSolid, WoundSolid
+from model.solids import HoseSolid, Material, PartSolids, Pliant, Revolved, SpringSolid, WoundSolid
 from model.spatial import Array
 from model.triangles import Mesh, joined
+from model.wheelshapes import grown_tyre
 
 # What is drawn and not measured. Painted lines have no thickness and are drawn proud of the paint to be seen. The
 # rubber between a bush's sleeve and shell lies between two measured parts that it is bonded to, and moves with both.
+# Limit straps are drawn and not measured either: webbing gives way to what it touches.
 PAINTED = (Material.MARK, Material.DARK_MARK)
 BONDED = "rubber of "
 
@@ -88,17 +90,21 @@ def measured_parts(mechanism: Mechanism) -> tuple[MeasuredPart, ...]:
 
     """
     model, kinds = solids_of(mechanism), _kinds(mechanism)
-    members = _members(mechanism)
+    members, straps = _members(mechanism), {strap.name for strap in mechanism.straps}
+    grown = {wheel.name: grown_tyre(wheel) for wheel in mechanism.wheels if wheel.growth > 0.0}
     rigid: dict[tuple[str, str, Kind], list[Mesh]] = {}
     for part in model.parts:
-        if part.material not in PAINTED:
-            key = part.label, part.part, _kind_of(part, kinds)
-            rigid.setdefault(key, []).extend(mesh_of(solid) for solid in part.solids)
+        if part.material not in PAINTED and part.label not in straps:
+            kind, solids = _kind_of(part, kinds), part.solids
+            if kind is Kind.TYRE and part.label in grown and isinstance(solids[0], Revolved):
+                solids = (grown[part.label],)
+            rigid.setdefault((part.label, part.part, kind), []).extend(mesh_of(solid) for solid in solids)
     measured = [
         MeasuredPart(label, members.get(label, label), (part,), kind, joined(meshes))
         for (label, part, kind), meshes in rigid.items()
     ]
-    return (*measured, *_hanging(model.pliant, kinds, members))
+    pliant = [solid for solid in model.pliant if solid.label not in straps]
+    return (*measured, *_hanging(pliant, kinds, members))
 
 
 def at_ride_height(part: str) -> tuple[Array, Array]:

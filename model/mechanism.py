@@ -295,7 +295,10 @@ class WantedGaps:
 
 @dataclass(frozen=True)
 class FrameShape:
-    """A shape for context: a path `(k, 3)` with a round or box section, a box, or a mesh file with its scale to mm."""
+    """A shape for context: a path `(k, 3)` with a round or box section, a box, or a mesh file with its scale to mm.
+
+    `mesh_open` says that the mesh may have open edges, as a scan of one side of a thing has.
+    """
 
     name: str
     path: Array | None = None
@@ -305,6 +308,7 @@ class FrameShape:
     size: tuple[float, float, float] | None = None
     mesh: str | None = None
     mesh_scale: float = 1.0
+    mesh_open: bool = False
     mirrored: bool = False
     rotation: Array | None = None
     move: Array | None = None

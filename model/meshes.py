@@ -18,6 +18,7 @@ from model.solids import (
     Prism,
     Rail,
     Revolved,
+    Sector,
     Solid,
     SpringSolid,
     Tube,
@@ -79,6 +80,17 @@ def _(solid: Revolved) -> Mesh:
 
 
 @mesh_of.register
+def _(solid: Sector) -> Mesh:
+    beside = np.cross(solid.axis, solid.towards)
+    share = solid.angle / (2.0 * np.pi)
+    steps = int(np.ceil(share * sections_of(float(solid.outline[:, 1].max()))))
+    angle = np.linspace(-0.5, 0.5, steps + 1) * solid.angle
+    out = np.cos(angle)[:, None] * solid.towards + np.sin(angle)[:, None] * beside
+    along = solid.origin + solid.outline[:, :1] * solid.axis
+    return _capped(along + solid.outline[:, 1, None] * out[:, None]).outward()
+
+
+@mesh_of.register
 def _(solid: Prism) -> Mesh:
     half = 0.5 * solid.thickness
     count = len(solid.outline)
@@ -129,7 +141,10 @@ def _(solid: SpringSolid, places: Places) -> Mesh:
 @pliant_mesh.register
 def _(solid: HoseSolid, places: Places) -> Mesh:
     start, stop = (carried(places, part, at) for part, at in zip(solid.parts, solid.ends, strict=True))
-    return swept(hose_line(solid, start, stop), solid.radius, sections_of(solid.radius))
+    line = hose_line(solid, start, stop)
+    if solid.width is not None:
+        return _ribbon(line, solid.sag, (solid.width, 2.0 * solid.radius))
+    return swept(line, solid.radius, sections_of(solid.radius))
 
 
 @pliant_mesh.register
@@ -172,6 +187,16 @@ def swept(path: Array, radius: float, sides: int) -> Mesh:
     stretch = 1.0 / np.maximum(bend, 0.35) - 1.0
     section = section + stretch[:, None, None] * np.einsum("kni,ki->kn", section, inner)[..., None] * inner[:, None]
     return _capped(path[:, None] + radius * section).outward()
+
+
+def _ribbon(path: Array, sag: Array, section: tuple[float, float]) -> Mesh:
+    """A flat band along a path (k, 3) in the plane of its ends and `sag` (3,); `section` is its width and thickness."""
+    chord = unit(path[-1] - path[0])
+    side = np.cross(chord, sag)
+    side = unit(side) if norm(side) > 1e-6 else square_to(chord)
+    thick = np.cross(side, unit(np.gradient(path, axis=0)))
+    wide, high = 0.5 * section[0] * side, 0.5 * section[1] * thick
+    return _capped(np.stack([path + u * wide + v * high for u, v in ((-1, -1), (1, -1), (1, 1), (-1, 1))], 1)).outward()
 
 
 def sections_of(radius: float) -> int:

@@ -354,6 +354,7 @@ class FrameShape(Table):
     )
     mesh: Text | None = Field(None, description="STL, OBJ, PLY or GLB file beside the scene")
     mesh_units: Annotated[MeshUnit, Field(strict=False)] = MeshUnit.MM
+    open: bool = Field(False, description="true: the mesh may have open edges, as a scan of one side of a thing has")
     place: Placing | None = Field(None, description="of a mesh: how it lies")
     mirror: bool = False
 
@@ -362,7 +363,7 @@ class FrameShape(Table):
         for shape, sizes in (
             ("path", ["diameter", "section"]),
             ("centre", ["size"]),
-            ("mesh", ["mesh_units", "place"]),
+            ("mesh", ["mesh_units", "open", "place"]),
         ):
             if getattr(self, shape) is None:
                 refuse(self, sizes, f"only goes with {shape}", f"add {shape}")
