@@ -90,6 +90,10 @@ FINISHES = {
     Material.SPRING: Finish((228, 222, 206), 0.1, 0.35),
     Material.TYRE: Finish((22, 23, 25), 0.0, 0.8),
     Material.RIM: Finish((160, 165, 172), 0.65, 0.36),
+    Material.CALIPER: Finish((176, 58, 62), 0.2, 0.42),
+    Material.WEBBING: Finish((222, 150, 58), 0.0, 0.85),
+    Material.CALIPER: Finish((168, 58, 48), 0.2, 0.4),
+    Material.WEBBING: Finish((72, 82, 54), 0.0, 0.8),
 }
 
 
