@@ -113,9 +113,9 @@ def hard_signals(poses: Poses, now: Posture) -> tuple[Signal, ...]:
 def inside(poses: Poses) -> NDArray[np.bool_]:
     """Which poses (N,) a real car can be put in: dampers within their stroke, springs not solid, straps not taut.
 
-    Neither a joint's angle nor a gap nor a bump stop that touches stops a pose from being reached. A pose that the
-    linkage locks before is judged by the last place that it reaches on the way: it stays where nothing else would have
-    stopped it sooner, so that the lock is still found.
+    Neither a joint's angle nor a gap nor a bump stop that touches stops a pose from being reached. Each pose is judged
+    by itself, not by the way to it. A pose that the linkage locks before is judged by the last place that it reaches on
+    the way: it stays where nothing else would have stopped it sooner, so that the lock is still found.
     """
     kept = np.empty(len(poses), dtype=bool)
     for start in range(0, len(poses), CHUNK):

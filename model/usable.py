@@ -12,21 +12,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import StrEnum
-from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize.elementwise import find_root
 
-from model.findings import Finding, State
-from model.measures import Quantity
-from model.mechanism import Arm, Coilover, Drive, Link, Mechanism, Motion, Wheel
+from model.mechanism import Arm, Link, Mechanism, Motion
 from model.poses import Poses, Status
 from model.solver import BACK_OFF, solve
 from model.spatial import Array
 from model.stops import SLACK, Cause, Signal, Touches, stop_signals
 from model.travel import Travel
+from model.ways import Way, WayOut, ways_out
 
 # How far a way is followed, as a share of the travel that the scene asks for, and in how many steps. At 18 steps a
 # travel of 100 mm has a node every 8 mm, over which joints and dampers hardly bend.
@@ -38,19 +35,8 @@ ROOT, ZERO = 5e-6, 1e-8
 LOCK_ROOT, BESIDE = 5e-4, 0.03
 # The tops of parabolas that come within this share of their own height below zero are looked at too.
 NEARLY = 0.1
-# A bump stop that is late by less than this, mm, acts at the same moment as far as anyone can build.
-LATE = 0.05
 
 Numbers = NDArray[np.intp]
-
-
-class Way(StrEnum):
-    """Which way a suspension goes from ride height."""
-
-    BUMP = "bump"
-    DROOP = "droop"
-    ROLL = "roll"
-    LOCK = "lock"
 
 
 @dataclass(frozen=True)
@@ -107,18 +93,6 @@ class Reach:
         return min([self.asked, *(stop.amount for stop in self.stops if stop.cause.harms)])
 
 
-@dataclass(frozen=True)
-class _Line:
-    """Drive values (D,) at ride height and at the travel asked for, which is `asked` mm or a share of lock."""
-
-    way: Way
-    wheels: tuple[str, ...]
-    steer: float
-    start: Array
-    to: Array
-    asked: float
-
-
 def usable_travel(mechanism: Mechanism, touches: Touches | None = None) -> tuple[Reach, ...]:
     """How far a suspension gets every way, and what stops it.
 
@@ -127,7 +101,7 @@ def usable_travel(mechanism: Mechanism, touches: Touches | None = None) -> tuple
         touches: distances of the pairs of parts that are to count as stops.
 
     """
-    search = _Search(mechanism, _lines(mechanism), touches)
+    search = _Search(mechanism, ways_out(mechanism), touches)
     found: list[list[Stop]] = [_own_lock(mechanism, line) for line in search.lines]
     looked = search.follow(found)
     return tuple(
@@ -136,7 +110,7 @@ def usable_travel(mechanism: Mechanism, touches: Touches | None = None) -> tuple
     )
 
 
-def _reach(line: _Line, stops: Sequence[Stop], looked: float) -> Reach:
+def _reach(line: WayOut, stops: Sequence[Stop], looked: float) -> Reach:
     hard = [stop.amount for stop in stops if stop.cause.hard]
     return Reach(
         way=line.way,
@@ -150,49 +124,7 @@ def _reach(line: _Line, stops: Sequence[Stop], looked: float) -> Reach:
     )
 
 
-def _lines(mechanism: Mechanism) -> tuple[_Line, ...]:
-    """Every way out, straight ahead first, then at full left and right lock, then the steering itself."""
-    steer, still = mechanism.steer, np.zeros(len(mechanism.drives))
-    wheels = [(column, drive) for column, drive in enumerate(mechanism.drives) if column != steer]
-    held = [0.0] if steer is None else [0.0, mechanism.drives[steer].high, mechanism.drives[steer].low]
-    lines = []
-    for lock, ends in product(held, _wheel_ends(wheels)):
-        start = still.copy()
-        if steer is not None:
-            start[steer] = lock
-        to = start.copy()
-        for column, end in ends:
-            to[column] = end
-        risen, fallen = ([each for each in ends if up == (each[1] > 0.0)] for up in (True, False))
-        way = Way.ROLL if risen and fallen else Way.BUMP if risen else Way.DROOP
-        sides = tuple(mechanism.drives[column].name for column, _ in (*risen, *fallen))
-        lines.append(_Line(way, sides, lock, start, to, abs((*risen, *fallen)[0][1])))
-    if steer is not None:
-        for end in (mechanism.drives[steer].high, mechanism.drives[steer].low):
-            to = still.copy()
-            to[steer] = end
-            lines.append(_Line(Way.LOCK, (), end, still, to, abs(end)))
-    return tuple(lines)
-
-
-def _wheel_ends(wheels: Sequence[tuple[int, Drive]]) -> list[list[tuple[int, float]]]:
-    """Columns and ends of what moves: each wheel up and down, both up and down, crossed both ways."""
-    ends = [[(column, end)] for column, drive in wheels for end in (drive.high, drive.low)]
-    if len(wheels) == 2:
-        (left, of_left), (right, of_right) = wheels
-        ends += [
-            [(left, a), (right, b)]
-            for a, b in (
-                (of_left.high, of_right.high),
-                (of_left.low, of_right.low),
-                (of_left.high, of_right.low),
-                (of_left.low, of_right.high),
-            )
-        ]
-    return ends
-
-
-def _own_lock(mechanism: Mechanism, line: _Line) -> list[Stop]:
+def _own_lock(mechanism: Mechanism, line: WayOut) -> list[Stop]:
     """The scene's own lock, on the ways that steer."""
     if line.way is not Way.LOCK:
         return []
@@ -207,7 +139,7 @@ class _Search:
     """All ways of a mechanism, and what is asked of poses along them."""
 
     mechanism: Mechanism
-    lines: tuple[_Line, ...]
+    lines: tuple[WayOut, ...]
     touches: Touches | None
 
     def poses(self, line: Numbers, share: Array) -> Poses:
@@ -250,6 +182,8 @@ class _Search:
         values, _, poses = self.past(line, share)
         values = values.reshape(-1, count, len(nodes))
         ends = self._locks(nodes, poses, found)
+        # What the solver reaches beyond a lock by another road is not on this way.
+        values[:, nodes > ends[:, None]] = np.nan
         low, high, where, signal = self._brackets(nodes, values, ends)
         share = self.root(where, signal, low, high)
         first = dict(zip(zip(where.tolist(), signal.tolist(), strict=True), share.tolist(), strict=True))
@@ -393,57 +327,3 @@ def _middle(mechanism: Mechanism, name: str) -> tuple[float, float, float]:
 
 def _triple(values: Array) -> tuple[float, float, float]:
     return float(values[0]), float(values[1]), float(values[2])
-
-
-_ACTS_FIRST = "published: a bump stop acts before the damper bottoms, before coil bind, before the tyre touches"
-
-
-def stop_findings(reaches: Sequence[Reach], mechanism: Mechanism) -> tuple[Finding, ...]:
-    """Bump stops that act later than the damper bottoms, its spring goes solid or the tyre on their side touches.
-
-    Of each bump stop and each of these the worst way counts; `used` is by how many mm of wheel travel it is late. A
-    damper without a `bump_stop` in the scene is not judged, nor is a tyre that touches at ride height already.
-    """
-    late: dict[tuple[str, Cause, str], Finding] = {}
-    for reach in reaches:
-        for unit in mechanism.coilovers if reach.rising else ():
-            acts = [stop.amount for stop in reach.stops if stop.cause is Cause.BUMP_STOP and stop.where == unit.name]
-            for stop in reach.stops if unit.bump_stop else ():
-                by = min(acts, default=reach.looked) - stop.amount
-                key = unit.name, stop.cause, stop.where
-                known = late.get(key)
-                if _must_come_later(stop, unit, reach, mechanism) and by > LATE and (not known or by > known.used):
-                    late[key] = _late(stop, unit, by)
-    return tuple(late.values())
-
-
-def _must_come_later(stop: Stop, unit: Coilover, reach: Reach, mechanism: Mechanism) -> bool:
-    """Whether a stop is one that a coilover's bump stop has to act before."""
-    if stop.cause in (Cause.DAMPER_BOTTOM, Cause.COIL_BIND):
-        return stop.where == unit.name
-    if stop.cause is not Cause.TOUCH or stop.amount == 0.0:
-        return False
-    mine = [wheel.name for wheel in mechanism.wheels if wheel.side in reach.rising and _beside(wheel, unit)]
-    return any(name in stop.where for name in mine)
-
-
-def _beside(wheel: Wheel, unit: Coilover) -> bool:
-    """Whether a coilover is on a wheel's side of the car."""
-    return bool(wheel.centre[1] * unit.bottom.at[1] >= 0.0)
-
-
-def _late(stop: Stop, unit: Coilover, by: float) -> Finding:
-    return Finding(
-        what="bump stop acts too late",
-        where=f"{unit.name}, after {stop.cause}" + (f" ({stop.where})" if stop.cause is Cause.TOUCH else ""),
-        part=unit.name,
-        state=State.OVER,
-        quantity=Quantity.LENGTH,
-        used=by,
-        limit=0.0,
-        typical=False,
-        source=_ACTS_FIRST,
-        pose=-1,
-        drives=stop.drives,
-        at=stop.at,
-    )

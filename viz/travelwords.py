@@ -8,7 +8,8 @@ from enum import StrEnum
 
 from model.stops import Cause
 from model.units import Length
-from model.usable import Reach, Stop, Way
+from model.usable import Reach, Stop
+from model.ways import Way
 
 # Amounts, in mm or hundredths of a lock, that read alike: those of a left and a right part are told as one.
 ALIKE = 0.05

@@ -13,6 +13,7 @@ import zoo
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
+from model.bumpstops import stop_findings
 from model.findings import State, judge
 from model.measures import Bound, Measure, Quantity
 from model.mechanism import Mechanism
@@ -20,7 +21,8 @@ from model.poses import Poses, Status
 from model.solver import solve
 from model.stops import Cause, inside, stop_signals
 from model.travel import grid
-from model.usable import LOOK, Reach, Stop, Way, stop_findings, usable_travel
+from model.usable import LOOK, Reach, Stop, usable_travel
+from model.ways import Way
 
 RADIUS = 400.0
 # Seen from the side, of points (x, z): the arm's pivot, the damper's foot on the arm and its top on the frame.
@@ -291,6 +293,21 @@ class TestScenes:
             assert causes(found[way]) == causes(reach)
             assert [s.amount for s in found[way].stops] == pytest.approx([s.amount for s in reach.stops], abs=CLOSE)
             assert found[way].asked == pytest.approx(reach.asked)
+
+    def test_a_linkage_that_locks_before_the_steering_does(self) -> None:
+        """The Wren's tie rods run straight at 85 mm of rack travel; a rack of 100 mm never gets to its lock."""
+        data = zoo.scene_data("wren_front")
+        mechanism = zoo.built(zoo.with_changes(data, steering=data["steering"] | {"lock": 100}))
+        whole = {reach.steer: reach for reach in usable_travel(zoo.built(data)) if reach.way is Way.LOCK}
+        for reach in usable_travel(mechanism):
+            if reach.way is Way.LOCK:
+                assert causes(reach) == [Cause.STRAIGHT, Cause.LOCK]
+                # 1/8192 of 1.5 × 100 mm is 0.02 mm.
+                expected = 0.58 * first(whole[reach.steer], Cause.STRAIGHT).amount
+                assert reach.usable == pytest.approx(expected, abs=5e-4)
+            elif reach.steer != 0.0:
+                # The lock at which the wheels would go up and down cannot be reached at all.
+                assert (reach.usable, [stop.amount for stop in reach.stops]) == (0.0, [0.0])
 
     def test_a_way_locks_at_full_lock(self) -> None:
         """Held at a lock, the last pose that works is bracketed to 0.05 mm of 100 mm."""

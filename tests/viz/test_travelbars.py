@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 
 from model.stops import Cause
 from model.units import Length
-from model.usable import Reach, Stop, Way, usable_travel
+from model.usable import Reach, Stop, usable_travel
+from model.ways import Way
 from viz.style import font
 from viz.travelbars import APART, SIZE, WIDTH, spread, text_bars, travel_bars
 from viz.travelwords import bars_of, telling
