@@ -14,7 +14,7 @@ TYRE_OVER_LOADED = 1.025
 # A tread is some three quarters as wide as the tyre where it bulges most (common practice, no source).
 TREAD_OVER_WIDTH = 0.76
 # Points on a shoulder and on a sidewall: no chord lies more than 0.1 mm inside the curve up to the tyre of a truck.
-SHOULDER, SIDEWALL = 25, 17
+SHOULDER, SIDEWALL = 29, 25
 # Depth of the grooves, mm.
 GROOVE = 7.0
 
