@@ -8,9 +8,10 @@ there on it pushes back.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,10 +28,19 @@ from model.spatial import Array, norm
 # A limit that is met exactly is not passed: what the solver's promise of 1e-9 mm loses on the way, in mm.
 SLACK = 1e-7
 
-# Measures over poses that hold the distance of pairs of parts in mm, below zero where they are inside each other. It is
-# called again and again with poses of the same mechanism and must give the same pairs in the same order; where parts
-# are far apart anything above zero will do, such as the distance of the balls around them.
-Touches = Callable[[Poses], Iterable[Measure]]
+
+class Touches(Protocol):
+    """Distances of pairs of parts, asked for again and again with poses of the same mechanism."""
+
+    def __len__(self) -> int:
+        """Return the number of pairs, P."""
+
+    def __call__(self, poses: Poses, asked: NDArray[np.bool_] | None) -> Iterable[Measure]:
+        """One measure for each pair: its distance in mm, zero or less where the parts are inside each other.
+
+        Values that `asked` (P, N) does not ask for may be NaN. Where parts are far apart anything above zero will do,
+        such as the distance of the boxes around them.
+        """
 
 
 class Cause(StrEnum):
@@ -92,8 +102,13 @@ class Signal:
     source: str
 
 
-def stop_signals(poses: Poses, touches: Touches | None = None) -> tuple[Signal, ...]:
-    """Everything that can stop a suspension but its own linkage and lock, over N poses."""
+def stop_signals(
+    poses: Poses, touches: Touches | None = None, asked: NDArray[np.bool_] | None = None
+) -> tuple[Signal, ...]:
+    """Everything that can stop a suspension but its own linkage and lock, over N poses; touches come last.
+
+    `asked` (P, N) says which touches have to be known.
+    """
     now = posture(poses)
     return (
         *hard_signals(poses, now),
@@ -101,7 +116,7 @@ def stop_signals(poses: Poses, touches: Touches | None = None) -> tuple[Signal, 
         *_measured(joint_measures(now, poses.mechanism)),
         *_measured(measure for measure in hanger_measures(poses, now) if measure.what == "span"),
         *_shafts(poses.mechanism, now),
-        *(() if touches is None else map(_touch, touches(poses))),
+        *(() if touches is None else map(_touch, touches(poses, asked))),
     )
 
 

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -134,7 +135,7 @@ def _own_lock(mechanism: Mechanism, line: WayOut) -> list[Stop]:
     return [Stop(Cause.LOCK, driven.name, driven.name, line.asked, drives, _triple(at), False, "the scene file")]
 
 
-@dataclass(frozen=True)
+@dataclass
 class _Search:
     """All ways of a mechanism, and what is asked of poses along them."""
 
@@ -142,29 +143,47 @@ class _Search:
     lines: tuple[WayOut, ...]
     touches: Touches | None
 
+    @cached_property
+    def signals(self) -> int:
+        """How many signals there are, S."""
+        still = self.poses(np.zeros(1, dtype=np.intp), np.zeros(1))
+        touches = 0 if self.touches is None else len(self.touches)
+        return 1 + len(stop_signals(still)) + touches
+
     def poses(self, line: Numbers, share: Array) -> Poses:
         """Solve poses at shares (n,) of the travel asked for along ways (n,)."""
         start, to = (np.array([getattr(each, key) for each in self.lines])[line] for key in ("start", "to"))
         names = tuple(drive.name for drive in self.mechanism.drives)
         return solve(self.mechanism, Travel(names, start + share[:, None] * (to - start)))
 
-    def past(self, line: Numbers, share: Array) -> tuple[Array, tuple[Signal, ...], Poses]:
+    def past(
+        self, line: Numbers, share: Array, signal: Numbers | None = None
+    ) -> tuple[Array, tuple[Signal, ...], Poses]:
         """Signals (S, n) there; the first of them is the linkage's own, 1 where it is locked and −1 where not.
 
-        The others are NaN where it is locked.
+        The others are NaN where it is locked. Where only one `signal` (n,) of each pose matters, no other touch
+        is measured.
         """
         poses = self.poses(line, share)
         locked = poses.status == Status.LOCKED
-        signals = stop_signals(poses, self.touches)
+        signals = stop_signals(poses, self.touches, self.asked(signal))
         values = np.array([np.where(locked, 1.0, -1.0), *(np.where(locked, np.nan, each.past) for each in signals)])
         return values, signals, poses
+
+    def asked(self, signal: Numbers | None) -> NDArray[np.bool_] | None:
+        """Which touches (P, n) are meant by signals (n,)."""
+        if signal is None or self.touches is None:
+            return None
+        first = self.signals - len(self.touches)
+        return np.asarray(signal == np.arange(first, self.signals)[:, None])
 
     def root(self, line: Numbers, signal: Numbers, low: Array, high: Array) -> Array:
         """Shares (n,) at which signals (n,) pass zero between `low` and `high` (n,)."""
 
         def value(share: Array, line: Array, signal: Array) -> Array:
-            values, _, _ = self.past(line.astype(np.intp), share)
-            mine = values[signal.astype(np.intp), np.arange(len(share))]
+            chosen = signal.astype(np.intp)
+            values, _, _ = self.past(line.astype(np.intp), share, chosen)
+            mine = values[chosen, np.arange(len(share))]
             # What locks between two poses that do not is past every limit.
             return np.where(np.isnan(mine), 1.0, mine)
 
@@ -197,7 +216,7 @@ class _Search:
     def _tell(self, first: dict[tuple[int, int], float], found: list[list[Stop]]) -> None:
         """Write stops, by way and signal and the share at which each is passed, into `found`."""
         line, signal = np.array(list(first)).T
-        _, signals, poses = self.past(line, np.array(list(first.values())))
+        _, signals, poses = self.past(line, np.array(list(first.values())), signal)
         for pose, (way, number, share) in enumerate(zip(line, signal, first.values(), strict=True)):
             told = signals[number - 1]
             found[way].append(
@@ -296,7 +315,7 @@ class _Search:
         """Those brackets whose signal is truly past its limit at their upper share."""
         if len(low) == 0:
             return []
-        values, _, _ = self.past(line, high)
+        values, _, _ = self.past(line, high, signal)
         past = (values[signal, np.arange(len(line))] > 0.0) & (low < high)
         return [(low[past], high[past], line[past], signal[past])]
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -12,6 +13,7 @@ import pytest
 import zoo
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 
 from model.bumpstops import stop_findings
 from model.findings import State, judge
@@ -19,6 +21,7 @@ from model.measures import Bound, Measure, Quantity
 from model.mechanism import Mechanism
 from model.poses import Poses, Status
 from model.solver import solve
+from model.spatial import Array
 from model.stops import Cause, inside, stop_signals
 from model.travel import grid
 from model.usable import LOOK, Reach, Stop, usable_travel
@@ -362,21 +365,35 @@ def _in_inches(data: dict[str, Any]) -> dict[str, Any]:
     return dict(scaled(data)) | {"units": "in"}
 
 
+@dataclass
+class MadeUpGap:
+    """One pair of parts whose distance is a function of the wheel's height."""
+
+    where: str
+    distance: Callable[[Array], Array]
+
+    def __len__(self) -> int:
+        return 1
+
+    def __call__(self, poses: Poses, asked: NDArray[np.bool_] | None) -> Iterable[Measure]:
+        heights = poses.travel.values[:, 0]
+        bound = Bound(0.0, 0.0, typical=False, source="measured", least=True)
+        values = self.distance(heights)
+        if asked is not None:
+            values = np.where(asked[0], values, np.nan)
+        return [Measure("gap", self.where, "wheel", Quantity.LENGTH, bound, values, np.zeros((len(heights), 3)))]
+
+
+def straight(where: str, slope: float, at: float) -> MadeUpGap:
+    """A pair that touches from a height on."""
+    return MadeUpGap(where, lambda heights: slope * (at - heights))
+
+
 class TestTouches:
     """Distances of parts come from elsewhere; here a made-up one over the wheel's height."""
 
-    @staticmethod
-    def gap(where: str, slope: float, at: float) -> Any:
-        def touches(poses: Poses) -> Iterable[Measure]:
-            heights = poses.travel.values[:, 0]
-            bound = Bound(0.0, 0.0, typical=False, source="measured", least=True)
-            values = slope * (at - heights)
-            yield Measure("gap", where, "wheel", Quantity.LENGTH, bound, values, np.zeros((len(heights), 3)))
-
-        return touches
-
     def test_a_touch_is_found(self) -> None:
-        bump, _ = usable_travel(zoo.built(damped_arm()), self.gap("wheel – arch", 0.8, 44.4))
+        bump, _ = usable_travel(zoo.built(damped_arm()), straight("wheel – arch", 0.8, 44.4))
         found = first(bump, Cause.TOUCH)
         assert (found.where, found.amount) == ("wheel – arch", pytest.approx(44.4, abs=CLOSE))
         # It harms, and a car goes there all the same.
@@ -385,14 +402,8 @@ class TestTouches:
 
     def test_a_touch_between_two_nodes_is_found(self) -> None:
         """It touches from 36.3 to 38.3 mm only; the nodes are 8.3 mm apart, at 33.3 and 41.7 mm."""
-
-        def touches(poses: Poses) -> Iterable[Measure]:
-            heights = poses.travel.values[:, 0]
-            bound = Bound(0.0, 0.0, typical=False, source="measured", least=True)
-            values = ((heights - 37.3) ** 2 - 1.0) / 50.0
-            yield Measure("gap", "wheel – post", "wheel", Quantity.LENGTH, bound, values, np.zeros((len(heights), 3)))
-
-        bump, _ = usable_travel(zoo.built(damped_arm()), touches)
+        post = MadeUpGap("wheel – post", lambda heights: ((heights - 37.3) ** 2 - 1.0) / 50.0)
+        bump, _ = usable_travel(zoo.built(damped_arm()), post)
         assert first(bump, Cause.TOUCH).amount == pytest.approx(36.3, abs=CLOSE)
 
 
@@ -478,11 +489,11 @@ class TestBumpStops:
     def test_the_tyre_touches_first(self) -> None:
         mechanism = zoo.built(damped_arm())
         name = mechanism.wheels[0].name
-        tyre = usable_travel(mechanism, TestTouches.gap(f"{name} – arch", 1.0, 30.0))
+        tyre = usable_travel(mechanism, straight(f"{name} – arch", 1.0, 30.0))
         (found,) = stop_findings(tyre, mechanism)
         assert found.where == f"coilover, after parts touch ({name} – arch)"
         assert found.used == pytest.approx(height(285.0) - 30.0, abs=CLOSE)
-        other = usable_travel(mechanism, TestTouches.gap("hose – arm", 1.0, 30.0))
+        other = usable_travel(mechanism, straight("hose – arm", 1.0, 30.0))
         assert stop_findings(other, mechanism) == ()
 
     def test_a_stop_that_is_out_of_sight_is_late_by_at_least_what_was_looked(self) -> None:
