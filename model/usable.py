@@ -10,7 +10,7 @@ just passed there is not missed. Where the linkage locks, the way ends.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -106,9 +106,17 @@ def usable_travel(mechanism: Mechanism, touches: Touches | None = None) -> tuple
     found: list[list[Stop]] = [_own_lock(mechanism, line) for line in search.lines]
     looked = search.follow(found)
     return tuple(
-        _reach(line, sorted(stops, key=lambda stop: (stop.amount, stop.where, stop.cause)), float(share))
+        _reach(line, _in_order(stops), float(share))
         for line, stops, share in zip(search.lines, found, looked, strict=True)
     )
+
+
+def _in_order(stops: Iterable[Stop]) -> list[Stop]:
+    """Stops, nearest first; of the same at the same place, such as a tyre and its rim, the nearest."""
+    nearest: dict[tuple[Cause, str], Stop] = {}
+    for stop in sorted(stops, key=lambda stop: (stop.amount, stop.where, stop.cause)):
+        nearest.setdefault((stop.cause, stop.where), stop)
+    return list(nearest.values())
 
 
 def _reach(line: WayOut, stops: Sequence[Stop], looked: float) -> Reach:
