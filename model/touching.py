@@ -17,9 +17,9 @@ from model.search import Motion
 from model.spatial import Array
 from model.travel import differing
 
-# Where boxes around two parts are farther apart than this, mm, FCL is not asked: from one node of a way to the next
-# parts come no nearer than by the wheels' travel between them, some 8 mm of 100 mm.
-NEAR = 20.0
+# Two parts that surely keep this apart, mm, are not measured: from one node of a way to the next the wheels go some
+# 8 mm of 100 mm, of which a part beside them comes nearer to another by half at most before the next node shows it.
+ENOUGH = 8.0
 NOTHING_LEFT = Bound(0.0, 0.0, typical=False, source="the parts' own shapes", least=True)
 
 
@@ -71,15 +71,20 @@ class Touching:
 
 
 def _gap(pair: Pair, placed: Placed, chosen: NDArray[np.intp]) -> tuple[Array, Array]:
-    """The distance (n,) of two parts in chosen poses (n,), measured where boxes around them are near.
+    """The distance (n,) of two parts in chosen poses (n,), or a lower bound on it from `ENOUGH` on.
 
-    With it the middle (n, 3) between them, where it was measured.
+    With it the middle (n, 3) between them, where it was measured. What is measured in one pose bounds all others by how
+    far the two move against each other in between.
     """
     columns = sorted(placed.felt(pair.first) | placed.felt(pair.second))
     first, where = differing(placed.poses.travel.values[chosen], columns)
-    apart = Motion(pair, placed, chosen[first]).apart.copy()
-    at = np.zeros((len(first), 3))
-    for number in np.flatnonzero(apart < NEAR):
+    motion = Motion(pair, placed, chosen[first])
+    apart, at = motion.apart.copy(), np.zeros((len(first), 3))
+    unknown = np.ones(len(first), dtype=bool)
+    while (near := np.flatnonzero(unknown & (apart < ENOUGH))).size:
+        number = int(near[apart[near].argmin()])
         found = placed.nearest(pair, int(chosen[first[number]]))
+        unknown[number] = False
+        apart = np.where(unknown, np.maximum(apart, found.distance - motion.moved(number)), apart)
         apart[number], at[number] = found.distance, found.points.mean(axis=0)
     return apart[where], at[where]
