@@ -12,6 +12,7 @@ from model.bumpstops import stop_findings
 from model.solver import solve
 from model.stops import Cause
 from model.touching import Touching
+from model.travel import grid
 from model.usable import usable_travel
 from model.ways import Way
 from model.wheelshapes import TYRE_OVER_LOADED
@@ -54,7 +55,8 @@ def test_a_bump_stop_has_to_act_before_the_tyre_touches() -> None:
         data["coilover"] = {"coilover": ends | {"compressed": 260.0, "extended": 430.0, "bump_stop": length}}
         mechanism = zoo.built(data)
         touching = Touching(mechanism, between=[frozenset(("plate", "wheel"))])
-        late[length] = [finding.where for finding in stop_findings(usable_travel(mechanism, touching), mechanism)]
+        poses = solve(mechanism, grid(mechanism))
+        late[length] = [finding.where for finding in stop_findings(usable_travel(mechanism, touching), poses)]
     assert len(late[25.0]) == 1
     assert late[25.0][0].startswith("coilover, after parts touch")
     assert late[60.0] == []

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from model.bumpstops import stop_findings
-from model.findings import State, judge
+from model.findings import Finding, State, judge
 from model.measures import Bound, Measure, Quantity
 from model.mechanism import Mechanism
 from model.poses import Poses, Status
@@ -459,46 +459,60 @@ class TestInside:
         assert not inside(poses)[poses.status == Status.LOCKED].any()
 
 
+def late_stops(mechanism: Mechanism, reaches: Sequence[Reach] | None = None) -> tuple[Finding, ...]:
+    """Bump stops that act too late, found in a grid of poses every 5 mm of 100 mm."""
+    return stop_findings(reaches or usable_travel(mechanism), solve(mechanism, grid(mechanism, 41)))
+
+
 class TestBumpStops:
     """S: a bump stop acts before the damper bottoms, before coil bind, before the tyre touches."""
 
     def test_in_time(self) -> None:
         mechanism = zoo.built(damped_arm(spring=spring(60.0)))
-        assert stop_findings(usable_travel(mechanism), mechanism) == ()
+        assert late_stops(mechanism) == ()
 
     @pytest.mark.parametrize("name", zoo.RIGID)
     def test_scenes_are_in_time(self, name: str) -> None:
         mechanism = zoo.built(zoo.scene_data(name))
-        assert stop_findings(usable_travel(mechanism), mechanism) == ()
+        assert late_stops(mechanism) == ()
 
     def test_the_spring_goes_solid_first(self) -> None:
         mechanism = zoo.built(damped_arm(spring=spring(130.0)))
-        (found,) = stop_findings(usable_travel(mechanism), mechanism)
+        (found,) = late_stops(mechanism)
         assert (found.what, found.state) == ("bump stop acts too late", State.OVER)
         assert found.where == "coilover, after spring goes solid"
         # D: the spring is solid at 430 − (250 − 130 − 10) = 320 mm, the stop touches at 285 mm.
         assert found.used == pytest.approx(height(285.0) - height(320.0), abs=CLOSE)
         assert found.drives == pytest.approx((height(320.0),), abs=CLOSE)
+        nearest = grid(mechanism, 41).values[found.pose, 0]
+        assert abs(nearest - height(320.0)) <= 2.5
+
+    def test_beyond_the_travel_asked_for_it_is_only_close(self) -> None:
+        """The spring is solid at 320 mm, some 36 mm up: beyond 30 mm of bump, inside 45 mm."""
+        assert 30.0 < height(320.0) < 45.0
+        for travel, state in ((30.0, State.CLOSE), (45.0, State.OVER)):
+            (found,) = late_stops(zoo.built(damped_arm(travel, spring=spring(130.0))))
+            assert found.state is state
 
     def test_no_bump_stop_given_is_not_judged(self) -> None:
         data = damped_arm(spring=spring(130.0))
         del data["coilover"]["coilover"]["bump_stop"]
         mechanism = zoo.built(data)
-        assert stop_findings(usable_travel(mechanism), mechanism) == ()
+        assert late_stops(mechanism) == ()
 
     def test_the_tyre_touches_first(self) -> None:
         mechanism = zoo.built(damped_arm())
         name = mechanism.wheels[0].name
         tyre = usable_travel(mechanism, straight(f"{name} – arch", 1.0, 30.0))
-        (found,) = stop_findings(tyre, mechanism)
+        (found,) = late_stops(mechanism, tyre)
         assert found.where == f"coilover, after parts touch ({name} – arch)"
         assert found.used == pytest.approx(height(285.0) - 30.0, abs=CLOSE)
         other = usable_travel(mechanism, straight("hose – arm", 1.0, 30.0))
-        assert stop_findings(other, mechanism) == ()
+        assert late_stops(mechanism, other) == ()
 
     def test_a_stop_that_is_out_of_sight_is_late_by_at_least_what_was_looked(self) -> None:
         mechanism = zoo.built(damped_arm(40.0, spring=spring(150.0), bump_stop=1.0))
         bump, _ = found = usable_travel(mechanism)
         assert Cause.BUMP_STOP not in causes(bump)
-        (late,) = stop_findings(found, mechanism)
+        (late,) = late_stops(mechanism, found)
         assert late.used == pytest.approx(60.0 - height(340.0), abs=CLOSE)
