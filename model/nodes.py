@@ -32,7 +32,7 @@ class Nodes:
         found = [np.unique(column, return_inverse=True) for column in values.T]
         levels = tuple(level for level, _ in found)
         shape = tuple(map(len, levels))
-        if len(values) < FILLED * np.prod(shape):
+        if not shape or len(values) < FILLED * np.prod(shape):
             return cls(None, levels)
         table = np.full(shape, -1, dtype=np.intp)
         table[tuple(where for _, where in found)] = np.arange(len(values))

@@ -1,10 +1,10 @@
 """Which parts can meet, what is left out where they share a joint, and what distance is wanted of them.
 
 Two shapes on the same part, and two of the same member (a spring and its damper, the two arms of an anti-roll bar)
-never count. Members that share a joint touch there by design: of such a pair every triangle within `JOINT_ROOM`
-times the thickness of the member, and at least `JOINT_LEAST`, of the joint's middle at ride height is left out, of
-both. The joint is one with the part that holds it, its brackets and its frame shapes; a wheel or a brake on that part
-is no neighbour and keeps all its triangles.
+never count, nor does a rack with the tube it slides in. Members that share a joint touch there by design: of such a
+pair every triangle within `JOINT_ROOM` times the thickness of the member, and at least `JOINT_LEAST`, of the joint's
+middle at ride height is left out, of both. The joint is one with the part that holds it, its brackets and its frame
+shapes; a wheel or a brake on that part is no neighbour and keeps all its triangles.
 """
 
 from __future__ import annotations
@@ -15,13 +15,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from model.envelopes import Kind, MeasuredPart
-from model.mechanism import FRAME, Mechanism
+from model.mechanism import FRAME, Mechanism, Offset
 from model.spatial import Array, norm
 from model.triangles import Mesh
 
 # Eye, shank, ball stud and the plates beside them reach some two thicknesses of a bar from a joint's middle.
 JOINT_ROOM = 2.0
 JOINT_LEAST = 30.0  # mm
+# A crank with the shaft that it turns on, a knuckle on its kingpin, mm.
+SHAFT_ROOM = 60.0
 # Triangles on the edge of what is left out are cut up to this share of its radius.
 CUT = 0.1
 
@@ -70,10 +72,12 @@ def pairs_of(mechanism: Mechanism, parts: tuple[MeasuredPart, ...]) -> Iterator[
     """Every two parts that move against each other and are not told to be left alone."""
     joints = tuple(joints_of(mechanism))
     one = {f"{unit.name} body": unit.bottom.on for unit in mechanism.coilovers if unit.strut}
+    # The tube in which a rack slides is among the fittings of the frame.
+    slides = {FRAME, *(body.name for body in mechanism.bodies if body.screw is not None and not body.screw.turns)}
     places = [frozenset(one.get(name, name) for name in part.parts) for part in parts]
     for second, b in enumerate(parts):
         for first, a in enumerate(parts[:second]):
-            if a.member == b.member or places[first] == places[second]:
+            if a.member == b.member or places[first] == places[second] or slides == {a.label, b.label}:
                 continue
             wanted = wanted_of(mechanism, a, b)
             if wanted is not None:
@@ -98,7 +102,13 @@ def joints_of(mechanism: Mechanism) -> Iterator[Joint]:
     for member, end, thickness in tied:
         yield Joint(member, end.on, end.at, max(JOINT_ROOM * thickness, JOINT_LEAST))
     for pin in mechanism.pins:
-        yield Joint(pin.part, pin.end.on, pin.end.at, 2.0 * JOINT_LEAST)
+        yield Joint(pin.part, pin.end.on, pin.end.at, SHAFT_ROOM)
+    for body in mechanism.bodies:
+        if body.screw is not None and body.screw.turns:
+            yield Joint(body.name, FRAME, body.screw.point, SHAFT_ROOM)
+    turning = {row.tip.body: row.tip.at for row in mechanism.rows if isinstance(row, Offset) and row.drive is None}
+    for number, at in turning.items():
+        yield Joint(mechanism.bodies[number].name, FRAME, at, SHAFT_ROOM)
     for shaft in mechanism.shafts:
         for joint in shaft.joints:
             yield Joint(shaft.name, joint.on, joint.at, max(JOINT_ROOM * shaft.diameter, JOINT_LEAST))

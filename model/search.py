@@ -17,7 +17,7 @@ FINE = 0.005
 # Depths of parts that overlap, mm: they want moving by more than this anyway.
 COARSE = 0.1
 # Poses in which the depth of one pair's overlap is found.
-DEPTHS = 24
+DEPTHS = 100
 # The slab between two parts bounds other poses where it is at least this share of the distance in its own.
 WORTH = 0.5
 
