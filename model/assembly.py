@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from model import attachments, entries, steering
+from model import attachments, entries, steering, surroundings
 from model import mechanism as made
 from model.errors import SceneError
 from model.mechanism import FRAME, Mechanism
@@ -49,6 +49,23 @@ def _build(scene: Scene) -> Mechanism:
     ]
     beams = [entries.beam(bench, name, entry) for name, entry in scene.axle.items()]
     shapes = [entries.shape(bench, name, entry, side) for name, entry in scene.frame.items() for side in sides(entry)]
+    named = (wheels, arms, links, struts, units, bars, hoses, shafts, beams, shapes)
+    labels = {*bench.bodies, *(entry.name for table in named for entry in table)}
+    brakes = [
+        surroundings.brake(bench, name, entry, side) for name, entry in scene.brake.items() for side in sides(entry)
+    ]
+    labels |= {entry.name for entry in brakes}
+    straps = [
+        surroundings.strap(bench, name, entry, side) for name, entry in scene.strap.items() for side in sides(entry)
+    ]
+    own = [
+        surroundings.own_mesh(bench, name, entry, side, labels)
+        for name, entry in scene.mesh.items()
+        for side in sides(entry)
+    ]
+    gaps = [
+        surroundings.gap(bench, name, entry, side, labels) for name, entry in scene.gap.items() for side in sides(entry)
+    ]
     _check_halves(bench, wheels)
     for name in scene.points:
         if not {name, f"left {name}", f"right {name}"} & bench.points.keys():
@@ -70,6 +87,11 @@ def _build(scene: Scene) -> Mechanism:
         bars=tuple(bars),
         hoses=tuple(hoses),
         shafts=tuple(shafts),
+        brakes=tuple(brakes),
+        straps=tuple(straps),
+        own_meshes=tuple(own),
+        gaps=tuple(gaps),
+        wanted=surroundings.wanted_gaps(bench, scene.wanted),
         shapes=tuple(shapes),
     )
 

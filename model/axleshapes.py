@@ -18,7 +18,11 @@ def axle(beam: Beam, mechanism: Mechanism) -> list[PartSolids]:
     line = beam_line(beam, mechanism)
     radius = 0.5 * beam.tube_diameter
     wheels = [wheel for wheel in mechanism.wheels if wheel.on == beam.name]
-    pieces = [piece for wheel in wheels for piece in hub(wheel, flange_of(wheel) + 40.0 * inboard_of(wheel), radius)]
+    pieces = [
+        piece
+        for wheel in wheels
+        for piece in hub(wheel, flange_of(wheel) + 40.0 * inboard_of(wheel), radius, mechanism)
+    ]
     solids: list[Solid] = []
     if len(line) == 2:
         solids.append(Tube(line, radius))
@@ -114,7 +118,7 @@ def upright(part: str, wheel: Wheel, mechanism: Mechanism) -> list[PartSolids]:
             continue
         knee = inner + 0.55 * (at - inner)
         bars += [rod(inner, at, 13.0), rod(inner, knee, 17.0)]
-    return [piece(part, Material.CAST, *bars, Ball(inner, 26.0)), *hub(wheel, inner, 26.0)]
+    return [piece(part, Material.CAST, *bars, Ball(inner, 26.0)), *hub(wheel, inner, 26.0, mechanism)]
 
 
 def _lug(part: str, at: Array, mechanism: Mechanism) -> Array:
@@ -128,12 +132,15 @@ def _lug(part: str, at: Array, mechanism: Mechanism) -> Array:
     return at
 
 
-def hub(wheel: Wheel, inner: Array, radius: float) -> list[PartSolids]:
-    """Hub flange and spindle from the rim's disc to `inner`, with the brake disc that fits the rim."""
+def hub(wheel: Wheel, inner: Array, radius: float, mechanism: Mechanism) -> list[PartSolids]:
+    """Hub flange and spindle from the rim's disc to `inner`; where no brake is given, a disc that fits the rim."""
     inward, flange = inboard_of(wheel), flange_of(wheel)
     reach = float(norm(inner - flange))
     spindle = stack(flange, inward, (0.0, 68), (10, 68), (12, 40), (0.6 * reach, 36), (reach, radius + 2))
+    cast = piece(wheel.on, Material.CAST, spindle)
+    if any(brake.wheel == wheel.name for brake in mechanism.brakes):
+        return [cast]
     disc = 0.36 * wheel.rim_diameter
     brake = ring(flange + 24.0 * inward, inward, 11.0, 0.5 * disc, disc, 0.05)
     hat = stack(flange, inward, (11.0, 0.53 * disc), (14.0, 0.56 * disc), (26.0, 0.56 * disc))
-    return [piece(wheel.on, Material.CAST, spindle), piece(wheel.on, Material.BALL, brake, hat, label=wheel.name)]
+    return [cast, piece(wheel.on, Material.BALL, brake, hat, label=wheel.name)]

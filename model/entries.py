@@ -53,7 +53,21 @@ def wheel(bench: Workbench, name: str, entry: written.Wheel, side: str | None) -
         bench.within(f"[travel] {key}", "a wheel travel", getattr(scene.travel, key) * bench.mm, MOST_TRAVEL * radius)
     if rim >= 2.0 * entry.loaded_radius:
         bench.names.complain(where, "has a rim_diameter as large as its tyre; expected less than 2 × loaded_radius.")
-    return made.Wheel(full, at_side, on, centre, axis, radius, entry.width * bench.mm, rim * bench.mm)
+    tread = entry.tread_width
+    if tread is not None and tread > entry.width:
+        bench.names.complain(where, "has a tread_width larger than its width; the tread is the narrower of the two.")
+    return made.Wheel(
+        name=full,
+        side=at_side,
+        on=on,
+        centre=centre,
+        axis=axis,
+        loaded_radius=radius,
+        width=entry.width * bench.mm,
+        rim_diameter=rim * bench.mm,
+        tread_width=None if tread is None else tread * bench.mm,
+        growth=(entry.growth or 0.0) * bench.mm,
+    )
 
 
 def link(bench: Workbench, name: str, entry: written.Link, side: str | None) -> made.Link:
@@ -272,6 +286,7 @@ def shape(bench: Workbench, name: str, entry: written.FrameShape, side: str | No
         if entry.size is None:
             bench.names.complain(where, "has a centre and needs size = [length, width, height].")
     section, size = entry.section, entry.size
+    placed = bench.placed(entry.place)
     return made.FrameShape(
         name=full,
         path=path,
@@ -281,7 +296,10 @@ def shape(bench: Workbench, name: str, entry: written.FrameShape, side: str | No
         size=(size[0] * bench.mm, size[1] * bench.mm, size[2] * bench.mm) if size else None,
         mesh=entry.mesh,
         mesh_scale=entry.mesh_units.mm,
+        mesh_open=entry.open,
         mirrored=side == "right",
+        rotation=placed[0],
+        move=placed[1],
     )
 
 

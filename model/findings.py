@@ -13,7 +13,7 @@ from model.drivelines import shaft_measures
 from model.hangers import hanger_measures
 from model.holding import forced_measures
 from model.jointmeasures import joint_measures, stroke_measures
-from model.measures import Bound, Measure, Quantity, at_ride
+from model.measures import Bound, Measure, Quantity, at_ride, together
 from model.mechanism import Mechanism
 from model.members import Posture, posture
 from model.poses import Poses, Status
@@ -27,10 +27,6 @@ from model.units import Length
 SLACK = {Quantity.ANGLE: 1e-9, Quantity.LENGTH: 1e-7, Quantity.ACCELERATION: 1e-6}
 # Less than nothing left of what must not run out counts as a hundred times over: worse than any angle, yet no lock.
 MOST = 100.0
-# Drive values this near are the same.
-SAME_DRIVE = 1e-9
-
-Mask = NDArray[np.bool_]
 
 
 class State(StrEnum):
@@ -122,10 +118,10 @@ def judge(poses: Poses, progress: Progress | None = None) -> Verdict:
     solved, done = int(np.count_nonzero(poses.status == Status.SOLVED)), 0
     tallies: dict[tuple[str, str], _Tally] = {}
     for chosen, part in poses.solved_parts():
-        ride, together = at_ride(part.travel.values), _together(part)
+        ride, level = at_ride(part.travel.values), together(part.travel.names, part.travel.values)
         for measure in measures(part):
             tally = tallies.setdefault((measure.what, measure.where), _Tally(measure))
-            tally.add(measure, part, chosen, ride, together)
+            tally.add(measure, part, chosen, ride, level)
         done += len(chosen)
         if progress is not None:
             progress(done, solved)
@@ -190,7 +186,7 @@ class _Tally:
         poses: Poses,
         numbers: NDArray[np.intp],
         ride: NDArray[np.bool_],
-        together: NDArray[np.bool_],
+        level: NDArray[np.bool_],
     ) -> None:
         """Take in one chunk of poses whose numbers in the whole are `numbers` (N,)."""
         values = measure.values
@@ -198,7 +194,7 @@ class _Tally:
             return
         self.lowest, self.highest = min(self.lowest, np.nanmin(values)), max(self.highest, np.nanmax(values))
         ill = np.where(np.isnan(values), -np.inf, self.sign * values)
-        self.together = max(self.together, float(ill[together].max(initial=-np.inf)))
+        self.together = max(self.together, float(ill[level].max(initial=-np.inf)))
         if ride.any() and np.isfinite(values[ride][0]):
             self.ride = float(values[ride][0])
         # The pose with the worst value; of several, the one that moves the least from ride height.
@@ -254,14 +250,6 @@ def _state(ill: float, bound: Bound | None, slack: float) -> State:
     return State.CLOSE if ill > _sign(bound) * bound.close + slack else State.CLEAR
 
 
-def _together(poses: Poses) -> Mask:
-    """Which poses (N,) are reached by cycling all wheels together, straight ahead."""
-    steered = np.array([name == "steer" for name in poses.travel.names])
-    wheels = poses.travel.values[:, ~steered]
-    level = (np.abs(wheels - wheels[:, :1]) < SAME_DRIVE).all(axis=1)
-    return np.asarray(level & (np.abs(poses.travel.values[:, steered]) < SAME_DRIVE).all(axis=1))
-
-
 def _spans(mechanism: Mechanism) -> Array:
     """Travel (D,) of each drive to its farther end."""
     return np.array([max(-drive.low, drive.high) for drive in mechanism.drives])
@@ -275,7 +263,7 @@ def _moved(drives: Array, poses: Poses) -> Array:
 def _locks(poses: Poses) -> list[Finding]:
     """One finding for each member that runs straight, at the pose that gets least far from ride height."""
     findings = []
-    together = _together(poses)
+    level = together(poses.travel.names, poses.travel.values)
     for number in np.unique(poses.locked_by[poses.locked_by >= 0]):
         mine = poses.locked_by == number
         locked = np.flatnonzero(mine)
@@ -297,7 +285,7 @@ def _locks(poses: Poses) -> list[Finding]:
                 pose=pose,
                 drives=poses.stands_at(pose),
                 at=_triple(_member_place(poses.mechanism, now, name)),
-                missed=bool(together.any() and not (mine & together).any()),
+                missed=bool(level.any() and not (mine & level).any()),
             )
         )
     return findings

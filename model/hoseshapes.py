@@ -19,7 +19,7 @@ STEEP = 0.75
 
 def hose_shape(hose: Hose, mechanism: Mechanism) -> list[Drawn]:
     """The hose, the crimped ends that bend with it, and on each part a nut on a small tab."""
-    sag = _sag(hose, mechanism)
+    sag = sag_of((hose.ends[0].at, hose.ends[1].at), mechanism)
     crimp = min(0.15, CRIMP_LENGTH / hose.length)
 
     def stretch(material: Material, radius: float, share: tuple[float, float]) -> HoseSolid:
@@ -48,9 +48,12 @@ def hose_shape(hose: Hose, mechanism: Mechanism) -> list[Drawn]:
     return drawn
 
 
-def _sag(hose: Hose, mechanism: Mechanism) -> Array:
-    """The direction (3,) in which a hose hangs: down, or along the vehicle away from the wheels where it is steep."""
-    first, second = (fixing.at for fixing in hose.ends)
+def sag_of(ends: tuple[Array, Array], mechanism: Mechanism) -> Array:
+    """The direction (3,) in which a hose between two points (3,) hangs: down, or along the vehicle where it is steep.
+
+    Along the vehicle it hangs away from the wheels.
+    """
+    first, second = ends
     if abs(float(unit(second - first)[2])) < STEEP:
         return np.array([0.0, 0.0, -1.0])
     middle = float(np.mean([wheel.centre[0] for wheel in mechanism.wheels])) if mechanism.wheels else 0.0
@@ -61,14 +64,14 @@ def _fixing(name: str, fixing: Fixing, direction: Array, mechanism: Mechanism) -
     """A nut with its clip at the end of a hose, on a tab that leads to the nearest tube or hub of the part."""
     at = fixing.at
     metal: list[Solid] = [hexagon(at + 6.0 * direction, direction, 17.0, 12.0), ring(at, direction, 1.5, 6.0, 13.0)]
-    foot = _foot(fixing, mechanism)
+    foot = foot_of(fixing, mechanism)
     drawn: list[Drawn] = [piece(fixing.on, Material.FASTENER, *metal, label=name)]
     if foot is not None and norm(foot - at) > 1.0:
         drawn.append(piece(fixing.on, Material.BRACKET, rod(at, foot, 5.0, 0.0), label=name))
     return drawn
 
 
-def _foot(fixing: Fixing, mechanism: Mechanism) -> Array | None:
+def foot_of(fixing: Fixing, mechanism: Mechanism) -> Array | None:
     """Where (3,) a tab can be welded on: the part's nearest tube, or the hub that it carries."""
     nearest = nearest_tube(fixing.on, fixing.at, mechanism)
     if nearest is not None and nearest[0] < BRACKET_REACH:

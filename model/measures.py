@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -12,6 +12,9 @@ from numpy.typing import NDArray
 from model.limits import CLOSE_SHARE, Limit
 from model.mechanism import End
 from model.spatial import Array
+
+# Drive values this near are the same.
+SAME_DRIVE = 1e-9
 
 
 class Quantity(StrEnum):
@@ -77,4 +80,12 @@ def place_text(member: str, end: End) -> str:
 
 def at_ride(drives: Array) -> NDArray[np.bool_]:
     """Which poses (N,) stand at ride height, of drive values (N, D)."""
-    return np.asarray((np.abs(drives) < 1e-9).all(axis=1))
+    return np.asarray((np.abs(drives) < SAME_DRIVE).all(axis=1))
+
+
+def together(names: Sequence[str], drives: Array) -> NDArray[np.bool_]:
+    """Which poses (N,) are reached by cycling all wheels together, straight ahead, of drive values (N, D) by name."""
+    steered = np.array([name == "steer" for name in names])
+    wheels = drives[:, ~steered]
+    level = (np.abs(wheels - wheels[:, :1]) < SAME_DRIVE).all(axis=1)
+    return np.asarray(level & (np.abs(drives[:, steered]) < SAME_DRIVE).all(axis=1))

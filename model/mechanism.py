@@ -218,6 +218,8 @@ class Wheel:
     loaded_radius: float
     width: float
     rim_diameter: float
+    tread_width: float | None = None
+    growth: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -232,8 +234,71 @@ class Beam:
 
 
 @dataclass(frozen=True)
+class Brake:
+    """A disc on a wheel's part, its middle `inboard` mm of the wheel's centre, and the envelope of its caliper.
+
+    Angles in rad: 0 is up, π/2 to the rear.
+    """
+
+    name: str
+    wheel: str
+    diameter: float
+    thickness: float
+    inboard: float
+    caliper_outer: float | None
+    caliper_width: float | None
+    caliper_angle: float
+    caliper_span: float
+
+
+@dataclass(frozen=True)
+class Strap:
+    """A limit strap of a length in mm between two fixings."""
+
+    name: str
+    ends: tuple[Fixing, Fixing]
+    length: float
+
+
+@dataclass(frozen=True)
+class OwnMesh:
+    """A mesh file that stands for a part's shape: scaled to mm, then placed by `rotation` (3, 3) and `move` (3,)."""
+
+    name: str
+    of: str
+    file: str
+    scale: float
+    rotation: Array
+    move: Array
+    mirrored: bool
+
+
+@dataclass(frozen=True)
+class Gap:
+    """What is wanted in mm of the distance between two parts; `None` where it is not measured."""
+
+    between: tuple[str, str]
+    wanted: float | None
+
+
+@dataclass(frozen=True)
+class WantedGaps:
+    """Least distances in mm by kind; `None` where the scene leaves them to what is typical."""
+
+    tyre: float | None = None
+    wheel: float | None = None
+    spring: float | None = None
+    hose: float | None = None
+    shaft: float | None = None
+    other: float | None = None
+
+
+@dataclass(frozen=True)
 class FrameShape:
-    """A shape for context: a path `(k, 3)` with a round or box section, a box, or a mesh file with its scale to mm."""
+    """A shape for context: a path `(k, 3)` with a round or box section, a box, or a mesh file with its scale to mm.
+
+    `mesh_open` says that the mesh may have open edges, as a scan of one side of a thing has.
+    """
 
     name: str
     path: Array | None = None
@@ -243,7 +308,10 @@ class FrameShape:
     size: tuple[float, float, float] | None = None
     mesh: str | None = None
     mesh_scale: float = 1.0
+    mesh_open: bool = False
     mirrored: bool = False
+    rotation: Array | None = None
+    move: Array | None = None
 
 
 @dataclass(frozen=True)
@@ -354,6 +422,11 @@ class Mechanism:
     bars: tuple[Bar, ...] = ()
     hoses: tuple[Hose, ...] = ()
     shafts: tuple[Shaft, ...] = ()
+    brakes: tuple[Brake, ...] = ()
+    straps: tuple[Strap, ...] = ()
+    own_meshes: tuple[OwnMesh, ...] = ()
+    gaps: tuple[Gap, ...] = ()
+    wanted: WantedGaps = WantedGaps()
     shapes: tuple[FrameShape, ...] = ()
     bushings: tuple[Bushing, ...] = ()
     elastic_links: tuple[TwoForceLink, ...] = ()

@@ -8,6 +8,7 @@ import numpy as np
 
 from model.axleshapes import axle, hub, upright
 from model.barshapes import bar_shape
+from model.brakeshapes import brake_shape
 from model.dampershapes import damper
 from model.driveshapes import driveshaft
 from model.fittings import Eyes, eye_of, joint_fitting
@@ -15,6 +16,7 @@ from model.hoseshapes import hose_shape
 from model.mechanism import FRAME, Arm, FrameShape, Link, Mechanism, Motion
 from model.members import eye_axes
 from model.outlines import ARM_BALL, loose_points, nearest_on, outer_end
+from model.ownmeshes import with_own_meshes
 from model.solids import (
     Ball,
     Drawn,
@@ -32,11 +34,17 @@ from model.solids import (
 )
 from model.spatial import Array, norm, unit
 from model.steershapes import steering_bar
+from model.strapshapes import strap_shape
 from model.wheelshapes import wheel_shape
 
 
 def solids_of(mechanism: Mechanism) -> SolidModel:
-    """The shape of every part of a mechanism."""
+    """The shape of every part of a mechanism.
+
+    Raises:
+        SceneError: a mesh file stands for something that is not one rigid part.
+
+    """
     eyes = eye_axes(mechanism)
     drawn: list[Drawn] = []
     for shape in mechanism.shapes:
@@ -55,10 +63,15 @@ def solids_of(mechanism: Mechanism) -> SolidModel:
         drawn += bar_shape(bar, mechanism)
     for hose in mechanism.hoses:
         drawn += hose_shape(hose, mechanism)
+    for strap in mechanism.straps:
+        drawn += strap_shape(strap, mechanism)
     for shaft in mechanism.shafts:
         drawn += driveshaft(shaft, mechanism)
     for wheel in mechanism.wheels:
         drawn += wheel_shape(wheel)
+    for brake in mechanism.brakes:
+        drawn += brake_shape(brake, mechanism)
+    drawn = with_own_meshes(drawn, mechanism)
     parts = _merged(part for part in drawn if isinstance(part, PartSolids))
     return SolidModel(parts, tuple(solid for solid in drawn if not isinstance(solid, PartSolids)))
 
@@ -109,7 +122,12 @@ def _arm(arm: Arm, mechanism: Mechanism, eyes: Eyes) -> list[Drawn]:
         pieces += joint_fitting(arm.ball, arm.name, arm.name, inward, size, Material.ARM, mechanism, eye).pieces
     else:
         tubes.append(Ball(outer, 1.15 * radius))
-        pieces += [piece for wheel in mechanism.wheels if wheel.on == arm.name for piece in hub(wheel, outer, radius)]
+        pieces += [
+            piece
+            for wheel in mechanism.wheels
+            if wheel.on == arm.name
+            for piece in hub(wheel, outer, radius, mechanism)
+        ]
     known = [*(pivot.at for pivot in arm.pivots), outer]
     for at in loose_points(arm.name, known, mechanism):
         # A spring or damper bracket's post, from the nearest leg or the cross-tube.
@@ -146,5 +164,7 @@ def _frame_shape(shape: FrameShape) -> list[PartSolids]:
         corners = 0.5 * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * np.array(shape.size[:2])
         solids.append(Prism(shape.centre, np.eye(3), corners, shape.size[2]))
     elif shape.mesh is not None:
-        solids.append(MeshFile(shape.mesh, shape.mesh_scale, shape.mirrored))
+        solids.append(
+            MeshFile(shape.mesh, shape.mesh_scale, shape.mirrored, shape.rotation, shape.move, shape.mesh_open)
+        )
     return [piece(FRAME, Material.FRAME, *solids, label=shape.name)]

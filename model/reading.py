@@ -6,14 +6,14 @@ import re
 import tomllib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any, get_args, get_origin
+from typing import Any, TypeVar, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
 from model.errors import SceneError
 from model.naming import MOST_COMPLAINTS, meant, more_text, nearest, suggestion
-from model.scene import FrameShape, Scene
+from model.scene import FrameShape, OwnMesh, Scene
 
 # A scene is a few kilobytes of text; a file a hundred times as long is not one, and parsing it would only keep
 # the person waiting.
@@ -21,6 +21,8 @@ LARGEST_FILE = 1_000_000
 # What is shown of a value or a line of the file: enough to find it by.
 SHOWN = 60
 MESH_SUFFIXES = (".stl", ".obj", ".ply", ".glb")
+
+Entry = TypeVar("Entry", FrameShape, OwnMesh)
 
 
 def read_scene(path: Path) -> Scene:
@@ -62,7 +64,9 @@ def scene_from(data: Mapping[str, Any], path: Path) -> Scene:
         complaints[MOST_COMPLAINTS:] = [more_text(len(complaints) - MOST_COMPLAINTS)]
     if complaints:
         raise SceneError([f"{path}: {complaint}" for complaint in complaints])
-    return scene.model_copy(update={"frame": {name: _found(shape, path) for name, shape in scene.frame.items()}})
+    frame = {name: _found(shape, "mesh", path) for name, shape in scene.frame.items()}
+    own = {name: _found(mesh, "file", path) for name, mesh in scene.mesh.items()}
+    return scene.model_copy(update={"frame": frame, "mesh": own})
 
 
 def _text(path: Path) -> str:
@@ -122,20 +126,20 @@ def _toml_sentence(path: Path, text: str, reason: str) -> str:
     return f"{path} is not valid TOML: {what}; close what was opened."
 
 
-def _found(shape: FrameShape, path: Path) -> FrameShape:
-    """A frame shape whose mesh file is found from any folder."""
-    if shape.mesh is None:
-        return shape
-    return shape.model_copy(update={"mesh": str((path.parent / shape.mesh).resolve())})
+def _found(entry: Entry, key: str, path: Path) -> Entry:
+    """An entry whose mesh file is found from any folder."""
+    file = getattr(entry, key)
+    return entry if file is None else entry.model_copy(update={key: str((path.parent / file).resolve())})
 
 
 def _mesh_complaints(scene: Scene, path: Path) -> list[str]:
+    named = [(f'[frame."{name}"] mesh', shape.mesh) for name, shape in scene.frame.items()]
+    named += [(f'[mesh."{name}"] file', mesh.file) for name, mesh in scene.mesh.items()]
     complaints = []
-    for name, shape in scene.frame.items():
-        if shape.mesh is not None:
-            reason = _mesh_complaint(path.parent, shape.mesh)
-            if reason:
-                complaints.append(f'[frame."{name}"] mesh is "{shape.mesh}", which {reason}')
+    for where, file in named:
+        reason = "" if file is None else _mesh_complaint(path.parent, file)
+        if reason:
+            complaints.append(f'{where} is "{file}", which {reason}')
     return complaints
 
 

@@ -39,6 +39,8 @@ class Material(StrEnum):
     SPRING = "spring paint"
     TYRE = "tyre"
     RIM = "rim"
+    CALIPER = "brake caliper"
+    WEBBING = "webbing"
 
 
 @dataclass(frozen=True)
@@ -78,6 +80,20 @@ class Revolved:
 
 
 @dataclass(frozen=True)
+class Sector:
+    """A closed convex outline (k, 2) of (along, radius) turned by `angle` (rad) about a unit `axis` through `origin`.
+
+    Its middle lies in the unit direction `towards` (3,), which is square to the axis (3,).
+    """
+
+    origin: Array
+    axis: Array
+    towards: Array
+    outline: Array
+    angle: float
+
+
+@dataclass(frozen=True)
 class Prism:
     """A convex outline (k, 2) in the first two of `axes` (3, 3), `thickness` deep, its middle at `origin` (3,)."""
 
@@ -89,14 +105,20 @@ class Prism:
 
 @dataclass(frozen=True)
 class MeshFile:
-    """Somebody's own mesh, scaled to mm and perhaps mirrored to the other side of the vehicle."""
+    """Somebody's own mesh: scaled to mm, turned by `rotation` (3, 3), moved by `move` (3,), then perhaps mirrored.
+
+    `sheet` says that it may have open edges, as a scan of one side of a thing has.
+    """
 
     path: str
     scale: float
     mirrored: bool
+    rotation: Array | None = None
+    move: Array | None = None
+    sheet: bool = False
 
 
-Solid = Tube | Rail | Ball | Revolved | Prism | MeshFile
+Solid = Tube | Rail | Ball | Revolved | Sector | Prism | MeshFile
 
 
 @dataclass(frozen=True)
@@ -128,7 +150,8 @@ class SpringSolid:
 class HoseSolid:
     """A stretch of a hose of a given `length` in mm between two ends (3,), each on a part of its own.
 
-    `sag` (3,) is the unit direction in which it hangs; the stretch is from one share of the length to another.
+    `sag` (3,) is the unit direction in which it hangs; the stretch is from one share of the length to another. Webbing
+    has a `width` across the plane that it hangs in; its radius is then half its thickness.
     """
 
     label: str
@@ -139,6 +162,7 @@ class HoseSolid:
     sag: Array
     radius: float
     stretch: tuple[float, float] = (0.0, 1.0)
+    width: float | None = None
 
 
 @dataclass(frozen=True)
@@ -189,17 +213,12 @@ def ring(origin: Array, axis: Array, half: float, inner: float, outer: float, be
 
 def rod(start: Array, stop: Array, radius: float, bevel: float = 0.15) -> Revolved:
     """A cylinder between two points with broken edges."""
-    length, cut = float(norm(stop - start)), bevel * radius
-    cut = min(cut, 0.4 * length)
-    profile = [
-        (0.0, 0.0),
-        (0.0, radius - cut),
-        (cut, radius),
-        (length - cut, radius),
-        (length, radius - cut),
-        (length, 0),
-    ]
-    return Revolved(start, unit(stop - start), np.array(profile))
+    length = float(norm(stop - start))
+    cut = min(bevel * radius, 0.4 * length)
+    rims = [(0.0, radius), (length, radius)]
+    if cut > 0.0:
+        rims = [(0.0, radius - cut), (cut, radius), (length - cut, radius), (length, radius - cut)]
+    return stack(start, unit(stop - start), *rims)
 
 
 def stack(origin: Array, axis: Array, *steps: tuple[float, float]) -> Revolved:
@@ -233,7 +252,7 @@ def bolt_through(middle: Array, axis: Array, half: float, radius: float) -> tupl
     )
 
 
-def rounded(path: Array, bend: float, steps: int = 8) -> Array:
+def rounded(path: Array, bend: float, steps: int = 17) -> Array:
     """A path (k, 3) with its corners bent to a radius in mm, less where a leg is too short for it."""
     if len(path) < 3:
         return path

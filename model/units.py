@@ -49,3 +49,16 @@ class Length(StrEnum):
 def degrees_text(degrees: float) -> str:
     """An angle for a person."""
     return f"{degrees:.1f}°"
+
+
+class MeshUnit(StrEnum):
+    """A unit of length of a mesh file."""
+
+    MM = "mm"
+    INCH = "in"
+    METRE = "m"
+
+    @property
+    def mm(self) -> float:
+        """Length of one unit in mm."""
+        return {MeshUnit.MM: 1.0, MeshUnit.INCH: MM_PER_INCH, MeshUnit.METRE: 1000.0}[self]

@@ -9,7 +9,7 @@ from model.joints import SHAFT_KINDS, JointKind
 from model.mechanism import FRAME, Anchor, Body, Drive, End, Motion, Offset, Pin, Row
 from model.naming import SIDES, Names
 from model.scene import Scene
-from model.spatial import Array, square_to, unit
+from model.spatial import Array, rotation_about, square_to, unit
 
 # Two points nearer than this cannot hold a part apart: less than a tape can tell.
 SAME_PLACE = 0.1
@@ -159,3 +159,12 @@ class Workbench:
     def _threaded(self, joint: str) -> bool:
         """Whether a joint's table says how thick its thread is."""
         return joint in self.scene.joint and self.scene.joint[joint].thread_diameter is not None
+
+    def placed(self, place: written.Placing | None) -> tuple[Array, Array]:
+        """Rotation (3, 3) and move (3,) in mm of a mesh file: about x, then y, then z, then along."""
+        turned = np.eye(3)
+        if place is None:
+            return turned, np.zeros(3)
+        for axis, degrees in zip(np.eye(3), place.turn or (0.0, 0.0, 0.0), strict=True):
+            turned = rotation_about(axis, np.radians(degrees)) @ turned
+        return turned, np.array(place.move or (0.0, 0.0, 0.0)) * self.mm

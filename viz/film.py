@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -17,14 +17,16 @@ from model.poses import Poses
 from model.units import Length
 from viz import style
 from viz.files import whole_file
+from viz.gaps import GapMark, gap_named
 from viz.labels import Scale
-from viz.marks import draw_caption, draw_rings
+from viz.marks import draw_caption, draw_gap, draw_rings
 from viz.stage import Stage
-from viz.still import check_size, coned_finding, verdict_text
-from viz.views import is_named, joint_name
+from viz.still import check_size, coned_finding, cut_text, state_of, verdict_text
+from viz.views import Camera, is_gap, is_named, joint_name
 from viz.words import finding_text, left_text
 
 Progress = Callable[[int, int], None]
+GapsAt = Callable[[int], Sequence[GapMark]]
 ffmpeg: Any = imageio_ffmpeg  # ships without annotations
 
 # x264's own scale turned around by imageio-ffmpeg: 8 of 10 keeps edges of thin tubes clean.
@@ -45,17 +47,20 @@ def write_film(
     fps: int = 25,
     units: Length = Length.MM,
     progress: Progress | None = None,
+    gaps: GapsAt | None = None,
 ) -> None:
     """Film the poses in their order, one frame each, with a camera that stands still.
 
     Args:
         poses: the frames.
         output: a .mp4, .gif or .webp file.
-        view: front, side, top, three-quarter or joint:NAME.
+        view: front, side, top, three-quarter, joint:NAME or gap:A, B.
         size: width and height in px, even for MP4.
         fps: frames a second.
         units: the person's unit of length.
         progress: is told how many frames are done of how many.
+        gaps: gives the gaps of a pose by its number, worst first; those that are over are ringed. A view of a gap looks
+            from where its smallest is seen best and needs that gap in every pose.
 
     Raises:
         DrawingError: the file's suffix, the size or the view is not one of those, or this machine cannot draw.
@@ -74,9 +79,18 @@ def write_film(
     if writer is _write_gif and fps > 100 // SHORTEST_GIF_FRAME:
         raise DrawingError(f"A GIF of {fps} frames a second is not shown at that speed, expected 50 or fewer.")
     with whole_file(output) as temporary, Stage(poses, (size[0], size[1] - Scale.of(size).caption)) as stage:
-        stage.aim(stage.camera(view))
-        looked_at = None if is_named(view) else joint_name(view)
-        writer(temporary, _Frames(stage, size, fps, units, looked_at, progress))
+        stage.aim(_camera(stage, view, gaps))
+        writer(temporary, _Frames(stage, size, fps, units, view, gaps, progress))
+
+
+def _camera(stage: Stage, view: str, gaps: GapsAt | None) -> Camera:
+    """The camera of a film: a gap's is that of the pose in which it is smallest."""
+    if not is_gap(view):
+        return stage.camera(view)
+    marks = [gap_named(view, [] if gaps is None else gaps(number)) for number in range(len(stage.poses))]
+    smallest = min(range(len(marks)), key=lambda number: marks[number].distance)
+    stage.show(smallest)
+    return stage.camera(view, [marks[smallest]])
 
 
 class _Frames:
@@ -88,14 +102,16 @@ class _Frames:
         size: tuple[int, int],
         fps: int,
         units: Length,
-        looked_at: str | None,
+        view: str,
+        gaps: GapsAt | None,
         progress: Progress | None,
     ) -> None:
         self.size = size
         self.fps = fps
         self._stage = stage
         self._units = units
-        self._looked_at = looked_at
+        self._view, self._gaps = view, gaps
+        self._looked_at = None if is_named(view) or is_gap(view) else joint_name(view)
         self._progress = progress
 
     def __len__(self) -> int:
@@ -115,17 +131,25 @@ class _Frames:
         coned = coned_finding(verdict, self._looked_at) if self._looked_at is not None else None
         if coned is not None:
             stage.show_cone(coned.where, coned.state)
+        gaps = [] if self._gaps is None else list(self._gaps(number))
+        looked_at = gap_named(self._view, gaps) if is_gap(self._view) else None
+        if looked_at is not None:
+            stage.hatch(looked_at)
         drawn = stage.picture()
         places = np.array([finding.at for finding in verdict.findings]).reshape(-1, 3)
-        draw_rings(drawn, verdict.findings, stage.project(places), stage.pixels_per_mm(places))
+        if looked_at is not None:
+            draw_gap(drawn, looked_at, stage.project(looked_at.at), self._units)
+        else:
+            ends = [(gap, stage.project(gap.at)) for gap in gaps]
+            draw_rings(drawn, verdict.findings, stage.project(places), stage.pixels_per_mm(places), ends)
         picture = Image.new("RGB", self.size)
         picture.paste(drawn)
         draw_caption(
             picture,
             poses.mechanism.title,
-            pose_text(poses.travel.names, poses.stands_at(number), self._units),
-            verdict.state,
-            verdict_text(verdict),
+            "; ".join([pose_text(poses.travel.names, poses.stands_at(number), self._units), *cut_text(stage.cut)]),
+            state_of(verdict, gaps),
+            verdict_text(verdict, gaps),
             _worst_text(verdict, self._units),
         )
         return picture

@@ -44,11 +44,12 @@ def place_labels(
     sizes: Sequence[tuple[float, float]],
     busy: NDArray[np.bool_],
     scale: Scale,
+    taken: Sequence[Box] = (),
 ) -> list[Box | None]:
     """A box for each label, near its point and on an empty part of the picture; None where there is no room.
 
-    No box meets another, a point's ring or the picture's edge, and none covers another's leader. Points without a
-    label are kept free too.
+    No box meets another, a point's ring, what is `taken` or the picture's edge, and none covers another's leader.
+    Points without a label are kept free too.
     """
     height, width = busy.shape
     covered = np.zeros((height + 1, width + 1))
@@ -57,7 +58,7 @@ def place_labels(
         (x - clear, y - clear, x + clear, y + clear)
         for (x, y), clear in zip(points, (radius + scale.gap for radius in radii), strict=True)
     ]
-    placed: list[Box] = []
+    placed: list[Box] = list(taken)
     leaders: list[Array] = []
     boxes: list[Box | None] = []
     step = max(4, scale.text // 2)

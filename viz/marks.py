@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +13,8 @@ from model.findings import Finding, State
 from model.spatial import Array
 from model.units import Length
 from viz import style
-from viz.labels import Box, Scale, leader, place_labels
+from viz.gaps import WHAT, GapMark, draw_dimension, gap_lines, kept_free
+from viz.labels import Box, Scale, Spot, leader, place_labels
 from viz.words import finding_text
 
 MARKED = (State.LOCKED, State.OVER, State.CLOSE)
@@ -27,7 +28,7 @@ JOINT_RADIUS = 46.0
 class Mark:
     """One marked place: its findings, worst first, where its ring is (x, y), the ring's radius and the label's box.
 
-    All in px.
+    All in px. A gap's has no ring: the middle of its dimension line, and the radius that is kept free about it.
     """
 
     where: str
@@ -38,7 +39,13 @@ class Mark:
     label: Box | None
 
 
-def draw_rings(picture: Image.Image, findings: Sequence[Finding], at: Array, grain: Array) -> None:
+def draw_rings(
+    picture: Image.Image,
+    findings: Sequence[Finding],
+    at: Array,
+    grain: Array,
+    gaps: Sequence[tuple[GapMark, Array]] = (),
+) -> None:
     """Ring what is locked or over, each with its sign; a film has no time for labels.
 
     Args:
@@ -46,16 +53,36 @@ def draw_rings(picture: Image.Image, findings: Sequence[Finding], at: Array, gra
         findings: worst first.
         at: where each is (k, 2) in px.
         grain: scale (k,) of the picture there, px per mm.
+        gaps: each with its two points (2, 2) in px.
 
     """
     scale = Scale.of(picture.size)
     draw = ImageDraw.Draw(picture)
-    for finding, (x, y), size in zip(reversed(findings), at[::-1], grain[::-1], strict=True):
-        if finding.state in (State.LOCKED, State.OVER):
-            radius = ring_radius(scale, float(size))
-            _ring(draw, (float(x), float(y)), radius, finding.state, scale)
-            corner = (float(x) + 0.9 * radius, float(y) - 0.9 * radius)
-            draw_sign(draw, corner, 0.5 * scale.ring, finding.state)
+    rings = [
+        (finding.state, (float(x), float(y)), ring_radius(scale, float(size)))
+        for finding, (x, y), size in zip(findings, at, grain, strict=True)
+    ]
+    for gap, ends in gaps:
+        x, y = ends.mean(axis=0)
+        rings.append((gap.state, (float(x), float(y)), scale.ring))
+    for state, point, radius in reversed(rings):
+        if state in (State.LOCKED, State.OVER):
+            _ring(draw, point, radius, state, scale)
+            draw_sign(draw, (point[0] + 0.9 * radius, point[1] - 0.9 * radius), 0.5 * scale.ring, state)
+
+
+def draw_gap(picture: Image.Image, gap: GapMark, ends: Array, units: Length) -> None:
+    """Draw a gap as a dimension line between two points (2, 2) in px with its label, on a picture without others."""
+    busy = np.zeros((picture.height, picture.width), dtype=bool)
+    draw_marks(picture, (), np.zeros((0, 2)), np.zeros(0), busy, units, gaps=[(gap, ends)])
+
+
+def draw_place(picture: Image.Image, at: tuple[float, float], state: State) -> None:
+    """Ring one place, with its sign, whatever its state."""
+    scale = Scale.of(picture.size)
+    draw = ImageDraw.Draw(picture)
+    _ring(draw, at, scale.ring, state, scale)
+    draw_sign(draw, (at[0] + 0.9 * scale.ring, at[1] - 0.9 * scale.ring), 0.5 * scale.ring, state)
 
 
 def ring_radius(scale: Scale, grain: float) -> float:
@@ -72,6 +99,15 @@ def grouped(findings: Iterable[Finding], looked_at: str | None = None) -> list[t
     return [tuple(group) for group in places.values()]
 
 
+@dataclass(frozen=True)
+class _Note:
+    """What is drawn at one place: a ring, or a dimension line between two points (2, 2), with the rows of a label."""
+
+    mark: Mark
+    rows: list[str]
+    dimension: Array | None = None
+
+
 def draw_marks(
     picture: Image.Image,
     findings: Sequence[Finding],
@@ -80,8 +116,10 @@ def draw_marks(
     busy: NDArray[np.bool_],
     units: Length,
     looked_at: str | None = None,
+    gaps: Sequence[tuple[GapMark, Array]] = (),
+    taken: Sequence[Box] = (),
 ) -> tuple[Mark, ...]:
-    """Ring and label the findings' places (k, 2) in px on a picture.
+    """Ring and label the findings' places (k, 2) in px on a picture, and draw gaps as dimension lines.
 
     Args:
         picture: changed in place.
@@ -91,29 +129,56 @@ def draw_marks(
         busy: (height, width), true where the picture shows something that a label had better not cover.
         units: the person's unit of length.
         looked_at: a place that is marked whatever its state.
+        gaps: each with its two points (2, 2) in px, worst first; they take the place of their findings' rings.
+        taken: where no label may go, in px.
 
     """
     scale = Scale.of(picture.size)
     draw = ImageDraw.Draw(picture)
     number = {id(finding): k for k, finding in enumerate(findings)}
-    groups = grouped(findings, looked_at)
-    points = [(float(at[k, 0]), float(at[k, 1])) for k in (number[id(group[0])] for group in groups)]
-    radii = [ring_radius(scale, float(grain[number[id(group[0])]])) for group in groups]
-    lines = [_label_lines(group, units) for group in groups[:MOST_LABELS]]
-    sizes = [_label_size(draw, rows, scale) for rows in lines]
-    boxes: list[Box | None] = [*place_labels(points, radii, sizes, busy, scale), *[None] * (len(groups) - len(sizes))]
-    for group, point, radius, box in zip(groups, points, radii, boxes, strict=True):
-        if box is not None:
-            _leader(draw, point, radius, box, style.STATES[group[0].state].colour, scale)
-    for group, point, radius in zip(reversed(groups), reversed(points), reversed(radii), strict=True):
-        _ring(draw, point, radius, group[0].state, scale)
-    for group, rows, box in zip(groups, lines, boxes, strict=False):
-        if box is not None:
-            _label(draw, box, rows, group[0].state, scale)
-    return tuple(
-        Mark(group[0].where, group[0].state, group, point, radius, box)
-        for group, point, radius, box in zip(groups, points, radii, boxes, strict=True)
-    )
+    notes, more, radii = [], [], []
+    for gap, ends in gaps:
+        middle, radius, others, around = kept_free(ends, scale)
+        notes.append(_Note(Mark(gap.where, gap.state, (), middle, radius, None), gap_lines(gap, units), ends))
+        more += others
+        radii += [around] * len(others)
+    drawn = {gap.where for gap, _ in gaps}
+    ringed = [finding for finding in findings if finding.what != WHAT or finding.where not in drawn]
+    for group in grouped(ringed, looked_at):
+        k = number[id(group[0])]
+        point, radius = (float(at[k, 0]), float(at[k, 1])), ring_radius(scale, float(grain[k]))
+        notes.append(_Note(Mark(group[0].where, group[0].state, group, point, radius, None), _rows(group, units)))
+    notes = _placed(draw, notes, more, radii, busy, scale, taken)
+    for note in notes:
+        if note.mark.label is not None:
+            colour = style.STATES[note.mark.state].colour
+            _leader(draw, note.mark.at, note.mark.radius, note.mark.label, colour, scale)
+    for note in reversed(notes):
+        if note.dimension is None:
+            _ring(draw, note.mark.at, note.mark.radius, note.mark.state, scale)
+        else:
+            draw_dimension(draw, note.dimension, note.mark.state, scale)
+    for note in notes:
+        if note.mark.label is not None:
+            _label(draw, note.mark.label, note.rows, note.mark.state, scale)
+    return tuple(note.mark for note in notes)
+
+
+def _placed(
+    draw: ImageDraw.ImageDraw,
+    notes: Sequence[_Note],
+    more: Sequence[Spot],
+    radii: Sequence[float],
+    busy: NDArray[np.bool_],
+    scale: Scale,
+    taken: Sequence[Box],
+) -> list[_Note]:
+    """Notes with a box for each label that has room; `more` spots with radii are kept free as well."""
+    sizes = [_label_size(draw, note.rows, scale) for note in notes[:MOST_LABELS]]
+    points = [*(note.mark.at for note in notes), *more]
+    boxes = place_labels(points, [*(note.mark.radius for note in notes), *radii], sizes, busy, scale, taken)
+    boxes += [None] * (len(notes) - len(sizes))
+    return [replace(note, mark=replace(note.mark, label=box)) for note, box in zip(notes, boxes, strict=True)]
 
 
 def draw_caption(picture: Image.Image, title: str, pose: str, state: State, verdict: str, more: str = "") -> None:
@@ -182,7 +247,7 @@ def _leader(
         draw.line((*line[0], *line[1]), fill=colour, width=max(2, scale.line - 1))
 
 
-def _label_lines(group: tuple[Finding, ...], units: Length) -> list[str]:
+def _rows(group: tuple[Finding, ...], units: Length) -> list[str]:
     return [
         f"{style.STATES[group[0].state].word}: {group[0].where}",
         *(finding_text(finding, units) for finding in group),

@@ -13,13 +13,15 @@ import numpy as np
 
 from model.errors import DrawingError
 from model.members import Posture, posture
+from model.meshes import mesh_of, pliant_mesh
 from model.partshapes import solids_of
 from model.poses import Poses
 from model.solids import Material
 from model.spatial import Array
+from model.triangles import Faces, Mesh, joined
 from viz import style
 from viz.files import whole_file
-from viz.shapes import Faces, Mesh, joined, mesh_of, pliant_mesh, shaded
+from viz.shapes import shaded
 
 # glTF is in metres with y up and z forward; a vehicle is in mm with x forward, y left, z up (ISO 8855).
 GLTF_FROM_VEHICLE = np.array([[0.0, 1.0, 0.0], [0.0, 0.0, 1.0], [1.0, 0.0, 0.0]])
@@ -29,12 +31,22 @@ FLOAT, UNSIGNED_INT, ARRAY_BUFFER, ELEMENT_ARRAY_BUFFER = 5126, 5125, 34962, 349
 GLB_MAGIC, JSON_CHUNK, BINARY_CHUNK = 0x46546C67, 0x4E4F534A, 0x004E4942
 
 
+# The name of a material and how it looks.
+Paint = tuple[str, style.Finish]
+Writer = Callable[[str, tuple["Piece", ...]], bytes]
+
+
 @dataclass(frozen=True)
 class Piece:
-    """What moves as one under one name: a mesh for each material, in mm in vehicle coordinates of the pose."""
+    """What moves as one under one name: a mesh for each paint, in mm in vehicle coordinates of the pose.
+
+    One that is `whole` is for other programs to work on: in every format each of its edges is shared by two triangles,
+    and its shading is flat.
+    """
 
     name: str
-    meshes: tuple[tuple[Material, Mesh], ...]
+    meshes: tuple[tuple[Paint, Mesh], ...]
+    whole: bool = False
 
 
 def write_mesh(poses: Poses, output: Path, *, pose: int = 0) -> None:
@@ -49,52 +61,71 @@ def write_mesh(poses: Poses, output: Path, *, pose: int = 0) -> None:
         DrawingError: the file's suffix is none of these, or a mesh file of the scene cannot be read.
 
     """
-    writers: dict[str, Callable[[str, tuple[Piece, ...]], bytes]] = {
-        ".glb": _glb,
-        ".stl": _stl,
-        ".ply": _ply,
-        ".obj": _obj,
-    }
+    writer = _writer(output)
+    with whole_file(output) as temporary:
+        temporary.write_bytes(writer(poses.mechanism.title, pieces_of(poses, pose)))
+
+
+def write_swept(space: Mesh, title: str, label: str, output: Path) -> None:
+    """Write the space that a part needs over the travel, as one closed mesh to cut or bend around.
+
+    Args:
+        space: closed, in mm in vehicle coordinates.
+        title: of the scene.
+        label: the part's.
+        output: as for `write_mesh`.
+
+    Raises:
+        DrawingError: the file's suffix is none that can be written.
+
+    """
+    writer = _writer(output)
+    piece = Piece(f"space of {label}", ((("swept space", style.SWEPT_SPACE), space),), whole=True)
+    with whole_file(output) as temporary:
+        temporary.write_bytes(writer(title, (piece,)))
+
+
+def _writer(output: Path) -> Writer:
+    """What writes a file of this suffix."""
+    writers: dict[str, Writer] = {".glb": _glb, ".stl": _stl, ".ply": _ply, ".obj": _obj}
     writer = writers.get(output.suffix.lower())
     if writer is None:
         raise DrawingError(f"{output.name} is no mesh that can be written, expected a name in {', '.join(writers)}.")
-    with whole_file(output) as temporary:
-        temporary.write_bytes(writer(poses.mechanism.title, pieces_of(poses, pose)))
+    return writer
 
 
 def pieces_of(poses: Poses, pose: int) -> tuple[Piece, ...]:
     """Every part of a pose under its name."""
     now: Posture = posture(poses.take(np.array([pose])))
     model = solids_of(poses.mechanism)
-    named: dict[str, list[tuple[Material, Mesh]]] = {}
+    named: dict[str, list[tuple[Paint, Mesh]]] = {}
     for part in model.parts:
         mesh, place = joined(mesh_of(solid) for solid in part.solids), now.parts[part.part]
         moved = Mesh(mesh.points @ place.rotation[0].T + place.translation[0], mesh.faces)
-        named.setdefault(part.label, []).append((part.material, moved))
+        named.setdefault(part.label, []).append((_paint(part.material), moved))
     for solid in model.pliant:
         mesh = pliant_mesh(solid, lambda part: (now.parts[part].rotation[0], now.parts[part].translation[0]))
-        named.setdefault(solid.label, []).append((solid.material, mesh))
+        named.setdefault(solid.label, []).append((_paint(solid.material), mesh))
     return tuple(Piece(name, tuple(meshes)) for name, meshes in named.items())
+
+
+def _paint(material: Material) -> Paint:
+    return material.value, style.FINISHES[material]
 
 
 def _glb(title: str, pieces: tuple[Piece, ...]) -> bytes:
     buffer = _Buffer()
-    materials = list(dict.fromkeys(material for piece in pieces for material, _ in piece.meshes))
+    paints = list(dict.fromkeys(paint for piece in pieces for paint, _ in piece.meshes))
     meshes = []
     for piece in pieces:
         primitives = []
-        for material, mesh in piece.meshes:
-            points, normals, faces = shaded(mesh)
-            primitives.append(
-                {
-                    "attributes": {
-                        "POSITION": buffer.vectors(points @ GLTF_FROM_VEHICLE.T / METRE, bounds=True),
-                        "NORMAL": buffer.vectors(normals @ GLTF_FROM_VEHICLE.T, bounds=False),
-                    },
-                    "indices": buffer.indices(faces),
-                    "material": materials.index(material),
-                }
-            )
+        for paint, mesh in piece.meshes:
+            points, normals, faces = (mesh.points, None, mesh.faces) if piece.whole else shaded(mesh)
+            attributes = {"POSITION": buffer.vectors(points @ GLTF_FROM_VEHICLE.T / METRE, bounds=True)}
+            if normals is not None:
+                attributes["NORMAL"] = buffer.vectors(normals @ GLTF_FROM_VEHICLE.T, bounds=False)
+            indices = buffer.indices(faces)
+            primitives.append({"attributes": attributes, "indices": indices, "material": paints.index(paint)})
         meshes.append({"name": piece.name, "primitives": primitives})
     count = len(pieces)
     document = {
@@ -106,7 +137,7 @@ def _glb(title: str, pieces: tuple[Piece, ...]) -> bytes:
             {"name": title, "children": list(range(count))},
         ],
         "meshes": meshes,
-        "materials": [_gltf_material(material) for material in materials],
+        "materials": [_gltf_material(*paint) for paint in paints],
         "accessors": buffer.accessors,
         "bufferViews": buffer.views,
         "buffers": [{"byteLength": len(buffer.data)}],
@@ -154,15 +185,15 @@ class _Buffer:
         return len(self.accessors) - 1
 
 
-def _gltf_material(material: Material) -> dict[str, Any]:
-    finish = style.FINISHES[material]
+def _gltf_material(name: str, finish: style.Finish) -> dict[str, Any]:
     return {
-        "name": material.value,
+        "name": name,
         "pbrMetallicRoughness": {
-            "baseColorFactor": [*(round(_linear(part), 5) for part in style.fraction(finish.colour)), 1.0],
+            "baseColorFactor": [*(round(_linear(part), 5) for part in style.fraction(finish.colour)), finish.opacity],
             "metallicFactor": finish.metallic,
             "roughnessFactor": finish.roughness,
         },
+        "alphaMode": "OPAQUE" if finish.opacity == 1.0 else "BLEND",
     }
 
 

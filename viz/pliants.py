@@ -7,10 +7,12 @@ from typing import Any
 import numpy as np
 
 from model.flexing import wound, wound_shares
+from model.meshes import Places, mesh_of, pliant_mesh
 from model.solids import Material, Pliant, WoundSolid
 from model.spatial import Array
+from model.triangles import Faces, Mesh, joined
 from viz import style
-from viz.shapes import Faces, Mesh, Places, joined, mesh_of, pliant_mesh, poly_data, shaded
+from viz.shapes import poly_data, shaded
 from viz.studio import add_actor
 
 

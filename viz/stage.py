@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from types import TracebackType
 from typing import Any, Self
@@ -14,20 +15,25 @@ from vtkmodules.vtkCommonCore import vtkUnsignedCharArray
 from model.cones import cone_of
 from model.findings import State
 from model.measures import place_text
-from model.mechanism import Wheel
 from model.members import Posture, posture
+from model.meshes import Places, mesh_of, pliant_mesh
 from model.partshapes import solids_of
 from model.poses import Poses
-from model.solids import Material, PartSolids, Pliant, Revolved, SolidModel, WoundSolid
-from model.spatial import Array, dot, norm
+from model.solids import Material, PartSolids, Pliant, SolidModel, WoundSolid
+from model.spatial import Array, dot
+from model.triangles import Mesh, joined
 from model.windup import is_bonded, wind_up
 from viz import offscreen, style
 from viz.closeups import JOINT_SIZE, subject_of
 from viz.cones import ConeActors
+from viz.cutaway import Block, Cut, CutActors, Sight, cut_for, gap_camera
+from viz.gaps import GapMark, gap_named
 from viz.pliants import PliantActor
-from viz.shapes import Mesh, Places, joined, mesh_of, poly_data, shaded
-from viz.studio import OVERSAMPLE, add_actor, lit_plotter, soft_shadow
-from viz.views import VIEW_ANGLE, Camera, clearest, is_named, joint_name, named_view, perspective, shown
+from viz.shapes import poly_data, shaded
+from viz.studio import OVERSAMPLE, PAD_RADIUS, add_actor, lit_plotter, stand
+from viz.sweptspace import SweptActors
+from viz.veils import drum, hiding_wheels
+from viz.views import VIEW_ANGLE, Camera, View, clearest, is_gap, is_named, joint_name, named_view, perspective, shown
 
 # How solid a wheel stays that would hide a joint: enough of the tyre to see where it is, of the rim to see it turn.
 GHOST = {Material.TYRE: 0.17, Material.RIM: 0.22}
@@ -36,8 +42,6 @@ GHOST_REST = 0.3
 CLOSE_GHOST = 0.05
 # A frame shape that leaves less than this share of a joint in sight is in the way.
 MOSTLY_SHOWN = 0.75
-# Radius of the stand under a tyre, as a share of the tyre's.
-PAD_RADIUS = 0.55
 
 
 @dataclass(frozen=True)
@@ -67,11 +71,13 @@ class Stage:
         }
         self._plotter: Any = lit_plotter(size)
         self._cones = ConeActors(self._plotter)
+        self._cuts, self._swept = CutActors(self._plotter), SweptActors(self._plotter)
         self._moving = [self._part(solids) for solids in self.model.parts]
         self._pliants = [PliantActor(self._plotter, solid, self._places(0)) for solid in self.model.pliant]
-        self._pads = [self._pad(wheel.loaded_radius, wheel.width) for wheel in poses.mechanism.wheels]
+        self._pads = [stand(self._plotter, wheel.loaded_radius, wheel.width) for wheel in poses.mechanism.wheels]
         self._camera: Camera | None = None
         self._pose = 0
+        self.cut = Cut()
         self.show(0)
 
     def __enter__(self) -> Self:
@@ -97,6 +103,8 @@ class Stage:
             centre = self.posture.parts[wheel.on].point(wheel.centre)[pose]
             for actor in pad:
                 actor.position = (centre[0], centre[1], centre[2] - wheel.loaded_radius)
+        if self._camera is not None:
+            self._open_up(self._camera)
 
     def show_cone(self, where: str, state: State) -> None:
         """Stand the cone of a joint's limit about it, in the colour of its state; nothing for other kinds of joint."""
@@ -125,14 +133,52 @@ class Stage:
         if camera.half_height is not None:
             target.parallel_scale = camera.half_height
         target.view_angle = VIEW_ANGLE
-        for name, hides in self._hiding(camera).items():
+        # What hides a gap is cut away instead.
+        hiding = hiding_wheels(self.poses.mechanism, self.posture, self._pose, camera) if camera.gap is None else {}
+        for name in (wheel.name for wheel in self.poses.mechanism.wheels):
+            hides = hiding.get(name, False)
             for moving in self._moving:
                 if moving.solids.label == name:
                     ghost = GHOST.get(moving.solids.material, GHOST_REST)
                     solid = 1.0 if not hides else CLOSE_GHOST if camera.close else ghost
                     moving.actor.prop.opacity = solid
         self._clear_the_view(camera)
+        self._open_up(camera)
         self._plotter.renderer.ResetCameraClippingRange()
+
+    def _open_up(self, camera: Camera) -> None:
+        """In a close-up of a gap, cut away what hides it in the shown pose, or turn it to glass; `cut` says what."""
+        self._cuts.close()
+        if camera.gap is None:
+            return
+        blocks = self._blocks()
+        self.cut = cut_for(camera, Sight(blocks))
+        for block in blocks:
+            block.actor.prop.opacity = GHOST_REST if block.label in self.cut.glass else 1.0
+        away = [block for block in blocks if block.label in self.cut.away]
+        self._cuts.cut(away, camera, float(self.pixels_per_mm(camera.gap[:1])[0]))
+
+    def hatch(self, mark: GapMark) -> None:
+        """Hatch where two parts touch, over everything that hides it."""
+        self._cuts.hatch(mark.patches, self._aimed(), float(self.pixels_per_mm(mark.at[:1])[0]))
+
+    def show_swept(self, label: str, space: Mesh) -> None:
+        """Show the space that a part needs over the travel about it; cameras keep it in frame."""
+        self._swept.show(label, space)
+
+    def _blocks(self) -> list[Block]:
+        """Everything that is drawn, as it stands in the shown pose."""
+        blocks = []
+        for moving in self._moving:
+            matrix = self._matrices[moving.solids.part][self._pose]
+            meshes = [mesh_of(solid) for solid in moving.solids.solids]
+            placed = [Mesh(mesh.points @ matrix[:3, :3].T + matrix[:3, 3], mesh.faces) for mesh in meshes]
+            blocks.append(Block(moving.solids.label, moving.solids.material, tuple(placed), moving.actor))
+        places = self._places(self._pose)
+        for pliant in self._pliants:
+            solid = pliant.solid
+            blocks.append(Block(solid.label, solid.material, (pliant_mesh(solid, places),), pliant.actor))
+        return blocks
 
     def _clear_the_view(self, camera: Camera) -> None:
         """In a close-up, turn frame shapes that hide the joint to glass and take the tyres' stands away."""
@@ -151,34 +197,36 @@ class Stage:
         points = moving.mesh.points @ matrix[:3, :3].T + matrix[:3, 3] - target
         return shown(direction, points[moving.mesh.faces], JOINT_SIZE) < MOSTLY_SHOWN
 
-    def camera(self, view: str) -> Camera:
-        """The camera of a view; a close-up looks from where its joint is hidden least in the shown pose.
+    def camera(self, view: str, gaps: Iterable[GapMark] = ()) -> Camera:
+        """The camera of a view; a close-up looks from where its joint or gap is hidden least in the shown pose.
 
         Raises:
-            DrawingError: no such view, or no such joint, part or point.
+            DrawingError: no such view, or no such joint, part, point or gap.
 
         """
         aspect = self.size[0] / self.size[1]
         if is_named(view):
             return named_view(view, self.cloud(), aspect)
+        if is_gap(view):
+            mark = gap_named(view, gaps)
+            return gap_camera(mark.at, mark.touches, mark.labels, Sight(self._blocks()), aspect)
         labels = {name for moving in self._moving for name in (moving.solids.label, moving.solids.part)}
         labels |= {pliant.solid.label for pliant in self._pliants}
         seen = subject_of(joint_name(view), self.posture, self.poses.mechanism, self._pose, labels, self.cloud)
-        veils = np.concatenate([self._drum(wheel) for wheel in self.poses.mechanism.wheels])
+        veils = np.concatenate(
+            [drum(wheel, self._matrices[wheel.on][self._pose]) for wheel in self.poses.mechanism.wheels]
+        )
         direction = clearest(seen.middle, seen.size, seen.bolt, self.triangles(), seen.best_along, veils)
         box = np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)]) / np.sqrt(3)
         cloud = (seen.track[:, None] + seen.margin * box).reshape(-1, 3)
         camera = perspective(direction, np.array([0.0, 0.0, 1.0]), cloud, aspect)
         return replace(camera, target=seen.middle if seen.joint else None, close=True, glass=seen.glass)
 
-    def _drum(self, wheel: Wheel) -> Array:
-        """Triangles (k, 3, 3) of the drum that a wheel fills in the shown pose."""
-        half, radius = 0.5 * wheel.width, wheel.loaded_radius
-        drum = mesh_of(
-            Revolved(wheel.centre, wheel.axis, np.array([[-half, 0], [-half, radius], [half, radius], [half, 0]]))
-        )
-        matrix = self._matrices[wheel.on][self._pose]
-        return np.asarray((drum.points @ matrix[:3, :3].T + matrix[:3, 3])[drum.faces])
+    def overview(self, from_right: bool) -> Camera:
+        """The three-quarter view, from the left or from the right."""
+        aspect, flip = self.size[0] / self.size[1], np.array([1.0, -1.0 if from_right else 1.0, 1.0])
+        camera = named_view(View.THREE_QUARTER, self.cloud() * flip, aspect)
+        return replace(camera, position=camera.position * flip, focus=camera.focus * flip, up=camera.up * flip)
 
     def picture(self) -> Image.Image:
         """The stage as the camera sees it."""
@@ -229,6 +277,7 @@ class Stage:
                 pad = PAD_RADIUS * wheel.loaded_radius
                 low = np.array([[x, y, -wheel.loaded_radius] for x in (-pad, pad) for y in (-pad, pad)])
                 corners.append(self.posture.parts[wheel.on].point(wheel.centre)[:, None] + low)
+            corners += [_corners(space.points) for space in self._swept.spaces]
         return np.concatenate([block.reshape(-1, 3) for block in corners]) if corners else np.zeros((0, 3))
 
     def triangles(self) -> Array:
@@ -249,47 +298,12 @@ class Stage:
             raise AssertionError("aim the camera first")
         return self._camera
 
-    def _hiding(self, camera: Camera) -> dict[str, bool]:
-        """For each wheel, whether it stands between the camera and a joint in any pose."""
-        joints = (
-            np.concatenate([joint.at for joint in self.posture.joints]) if self.posture.joints else np.zeros((0, 3))
-        )
-        joints = joints[:: max(1, len(joints) // 400)]
-        back = np.tile(camera.direction, (len(joints), 1))
-        if camera.half_height is None:
-            back = (camera.position - joints) / np.maximum(norm(camera.position - joints), 1e-9)[:, None]
-        steps = np.linspace(20.0, 2500.0, 160)
-        line = joints[:, None] + steps[:, None] * back[:, None]
-        hiding = {}
-        for wheel in self.poses.mechanism.wheels:
-            # A wheel's own travel is small beside its size: where it is in the shown pose will do.
-            part = self.posture.parts[wheel.on]
-            axis = part.rotation[self._pose] @ wheel.axis * (1.0 if wheel.centre[1] >= 0.0 else -1.0)
-            offset = line - part.point(wheel.centre)[self._pose]
-            out = dot(offset, axis)
-            radial = norm(offset - out[..., None] * axis)
-            tyre = (np.abs(out) < 0.5 * wheel.width) & (radial < wheel.loaded_radius)
-            material = tyre & ((radial > 0.45 * wheel.rim_diameter) | (out > 0.0))
-            hiding[wheel.name] = bool(material.any())
-        return hiding
-
     def _part(self, solids: PartSolids) -> _Moving:
         mesh = joined(mesh_of(solid) for solid in solids.solids)
         points, normals, faces = shaded(mesh)
         data = poly_data(Mesh(points, faces))
         data.point_data["Normals"] = normals
         return _Moving(solids, mesh, add_actor(self._plotter, data, style.FINISHES[solids.material]))
-
-    def _pad(self, radius: float, width: float) -> tuple[pv.Actor, ...]:
-        """A round stand under a tyre, as on a bench, with the tyre's soft shadow on it."""
-        depth = 0.035 * radius
-        stand = pv.Cylinder(
-            center=(0, 0, -0.5 * depth), direction=(0, 0, 1), radius=PAD_RADIUS * radius, height=depth, resolution=96
-        )
-        pad = add_actor(self._plotter, stand, style.Finish(style.PAD, 0.0, 0.7), smooth=False)
-        plane = pv.Plane(center=(0, 0, 0.8), direction=(0, 0, 1), i_size=1.15 * radius, j_size=1.5 * width)
-        shadow = self._plotter.add_mesh(plane, texture=soft_shadow(), lighting=False)
-        return pad, shadow
 
 
 def _corners(points: Array) -> Array:

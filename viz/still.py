@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -9,15 +10,19 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from model.errors import DrawingError
-from model.findings import Finding, State, Verdict, pose_text
+from model.findings import WORST_FIRST, Finding, State, Verdict, pose_text
 from model.poses import Poses
+from model.triangles import Mesh
 from model.units import Length
 from viz import style
+from viz.cutaway import Cut
 from viz.files import whole_file
-from viz.labels import Scale
+from viz.gaps import WHAT, GapMark, gap_named
+from viz.labels import Box, Scale
+from viz.locator import locator, paste_locator
 from viz.marks import MARKED, Mark, draw_caption, draw_marks
 from viz.stage import Stage
-from viz.views import is_named, joint_name
+from viz.views import is_gap, is_named, joint_name
 from viz.words import finding_text
 
 # Smaller pictures have no room for a caption that can be read, larger ones are beyond what OpenGL promises.
@@ -26,6 +31,8 @@ SMALLEST, LARGEST = (240, 160), (7680, 4320)
 CONED = ("tilt", "swing")
 # Of 9: a third of the time of the default of 6, for a file a tenth larger.
 PNG_EFFORT = 4
+# Names of what was cut away that a caption has room for.
+MOST_NAMED = 3
 # A pixel further than this from the background's gradient shows a part.
 BACKGROUND_NOISE = 5
 
@@ -39,6 +46,8 @@ def write_still(
     view: str = "three-quarter",
     size: tuple[int, int] = (1600, 1000),
     units: Length = Length.MM,
+    gaps: Sequence[GapMark] = (),
+    swept: tuple[str, Mesh] | None = None,
 ) -> tuple[Mark, ...]:
     """Draw a pose as a picture and return its marks with their places in px.
 
@@ -47,9 +56,11 @@ def write_still(
         verdict: judged at the pose that is drawn.
         output: a .png file.
         pose: number of the pose to draw.
-        view: front, side, top, three-quarter or joint:NAME.
+        view: front, side, top, three-quarter, joint:NAME or gap:A, B.
         size: width and height in px.
         units: the person's unit of length.
+        gaps: those of this pose that are drawn, worst first; a gap that is looked at is drawn alone.
+        swept: a part's label and the space that it needs over the travel, in vehicle coordinates.
 
     Raises:
         DrawingError: the file's suffix, the size or the view is not one of those, or this machine cannot draw.
@@ -59,32 +70,60 @@ def write_still(
         raise DrawingError(f"{output.name} is no picture that can be written, expected a name that ends in .png.")
     check_size(size)
     scale = Scale.of(size)
-    looked_at = None if is_named(view) else joint_name(view)
+    looked_at = None if is_named(view) or is_gap(view) else joint_name(view)
+    shown = [gap_named(view, gaps)] if is_gap(view) else list(gaps)
     with whole_file(output) as temporary:
         with Stage(poses, (size[0], size[1] - scale.caption)) as stage:
             stage.show(pose)
-            stage.aim(stage.camera(view))
-            coned = coned_finding(verdict, looked_at)
+            if swept is not None:
+                stage.show_swept(*swept)
+            stage.aim(stage.camera(view, gaps))
+            for gap in shown:
+                stage.hatch(gap)
+            coned = None if is_gap(view) else coned_finding(verdict, looked_at)
             if coned is not None:
                 stage.show_cone(coned.where, coned.state)
             drawn = stage.picture()
             places = np.array([finding.at for finding in verdict.findings]).reshape(-1, 3)
             at, grain = stage.project(places), stage.pixels_per_mm(places)
+            ends = [(gap, stage.project(gap.at)) for gap in shown]
+            said = cut_text(stage.cut)
+            small = locator(stage, shown[0]) if is_gap(view) else None
         inside: NDArray[np.bool_] = np.all((at >= 0) & (at < drawn.size), axis=1)
         seen = [finding for finding, within in zip(verdict.findings, inside, strict=True) if within]
-        marks = draw_marks(drawn, seen, at[inside], grain[inside], busy_pixels(drawn), units, looked_at)
+        dimensions = [(gap, both) for gap, both in ends if ((both >= 0) & (both < drawn.size)).all()]
+        busy = busy_pixels(drawn)
+        taken: list[Box] = []
+        if small is not None:
+            taken = [paste_locator(drawn, small, busy, [both for _, both in dimensions])]
+        marks = draw_marks(drawn, seen, at[inside], grain[inside], busy, units, looked_at, dimensions, taken)
         picture = Image.new("RGB", size)
         picture.paste(drawn)
         draw_caption(
             picture,
             poses.mechanism.title,
-            pose_text(poses.travel.names, poses.stands_at(pose), units),
-            verdict.state,
-            verdict_text(verdict),
+            "; ".join([pose_text(poses.travel.names, poses.stands_at(pose), units), *said, *swept_text(swept)]),
+            state_of(verdict, shown),
+            verdict_text(verdict, shown),
             _more(verdict, marks, units),
         )
         picture.save(temporary, format="PNG", compress_level=PNG_EFFORT)
     return marks
+
+
+def cut_text(cut: Cut) -> list[str]:
+    """What was cut away or turned to glass to show a gap, for the caption."""
+    said = []
+    for word, labels in (("cut away", cut.away), ("seen through", cut.glass)):
+        if labels:
+            more = f" and {len(labels) - MOST_NAMED} more" if len(labels) > MOST_NAMED else ""
+            said.append(f"{word}: {', '.join(labels[:MOST_NAMED])}{more}")
+    return said
+
+
+def swept_text(swept: tuple[str, Mesh] | None) -> list[str]:
+    """Whose space is shown, for the caption."""
+    return [] if swept is None else [f"space that {swept[0]} needs over the travel"]
 
 
 def coned_finding(verdict: Verdict, looked_at: str | None) -> Finding | None:
@@ -119,9 +158,21 @@ def busy_pixels(picture: Image.Image) -> NDArray[np.bool_]:
     return np.asarray(np.abs(pixels - ground).max(axis=2) > BACKGROUND_NOISE)
 
 
-def verdict_text(verdict: Verdict) -> str:
+def states_of(verdict: Verdict, gaps: Sequence[GapMark] = ()) -> list[State]:
+    """The state of every finding, and of every gap that is not among them."""
+    known = {finding.where for finding in verdict.findings if finding.what == WHAT}
+    return [*(finding.state for finding in verdict.findings), *(gap.state for gap in gaps if gap.where not in known)]
+
+
+def state_of(verdict: Verdict, gaps: Sequence[GapMark] = ()) -> State:
+    """The state that decides."""
+    return min((verdict.state, *(gap.state for gap in gaps)), key=WORST_FIRST.index)
+
+
+def verdict_text(verdict: Verdict, gaps: Sequence[GapMark] = ()) -> str:
     """A verdict in a few words: "3 over, 1 close"."""
-    counts = [(state, sum(finding.state is state for finding in verdict.findings)) for state in MARKED]
+    states = states_of(verdict, gaps)
+    counts = [(state, states.count(state)) for state in MARKED]
     words = [f"{count} {style.STATES[state].word}" for state, count in counts if count and state is not State.LOCKED]
     if verdict.state is State.LOCKED:
         words.insert(0, "locked")

@@ -14,6 +14,8 @@ Texture: Any = pv.Texture  # the library ships this class without annotations
 
 # The picture is drawn this many times larger each way and averaged: smooth edges that leave translucent tyres whole.
 OVERSAMPLE = 2
+# Radius of the stand under a tyre, as a share of the tyre's.
+PAD_RADIUS = 0.55
 
 
 def add_actor(plotter: Any, data: pv.PolyData, finish: style.Finish, smooth: bool = True) -> pv.Actor:
@@ -74,7 +76,18 @@ def _studio() -> Any:
     return texture
 
 
-def soft_shadow() -> Any:
+def stand(plotter: Any, radius: float, width: float) -> tuple[pv.Actor, ...]:
+    """A round stand under a tyre, as on a bench, with the tyre's soft shadow on it."""
+    depth = 0.035 * radius
+    disc = pv.Cylinder(
+        center=(0, 0, -0.5 * depth), direction=(0, 0, 1), radius=PAD_RADIUS * radius, height=depth, resolution=96
+    )
+    pad = add_actor(plotter, disc, style.Finish(style.PAD, 0.0, 0.7), smooth=False)
+    plane = pv.Plane(center=(0, 0, 0.8), direction=(0, 0, 1), i_size=1.15 * radius, j_size=1.5 * width)
+    return pad, plotter.add_mesh(plane, texture=_soft_shadow(), lighting=False)
+
+
+def _soft_shadow() -> Any:
     """A dark patch that fades to nothing at its edges."""
     grid = np.linspace(-1.0, 1.0, 64)
     distance = np.hypot(*np.meshgrid(grid, grid))

@@ -52,6 +52,10 @@ STATES = {
 }
 
 
+# Where parts touch.
+TOUCH = STATES[State.OVER].colour
+
+
 @dataclass(frozen=True)
 class Finish:
     """A material for physically based shading: sRGB colour, metallic and roughness from 0 to 1."""
@@ -59,8 +63,11 @@ class Finish:
     colour: Colour
     metallic: float
     roughness: float
+    opacity: float = 1.0
 
 
+# The space that a part needs over the travel.
+SWEPT_SPACE = Finish((64, 150, 214), 0.0, 0.6, 0.3)
 FINISHES = {
     Material.FRAME: Finish((206, 210, 214), 0.0, 0.5),
     Material.BRACKET: Finish((140, 148, 157), 0.3, 0.5),
@@ -83,6 +90,10 @@ FINISHES = {
     Material.SPRING: Finish((228, 222, 206), 0.1, 0.35),
     Material.TYRE: Finish((22, 23, 25), 0.0, 0.8),
     Material.RIM: Finish((160, 165, 172), 0.65, 0.36),
+    Material.CALIPER: Finish((176, 58, 62), 0.2, 0.42),
+    Material.WEBBING: Finish((222, 150, 58), 0.0, 0.85),
+    Material.CALIPER: Finish((168, 58, 48), 0.2, 0.4),
+    Material.WEBBING: Finish((72, 82, 54), 0.0, 0.8),
 }
 
 

@@ -13,7 +13,7 @@ from model.spatial import Array, unit
 
 
 class View(StrEnum):
-    """The views that every scene has; `joint:NAME` is one more for each joint, part and point."""
+    """The views that every scene has; `joint:NAME` is one more for each joint, part and point, `gap:A, B` for two."""
 
     FRONT = "front"
     SIDE = "side"
@@ -21,7 +21,7 @@ class View(StrEnum):
     THREE_QUARTER = "three-quarter"
 
 
-JOINT = "joint:"
+JOINT, GAP = "joint:", "gap:"
 
 # Direction from the vehicle to the camera, and up in the picture (ISO 8855: x forward, y left, z up).
 _DIRECTIONS = {
@@ -40,7 +40,8 @@ class Camera:
 
     `half_height` (mm) is set for a parallel view; a perspective one has the angle `VIEW_ANGLE`. `close` says that this
     is a close-up, of a joint at `target` (3,) or of a whole part; `glass` is the label of what by its nature stands in
-    front of the joint.
+    front of the joint. A close-up of a gap has its closest points in `gap` (2, 3) and its parts' labels in `pair`;
+    `touches` says that they overlap.
     """
 
     position: Array
@@ -50,6 +51,9 @@ class Camera:
     target: Array | None = None
     close: bool = False
     glass: str | None = None
+    gap: Array | None = None
+    pair: tuple[str, ...] = ()
+    touches: bool = False
 
     @property
     def direction(self) -> Array:
@@ -70,6 +74,11 @@ def is_named(view: str) -> bool:
     return view in set(View)
 
 
+def is_gap(view: str) -> bool:
+    """Whether this is the view of a gap."""
+    return view.startswith(GAP)
+
+
 def joint_name(view: str) -> str:
     """The NAME of `joint:NAME`.
 
@@ -78,7 +87,8 @@ def joint_name(view: str) -> str:
 
     """
     if not view.startswith(JOINT):
-        raise DrawingError(f'There is no view "{view}"; choose {", ".join(View)} or {JOINT}NAME.')
+        choice = f"{', '.join(View)}, {JOINT}NAME or {GAP}ONE PART, OTHER PART"
+        raise DrawingError(f'There is no view "{view}"; choose {choice}.')
     return view.removeprefix(JOINT).strip()
 
 
@@ -90,14 +100,14 @@ def unknown_name(name: str, known: list[str]) -> DrawingError:
     return DrawingError(f'There is no joint, part or point "{name}" to look at; the nearest names are {hint}.')
 
 
-def _axes(direction: Array, up: Array) -> Array:
-    """Camera axes (3, 3) as columns: right, up in the picture, towards the camera."""
+def camera_axes(direction: Array, up: Array) -> Array:
+    """Axes (3, 3) of a camera as columns: right, up in the picture, towards the camera."""
     right = unit(np.cross(up, direction))
     return np.stack([right, np.cross(direction, right), direction], axis=-1)
 
 
 def _parallel(direction: Array, up: Array, cloud: Array, aspect: float) -> Camera:
-    axes = _axes(direction, up)
+    axes = camera_axes(direction, up)
     seen = cloud @ axes
     low, high = seen.min(axis=0), seen.max(axis=0)
     focus = axes @ (0.5 * (low + high))
@@ -113,7 +123,7 @@ def perspective(direction: Array, up: Array, cloud: Array, aspect: float) -> Cam
     at distance D if |y| ≤ t (D − z) and |x| ≤ t a (D − z). Each side of the frame bounds D and the focus linearly:
     per axis, the tightest D for given slopes is half the spread of x/t + z and −x/t + z.
     """
-    axes = _axes(direction, up)
+    axes = camera_axes(direction, up)
     seen = cloud @ axes
     tangent = np.tan(np.radians(VIEW_ANGLE / 2.0)) / MARGIN
     depth = seen[:, 2]
@@ -161,10 +171,10 @@ def clearest(
     for direction in _CLOSE_UPS:
         depth = middles @ direction
         near = (away - depth**2 < (radius + reaches) ** 2) & (depth > -reaches)
-        axes = _axes(direction, UP)
+        axes = camera_axes(direction, UP)
         astray = 0.0 if bolt is None else abs(abs(float(direction @ bolt)) - best_along)
         # From slightly above looks natural; it decides only between views that show equally much.
-        veiled = 0.0 if veils is None else 1.0 - _shown((veils - target) @ _axes(direction, UP), radius)
+        veiled = 0.0 if veils is None else 1.0 - _shown((veils - target) @ camera_axes(direction, UP), radius)
         score = (
             _shown(outside[near] @ axes, radius) - 0.2 * astray - 0.25 * veiled - 0.03 * abs(float(direction[2]) - 0.45)
         )
@@ -175,7 +185,7 @@ def clearest(
 
 def shown(direction: Array, triangles: Array, radius: float) -> float:
     """Share of a disc of `radius` mm about the origin, seen along −`direction`, that triangles (m, 3, 3) leave free."""
-    return _shown(triangles @ _axes(direction, UP), radius)
+    return _shown(triangles @ camera_axes(direction, UP), radius)
 
 
 def _shown(seen: Array, radius: float) -> float:

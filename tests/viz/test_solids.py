@@ -12,16 +12,18 @@ import pytest
 import trimesh
 from zoo import NAMES, built, pitman_scene, scene_data, trailing_arm
 
-from model.errors import DrawingError
+from model.errors import SceneError
 from model.flexing import spring_line
 from model.mechanism import Mechanism
 from model.members import Posture, halves, posture
+from model.meshes import Places, mesh_of, pliant_mesh
 from model.partshapes import solids_of
 from model.poses import Poses
 from model.solids import Material, MeshFile, Rail, SolidModel, SpringSolid, Tube, rounded
 from model.solver import solve
 from model.travel import Cycle, cycle
-from viz.shapes import Mesh, Places, mesh_of, pliant_mesh, shaded
+from model.triangles import Mesh
+from viz.shapes import shaded
 
 EVERY = (*NAMES, "pitman", "trailing arm")
 # Meshes are polygons with chords of a few mm; radii and volumes are short by up to 1 − cos(π / sides).
@@ -194,9 +196,9 @@ def test_a_mesh_file_is_scaled_and_mirrored(tmp_path: Path) -> None:
 
 def test_a_mesh_file_that_cannot_be_read_is_said(tmp_path: Path) -> None:
     (tmp_path / "broken.stl").write_text("not a mesh")
-    with pytest.raises(DrawingError, match=r"broken\.stl"):
+    with pytest.raises(SceneError, match=r"broken\.stl"):
         mesh_of(MeshFile(str(tmp_path / "broken.stl"), 1.0, False))
-    with pytest.raises(DrawingError, match=r"gone\.obj"):
+    with pytest.raises(SceneError, match=r"gone\.obj"):
         mesh_of(MeshFile(str(tmp_path / "gone.obj"), 1.0, False))
 
 
@@ -204,5 +206,5 @@ def test_a_mesh_file_that_cannot_be_read_is_said(tmp_path: Path) -> None:
 def test_a_mesh_in_the_wrong_unit_is_refused(tmp_path, factor: float) -> None:
     file = tmp_path / "rail.stl"
     trimesh.creation.box((1200.0, 60.0, 100.0)).apply_scale(factor).export(file)
-    with pytest.raises(DrawingError, match=f"is {1.2 * factor:.4g} m long"):
+    with pytest.raises(SceneError, match=f"is {1.2 * factor:.4g} m long"):
         mesh_of(MeshFile(str(file), 1.0, mirrored=False))

@@ -12,6 +12,7 @@ from zoo import built, scene_data
 from model.joints import JointKind
 from model.measures import place_text
 from model.members import posture
+from model.meshes import Places
 from model.partshapes import solids_of
 from model.poses import Poses
 from model.solids import Material, WoundSolid
@@ -19,7 +20,6 @@ from model.solver import solve
 from model.travel import Cycle, cycle
 from viz import offscreen, style
 from viz.pliants import PliantActor
-from viz.shapes import Places
 from viz.stage import Stage
 from viz.studio import lit_plotter
 

@@ -1,0 +1,225 @@
+"""Distances between triangle meshes, and cheap bounds on them over many poses.
+
+Distances come from FCL, on a tree of each mesh that is built once. The bounds rest on two facts. Where no point of a
+part moves farther than m between two poses, its distance to anything that stands still changes by at most m. And two
+parts between which a slab fits are at least as far apart as the slab is thick: the slab that touches both at their
+nearest points in one pose is nearly the thickest in the poses around it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import product
+
+import fcl
+import numpy as np
+from scipy.spatial import ConvexHull, QhullError
+
+from model.spatial import Array, dot, norm, square_to, unit
+from model.triangles import Mesh
+
+# A depth is found to this, mm: a hundredth of what a tape can tell.
+DEPTH_STEP = 0.01
+# The 26 directions to a cube's faces, edges and corners: each direction in space is within 28 degrees of one.
+CUBE = unit(np.array([d for d in product((-1.0, 0.0, 1.0), repeat=3) if any(d)]))
+# From the best of those the search turns by half as much each time, down to a quarter of a degree.
+TURNS = np.radians(16.0) * 0.5 ** np.arange(7)
+
+# Width of a line's triangles, mm: FCL wants them to have an area.
+RIBBON = 0.002
+
+NEAREST = fcl.DistanceRequest(enable_nearest_points=True)
+TOUCH = fcl.CollisionRequest(num_max_contacts=1)
+
+
+class Shape:
+    """A mesh with the tree that FCL searches; points and boxes are in the mesh's own coordinates, mm.
+
+    `skin` is a thickness about the mesh that belongs to the shape: a hose is its middle line in a skin.
+    """
+
+    def __init__(self, mesh: Mesh, skin: float = 0.0) -> None:
+        """Build the tree of a mesh with at least one triangle."""
+        self.mesh, self.skin = mesh, skin
+        tree = fcl.BVHModel()
+        tree.beginModel(len(mesh.points), len(mesh.faces))
+        tree.addSubModel(np.ascontiguousarray(mesh.points), np.ascontiguousarray(mesh.faces))
+        tree.endModel()
+        self.still = fcl.CollisionObject(tree, fcl.Transform())
+        self.moved = fcl.CollisionObject(tree, fcl.Transform())
+
+    @cached_property
+    def box(self) -> tuple[Array, Array]:
+        """Lowest and highest corner (3,)."""
+        used = self.mesh.points[np.unique(self.mesh.faces)]
+        return used.min(axis=0), used.max(axis=0)
+
+    @cached_property
+    def hull(self) -> Array:
+        """Corners (h, 3) of the convex hull."""
+        points = self.mesh.points[np.unique(self.mesh.faces)]
+        try:
+            return np.asarray(points[ConvexHull(points).vertices])
+        except QhullError:  # a flat mesh has no hull: all its points serve
+            return points
+
+    @cached_property
+    def closed(self) -> bool:
+        """Whether every edge has a triangle on both sides, so that there is an inside."""
+        edges = self.mesh.faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
+        code = edges[:, 0] * (len(self.mesh.points) + 1) + edges[:, 1]
+        back = edges[:, 1] * (len(self.mesh.points) + 1) + edges[:, 0]
+        return bool(np.array_equal(np.sort(code), np.sort(back)))
+
+
+@dataclass(frozen=True)
+class Nearest:
+    """Distance in mm, negative where the parts overlap, and the nearest point of either (2, 3).
+
+    Where they overlap, the distance is how far the second would have to be moved straight out, in the best direction
+    that is found, until they part, and the points are those at which they part last. `way` (3,) is the unit direction
+    from the first part to the second.
+    """
+
+    distance: float
+    points: Array
+    way: Array
+
+
+def nearest(first: Shape, second: Shape, rotation: Array, translation: Array, hint: Array | None = None) -> Nearest:
+    """Nearest points of two parts.
+
+    Args:
+        first: stands still.
+        second: is placed by rotation (3, 3) and translation (3,) in mm; so are the points of the result.
+        rotation: of the second part.
+        translation: of the second part.
+        hint: a direction (3,) in which to look first for the way out where they overlap.
+
+    """
+    bare = _nearest(first, second, rotation, translation, hint)
+    thick = first.skin + second.skin
+    if thick == 0.0:
+        return bare
+    points = bare.points + np.outer([first.skin, -second.skin], bare.way)
+    return Nearest(bare.distance - thick, points, bare.way)
+
+
+def _nearest(first: Shape, second: Shape, rotation: Array, translation: Array, hint: Array | None) -> Nearest:
+    """Nearest points of two meshes without their skins."""
+    second.moved.setTransform(fcl.Transform(rotation, translation))
+    found = fcl.DistanceResult()
+    distance = float(fcl.distance(first.still, second.moved, NEAREST, found))
+    if distance <= 0.0 or _swallowed(first, second, rotation, translation):
+        return _way_out(first, second, rotation, translation, hint)
+    points = np.array(found.nearest_points)
+    return Nearest(distance, points, unit(points[1] - points[0]))
+
+
+def overlapping(first: Shape, second: Shape, rotation: Array, translation: Array) -> bool:
+    """Whether the surfaces of two meshes meet, or one closed part lies wholly inside the other."""
+    second.moved.setTransform(fcl.Transform(rotation, translation))
+    if fcl.collide(first.still, second.moved, TOUCH, fcl.CollisionResult()):
+        return True
+    return _swallowed(first, second, rotation, translation)
+
+
+def _swallowed(first: Shape, second: Shape, rotation: Array, translation: Array) -> bool:
+    """Whether one of two meshes whose surfaces do not meet lies wholly inside the other, where that has an inside."""
+    corner = second.mesh.points[second.mesh.faces[0, 0]]
+    if _in_box(first, rotation @ corner + translation) and first.closed:
+        return winding(first.mesh, rotation @ corner + translation) > 0.5
+    corner = rotation.T @ (first.mesh.points[first.mesh.faces[0, 0]] - translation)
+    return _in_box(second, corner) and second.closed and winding(second.mesh, corner) > 0.5
+
+
+def _in_box(shape: Shape, at: Array) -> bool:
+    low, high = shape.box
+    return bool((at >= low).all() and (at <= high).all())
+
+
+def winding(mesh: Mesh, at: Array) -> float:
+    """How many times a closed mesh goes round a point (3,): the solid angle of its triangles over 4π.
+
+    Solid angle of a triangle by Van Oosterom and Strackee (1983): tan(Ω/2) = a·(b×c) / (abc + a·b c + b·c a + c·a b).
+    """
+    a, b, c = (mesh.points[mesh.faces[:, corner]] - at for corner in range(3))
+    la, lb, lc = norm(a), norm(b), norm(c)
+    below = la * lb * lc + dot(a, b) * lc + dot(b, c) * la + dot(c, a) * lb
+    return float(np.arctan2(dot(a, np.cross(b, c)), below).sum() / (2.0 * np.pi))
+
+
+def _way_out(first: Shape, second: Shape, rotation: Array, translation: Array, hint: Array | None) -> Nearest:
+    """The shortest straight way out of an overlap: the best of `CUBE`, and what is found from there."""
+    middle = rotation @ np.mean(second.box, axis=0) + translation - np.mean(first.box, axis=0)
+    ways = [*CUBE, *([] if norm(middle) < 1e-9 else [unit(middle)]), *([] if hint is None else [hint])]
+    hull = second.hull @ rotation.T + translation
+    # Moved this far, the second part has left the slab in which the first lies: that is always enough.
+    enough = np.array([float((first.hull @ way).max() - (hull @ way).min()) for way in ways])
+    order = np.argsort(enough, kind="stable")
+    way = ways[order[0]]
+    depth = _depth(first, second, rotation, translation, way, float(enough[order[0]]))
+    for number in order[1:]:
+        depth, way = _better(first, second, (rotation, translation), ways[number], (depth, way))
+    for turn in TURNS:
+        side = square_to(way)
+        for aside in (side, -side, np.cross(way, side), -np.cross(way, side)):
+            turned = np.cos(turn) * way + np.sin(turn) * aside
+            depth, way = _better(first, second, (rotation, translation), turned, (depth, way))
+    second.moved.setTransform(fcl.Transform(rotation, translation + (depth + DEPTH_STEP) * way))
+    found = fcl.DistanceResult()
+    fcl.distance(first.still, second.moved, NEAREST, found)
+    a, b = found.nearest_points
+    return Nearest(-depth, np.array([a, b - (depth + DEPTH_STEP) * way]), way)
+
+
+def _better(
+    first: Shape, second: Shape, placed: tuple[Array, Array], way: Array, best: tuple[float, Array]
+) -> tuple[float, Array]:
+    """The better of a new way out and the best so far, each with its depth."""
+    short = best[0] - DEPTH_STEP
+    if short <= 0.0 or overlapping(first, second, placed[0], placed[1] + short * way):
+        return best
+    return _depth(first, second, *placed, way, short), way
+
+
+def _depth(first: Shape, second: Shape, rotation: Array, translation: Array, way: Array, enough: float) -> float:
+    """How far along a way (3,) the second part must go to be free; at most `enough`, which is known to do."""
+    caught, free = 0.0, enough
+    while free - caught > DEPTH_STEP:
+        halfway = 0.5 * (caught + free)
+        if overlapping(first, second, rotation, translation + halfway * way):
+            caught = halfway
+        else:
+            free = halfway
+    return free
+
+
+def ribbon(line: Array) -> Mesh:
+    """A line (k, 3) as triangles that are hardly wider than it: `RIBBON` to one side."""
+    legs = unit(np.diff(line, axis=0))
+    aside = np.eye(3)[np.abs(legs).argmin(axis=1)]
+    points = np.concatenate([line, line[:-1] + RIBBON * unit(np.cross(legs, aside))])
+    first = np.arange(len(legs))
+    return Mesh(points, np.stack([first, first + 1, first + len(line)], axis=-1))
+
+
+def corners(low: Array, high: Array) -> Array:
+    """The corners (8, 3) of a box."""
+    return np.array(list(product(*zip(low, high, strict=True))))
+
+
+def boxes_apart(low: Array, high: Array, other_low: Array, other_high: Array) -> Array:
+    """Distance (...) between boxes along the axes, given by their corners (..., 3)."""
+    return norm(np.maximum(0.0, np.maximum(low - other_high, other_low - high)))
+
+
+def farthest_moved(points: Array, number: int) -> Array:
+    """How far (N,) a part's points (N, K, 3) move at most between pose `number` and every other.
+
+    A rigid part moves no point farther than it moves a corner of a box around it: the move is an affine function of
+    the point, and the length of one is convex.
+    """
+    gone = points - points[number]
+    return np.asarray(np.sqrt(np.einsum("nki,nki->nk", gone, gone).max(axis=1)))

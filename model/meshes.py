@@ -1,0 +1,231 @@
+"""Solids as closed triangle meshes: vertices in mm, triangles wound so that their normals point outwards."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import singledispatch
+
+import numpy as np
+import trimesh
+
+from model.flexing import hose_line, spring_line, wound, wound_shares
+from model.meshfiles import mesh_from_file
+from model.solids import (
+    Ball,
+    HoseSolid,
+    MeshFile,
+    Pliant,
+    Prism,
+    Rail,
+    Revolved,
+    Sector,
+    Solid,
+    SpringSolid,
+    Tube,
+    WoundSolid,
+    rod,
+)
+from model.spatial import Array, dot, norm, square_to, triad, unit
+from model.triangles import Faces, Mesh, joined
+
+# How far in mm the middle of a chord may lie inside the round surface that it stands for.
+CHORD_ERROR = 0.1
+# How far inside a sphere of radius 1 the middles of an icosphere's triangles lie, by the number of its subdivisions:
+# measured on its meshes. Below three it does not look round.
+ICOSPHERE_GAPS = {3: 0.00453, 4: 0.00114, 5: 0.000285}
+# Fewest sections of a round thing, so that it looks round; a spring's wire is measured as the cylinder that it fills.
+FEWEST, WIRE_SIDES = 24, 14
+# Rotation (3, 3) and translation (3,) from ride height of a part, by its name.
+Places = Callable[[str], tuple[Array, Array]]
+
+
+@singledispatch
+def mesh_of(solid: Solid) -> Mesh:
+    """The closed mesh of a solid, in ride-height coordinates."""
+    raise TypeError(f"no mesh for {type(solid).__name__}")
+
+
+@mesh_of.register
+def _(solid: Tube) -> Mesh:
+    return swept(solid.path, solid.radius, sections_of(solid.radius))
+
+
+@mesh_of.register
+def _(solid: Ball) -> Mesh:
+    fine = next((n for n, gap in ICOSPHERE_GAPS.items() if gap * solid.radius <= CHORD_ERROR), max(ICOSPHERE_GAPS))
+    sphere = trimesh.creation.icosphere(subdivisions=fine, radius=solid.radius)
+    return Mesh(np.asarray(sphere.vertices) + solid.centre, np.asarray(sphere.faces, dtype=np.int64))
+
+
+@mesh_of.register
+def _(solid: Revolved) -> Mesh:
+    profile = solid.profile
+    sections = sections_of(float(profile[:, 1].max()))
+    axes = triad(solid.axis, square_to(solid.axis))
+    angle = np.arange(sections) * 2.0 * np.pi / sections
+    rim = np.cos(angle)[:, None] * axes[:, 1] + np.sin(angle)[:, None] * axes[:, 2]
+    closed = profile[0, 1] > 0.0
+    body = profile if closed else profile[1:-1]
+    rings = solid.origin + body[:, 0, None, None] * axes[:, 0] + body[:, 1, None, None] * rim
+    points = rings.reshape(-1, 3)
+    rows = len(body)
+    faces = [
+        _strip(row * sections, (row + 1) % rows * sections, sections) for row in range(rows if closed else rows - 1)
+    ]
+    if not closed:
+        poles = solid.origin + profile[[0, -1], 0, None] * axes[:, 0]
+        points = np.concatenate([points, poles])
+        faces += [_fan(len(points) - 2, 0, sections)[:, ::-1], _fan(len(points) - 1, (rows - 1) * sections, sections)]
+    return Mesh(points, np.concatenate(faces)).outward()
+
+
+@mesh_of.register
+def _(solid: Sector) -> Mesh:
+    beside = np.cross(solid.axis, solid.towards)
+    share = solid.angle / (2.0 * np.pi)
+    steps = int(np.ceil(share * sections_of(float(solid.outline[:, 1].max()))))
+    angle = np.linspace(-0.5, 0.5, steps + 1) * solid.angle
+    out = np.cos(angle)[:, None] * solid.towards + np.sin(angle)[:, None] * beside
+    along = solid.origin + solid.outline[:, :1] * solid.axis
+    return _capped(along + solid.outline[:, 1, None] * out[:, None]).outward()
+
+
+@mesh_of.register
+def _(solid: Prism) -> Mesh:
+    half = 0.5 * solid.thickness
+    count = len(solid.outline)
+    flat = solid.outline @ solid.axes[:, :2].T
+    middle = flat.mean(axis=0)
+    lower, upper = (solid.origin + flat + side * half * solid.axes[:, 2] for side in (-1.0, 1.0))
+    poles = np.stack([solid.origin + middle + side * half * solid.axes[:, 2] for side in (-1.0, 1.0)])
+    faces = [_strip(0, count, count), _fan(2 * count, 0, count)[:, ::-1], _fan(2 * count + 1, count, count)]
+    return Mesh(np.concatenate([lower, upper, poles]), np.concatenate(faces)).outward()
+
+
+@mesh_of.register
+def _(solid: Rail) -> Mesh:
+    path, (width, height) = solid.path, solid.section
+    legs = unit(np.diff(path, axis=0))
+    rings = []
+    for number, corner in enumerate(path):
+        before, after = legs[max(number - 1, 0)], legs[min(number, len(legs) - 1)]
+        along = unit(before + after)
+        helper = np.array([0.0, 0.0, 1.0]) if abs(along[2]) < 0.95 else np.array([1.0, 0.0, 0.0])
+        side = unit(np.cross(helper, along))
+        rise = np.cross(along, side)
+        # A mitred corner is wider than the bar by one over the cosine of half its bend.
+        wide = width / max(float(dot(along, after)), 0.3)
+        rings.append(
+            [corner + 0.5 * (u * wide * side + v * height * rise) for u, v in ((-1, -1), (1, -1), (1, 1), (-1, 1))]
+        )
+    return _capped(np.array(rings)).outward()
+
+
+@mesh_of.register
+def _(solid: MeshFile) -> Mesh:
+    return mesh_from_file(solid)
+
+
+@singledispatch
+def pliant_mesh(solid: Pliant, places: Places) -> Mesh:
+    """What changes shape, as it is between its parts where they are; the triangles are the same for every pose."""
+    raise TypeError(f"no mesh for {type(solid).__name__}")
+
+
+@pliant_mesh.register
+def _(solid: SpringSolid, places: Places) -> Mesh:
+    top, bottom = carried(places, solid.top_part, solid.top), carried(places, solid.bottom_part, solid.bottom)
+    return swept(spring_line(solid, top, bottom), solid.wire_radius, WIRE_SIDES)
+
+
+@pliant_mesh.register
+def _(solid: HoseSolid, places: Places) -> Mesh:
+    start, stop = (carried(places, part, at) for part, at in zip(solid.parts, solid.ends, strict=True))
+    line = hose_line(solid, start, stop)
+    if solid.width is not None:
+        return _ribbon(line, solid.sag, (solid.width, 2.0 * solid.radius))
+    return swept(line, solid.radius, sections_of(solid.radius))
+
+
+@pliant_mesh.register
+def _(solid: WoundSolid, places: Places) -> Mesh:
+    mesh = joined(mesh_of(part) for part in solid.solids)
+    share = wound_shares(solid, mesh.points)
+    return Mesh(wound(solid, mesh.points, share, places(solid.near), places(solid.far))[0], mesh.faces)
+
+
+def filled_spring(solid: SpringSolid, places: Places) -> Mesh:
+    """The closed cylinder that a spring fills between its seats."""
+    top, bottom = carried(places, solid.top_part, solid.top), carried(places, solid.bottom_part, solid.bottom)
+    return mesh_of(rod(bottom, top, solid.mean_radius + solid.wire_radius, 0.0))
+
+
+def carried(places: Places, part: str, at: Array) -> Array:
+    """Where (3,) a part carries a ride-height point (3,)."""
+    rotation, translation = places(part)
+    return np.asarray(rotation @ at + translation)
+
+
+def swept(path: Array, radius: float, sides: int) -> Mesh:
+    """A round bar along a path (k, 3), its section carried along without twist, closed at both ends."""
+    legs = unit(np.diff(path, axis=0))
+    along = unit(np.concatenate([legs[:1], legs[:-1] + legs[1:], legs[-1:]]))
+    first = square_to(along[0])
+    normals = np.empty_like(path)
+    for number, direction in enumerate(along):
+        first = unit(first - dot(first, direction) * direction)
+        normals[number] = first
+    binormals = np.cross(along, normals)
+    angle = np.arange(sides) * 2.0 * np.pi / sides
+    # In a corner the section lies across the corner's half angle and is stretched so that both legs stay round.
+    bend = np.concatenate([[1.0], dot(along[1:-1], legs[1:]), [1.0]])
+    inner = np.zeros_like(path)
+    inner[1:-1] = legs[:-1] - legs[1:]
+    size = norm(inner)
+    inner = np.divide(inner, size[:, None], out=np.zeros_like(inner), where=size[:, None] > 1e-9)
+    section = np.cos(angle)[:, None] * normals[:, None] + np.sin(angle)[:, None] * binormals[:, None]
+    stretch = 1.0 / np.maximum(bend, 0.35) - 1.0
+    section = section + stretch[:, None, None] * np.einsum("kni,ki->kn", section, inner)[..., None] * inner[:, None]
+    return _capped(path[:, None] + radius * section).outward()
+
+
+def _ribbon(path: Array, sag: Array, section: tuple[float, float]) -> Mesh:
+    """A flat band along a path (k, 3) in the plane of its ends and `sag` (3,); `section` is its width and thickness."""
+    chord = unit(path[-1] - path[0])
+    side = np.cross(chord, sag)
+    side = unit(side) if norm(side) > 1e-6 else square_to(chord)
+    thick = np.cross(side, unit(np.gradient(path, axis=0)))
+    wide, high = 0.5 * section[0] * side, 0.5 * section[1] * thick
+    return _capped(np.stack([path + u * wide + v * high for u, v in ((-1, -1), (1, -1), (1, 1), (-1, 1))], 1)).outward()
+
+
+def sections_of(radius: float) -> int:
+    """Sections n of a round thing of a radius r in mm, a multiple of four: r (1 − cos (π / n)) ≤ the chord error."""
+    fewest = np.pi / np.arccos(1.0 - min(CHORD_ERROR / radius, 1.0))
+    return max(FEWEST, 4 * int(np.ceil(fewest / 4.0)))
+
+
+def _capped(rings: Array) -> Mesh:
+    """Sections (k, n, 3) joined to a closed bar."""
+    count, sides = rings.shape[:2]
+    points = np.concatenate(
+        [rings.reshape(-1, 3), rings[0].mean(axis=0, keepdims=True), rings[-1].mean(axis=0, keepdims=True)]
+    )
+    faces = [_strip(row * sides, (row + 1) * sides, sides) for row in range(count - 1)]
+    faces += [_fan(count * sides, 0, sides)[:, ::-1], _fan(count * sides + 1, (count - 1) * sides, sides)]
+    return Mesh(points, np.concatenate(faces))
+
+
+def _strip(lower: int, upper: int, count: int) -> Faces:
+    """Triangles (2 count, 3) between two closed rings of vertices that start at `lower` and `upper`."""
+    here = np.arange(count)
+    there = (here + 1) % count
+    first = np.stack([lower + here, lower + there, upper + there], axis=-1)
+    second = np.stack([lower + here, upper + there, upper + here], axis=-1)
+    return np.concatenate([first, second])
+
+
+def _fan(middle: int, ring: int, count: int) -> Faces:
+    """Triangles (count, 3) from a middle vertex to a closed ring."""
+    here = np.arange(count)
+    return np.stack([np.full(count, middle), ring + here, ring + (here + 1) % count], axis=-1)

@@ -1,0 +1,155 @@
+"""Mesh files that a person brings: read, checked, scaled to mm and placed.
+
+A file is read by itself: what it refers to, such as a material or a picture, is never opened.
+"""
+
+from __future__ import annotations
+
+import io
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import trimesh
+
+from model.errors import SceneError
+from model.meshformats import check_bytes
+from model.solids import MeshFile
+from model.spatial import Array
+from model.triangles import Faces, Mesh
+
+# A shape on a frame, mm: a bracket's tab to a long truck's rail; a metre read as a mm or the like lies far outside.
+SMALLEST_MESH, LARGEST_MESH = 5.0, 20_000.0
+# A closed mesh that fills less than this share of a cube of its length encloses nothing that a part could be made of.
+FLAT = 1e-9
+
+
+def mesh_from_file(solid: MeshFile) -> Mesh:
+    """Read a mesh file.
+
+    Raises:
+        SceneError: if it cannot be read, is empty, cut short, not closed, inside out, holds what is no number, refers
+            to other folders, or is of a size that no vehicle has.
+
+    """
+    named = f'The mesh file "{solid.path}"'
+    path = Path(solid.path)
+    try:
+        status = path.stat()
+        points, faces, complaint = _read(path, status.st_mtime_ns, status.st_size)
+    except OSError as error:
+        raise SceneError(
+            f"{named} cannot be read ({(error.strerror or 'unknown reason').lower()}); check the file."
+        ) from error
+    complaint = complaint or _size_complaint(points * solid.scale) or _surface_complaint(points, faces, solid.sheet)
+    if complaint:
+        raise SceneError(f"{named} {complaint}")
+    points = points * solid.scale
+    if solid.rotation is not None:
+        points = points @ solid.rotation.T
+    if solid.move is not None:
+        points = points + solid.move
+    if solid.mirrored:
+        points, faces = points * [1.0, -1.0, 1.0], faces[:, ::-1]
+    return Mesh(points, faces)
+
+
+@lru_cache(maxsize=16)
+def _read(path: Path, changed: int, size: int) -> tuple[Array, Faces, str]:
+    """Vertices (n, 3) in the file's own unit, each once, and triangles (m, 3); or what is wrong with the file.
+
+    `changed` and `size` are of the file: one that is saved again is read again.
+    """
+    nothing = np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64)
+    data, suffix = path.read_bytes(), path.suffix.lower().removeprefix(".")
+    complaint = check_bytes(data, suffix)
+    if complaint:
+        return *nothing, complaint
+    try:
+        # Given bytes and not a name, the reader has no folder in which it could look for anything else.
+        with np.errstate(all="ignore"):  # readers multiply what is no number before anyone can look at it
+            loaded: Any = trimesh.load(
+                io.BytesIO(data), file_type=suffix, force="mesh", process=False, skip_materials=True
+            )
+        points: Array = np.array(loaded.vertices, dtype=np.float64).reshape(-1, 3)
+        faces: Faces = np.array(loaded.faces, dtype=np.int64).reshape(-1, 3)
+    except Exception as error:  # each format has its own readers with their own kinds of failure
+        reason = " ".join(str(error).split())[:120] or type(error).__name__
+        return (
+            *nothing,
+            f"cannot be read ({reason}); save it again as STL, OBJ, PLY or GLB or take it out of the scene.",
+        )
+    if len(faces) == 0 or len(points) == 0:
+        return *nothing, "holds no triangles; save it again as a triangle mesh."
+    if faces.min() < 0 or faces.max() >= len(points):
+        return *nothing, "names vertices that it does not hold; it is cut short, so save it again."
+    used = np.zeros(len(points), dtype=bool)
+    used[faces] = True
+    count = int((used & ~np.isfinite(points).all(axis=1)).sum())
+    if count:
+        return (
+            *nothing,
+            f"has NaN or infinite coordinates in {count:,} of its vertices; repair it in the program that made it.",
+        )
+    numbers = np.cumsum(used) - 1
+    return *_merged(points[used], numbers[faces]), ""
+
+
+def _merged(points: Array, faces: Faces) -> tuple[Array, Faces]:
+    """The same surface with vertices in the same place made one, without triangles that have no area for that."""
+    # Sorting numbers is ten times faster than sorting rows of them: each column of coordinates is added as a digit.
+    place = np.zeros(len(points), dtype=np.int64)
+    for column in points.T:
+        values, digit = np.unique(column, return_inverse=True)
+        _, place = np.unique(place * len(values) + digit, return_inverse=True)
+    _, first = np.unique(place, return_index=True)
+    corners = place[faces]
+    whole = (corners != np.roll(corners, 1, axis=1)).all(axis=1)
+    return points[first], corners[whole]
+
+
+def _size_complaint(points: Array) -> str:
+    length = float(np.ptp(points, axis=0).max())
+    if SMALLEST_MESH <= length <= LARGEST_MESH:
+        return ""
+    return (
+        f"is {length / 1000:.4g} m long, expected {SMALLEST_MESH / 1000:g} to {LARGEST_MESH / 1000:g} m; set "
+        "mesh_units (units in a [mesh] table) to the unit that it was drawn in."
+    )
+
+
+def _surface_complaint(points: Array, faces: Faces, sheet: bool) -> str:
+    """What keeps a surface from enclosing a solid; a sheet need not."""
+    if sheet:
+        return ""
+    open_edges, odd_edges = edge_faults(faces)
+    if open_edges:
+        return (
+            f"is not closed: {open_edges:,} of its edges have a triangle on one side only; close it, or if it is a "
+            "scan of one side of a frame shape, say open = true."
+        )
+    if odd_edges:
+        return (
+            f"is wound both ways: at {odd_edges:,} of its edges one triangle faces in and its neighbour out; make its "
+            "normals consistent in the program that made it."
+        )
+    volume, cube = Mesh(points - points.mean(axis=0), faces).volume, float(np.ptp(points, axis=0).max()) ** 3
+    if abs(volume) <= FLAT * cube:
+        return "is flat: it encloses no volume; give it its thickness."
+    if volume < 0.0:
+        return "is inside out: its triangles face inwards; turn its normals round in the program that made it."
+    return ""
+
+
+def edge_faults(faces: Faces) -> tuple[int, int]:
+    """How many edges of triangles (m, 3) are open, and how many of the others are not run through once each way.
+
+    Where parts of a mesh touch along an edge it has four triangles; it is closed if two run along it each way.
+    """
+    starts, stops = faces.ravel(), np.roll(faces, -1, axis=1).ravel()
+    low, high = np.minimum(starts, stops), np.maximum(starts, stops)
+    _, number, count = np.unique(low * (int(faces.max()) + 1) + high, return_inverse=True, return_counts=True)
+    balance = np.bincount(number, weights=np.where(starts < stops, 1.0, -1.0))
+    odd = count % 2 == 1
+    return int(odd.sum()), int((~odd & (balance != 0.0)).sum())

@@ -1,0 +1,184 @@
+"""Which parts can meet, what is left out where they share a joint, and what distance is wanted of them.
+
+Two shapes on the same part, and two of the same member (a spring and its damper, the two arms of an anti-roll bar)
+never count, nor does a rack with the tube it slides in. Members that share a joint touch there by design: of such a
+pair every triangle within `JOINT_ROOM` times the thickness of the member, and at least `JOINT_LEAST`, of the joint's
+middle at ride height is left out, of both. The joint is one with the part that holds it, its brackets and its frame
+shapes; a wheel or a brake on that part is no neighbour and keeps all its triangles.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from model.envelopes import Kind, MeasuredPart
+from model.mechanism import FRAME, Mechanism, Offset
+from model.spatial import Array, norm
+from model.triangles import Mesh
+
+# Eye, shank, ball stud and the plates beside them reach some two thicknesses of a bar from a joint's middle.
+JOINT_ROOM = 2.0
+JOINT_LEAST = 30.0  # mm
+# A crank with the shaft that it turns on, a knuckle on its kingpin, mm.
+SHAFT_ROOM = 60.0
+# Triangles on the edge of what is left out are cut up to this share of its radius.
+CUT = 0.1
+
+# Typical distances in mm (docs/sources.md).
+TYRE, WHEEL, SPRING = 25.0, 6.0, 6.0
+TYRE_SOURCE = "vehicle inspection manual, tyre to body or frame"
+WHEEL_SOURCE = "wheel to brake or arm"
+SPRING_SOURCE = "common practice, spring to anything"
+# Nearer than this is worth a look where no distance is wanted: what a tape under a car may be wrong by.
+CLOSE = 3.0
+
+WHEELS = (Kind.TYRE, Kind.RIM)
+NO_NEIGHBOUR = (*WHEELS, Kind.BRAKE)
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """The least distance in mm that is wanted; `typical` where the scene does not give it."""
+
+    least: float
+    typical: bool
+    source: str
+
+
+@dataclass(frozen=True)
+class Joint:
+    """Where two members meet: the member's name, what it is bolted to, the middle (3,) and the room around it, mm."""
+
+    member: str
+    on: str
+    at: Array
+    room: float
+
+
+@dataclass(frozen=True)
+class Pair:
+    """Two measured parts by their numbers, the joints that they share, and what is wanted between them."""
+
+    first: int
+    second: int
+    joints: tuple[Joint, ...]
+    wanted: Wanted
+
+
+def pairs_of(mechanism: Mechanism, parts: tuple[MeasuredPart, ...]) -> Iterator[Pair]:
+    """Every two parts that move against each other and are not told to be left alone."""
+    joints = tuple(joints_of(mechanism))
+    one = {f"{unit.name} body": unit.bottom.on for unit in mechanism.coilovers if unit.strut}
+    # The tube in which a rack slides is among the fittings of the frame.
+    slides = {FRAME, *(body.name for body in mechanism.bodies if body.screw is not None and not body.screw.turns)}
+    places = [frozenset(one.get(name, name) for name in part.parts) for part in parts]
+    for second, b in enumerate(parts):
+        for first, a in enumerate(parts[:second]):
+            if a.member == b.member or places[first] == places[second] or slides == {a.label, b.label}:
+                continue
+            wanted = wanted_of(mechanism, a, b)
+            if wanted is not None:
+                shared = tuple(joint for joint in joints if _meet(joint, a, b) or _meet(joint, b, a))
+                yield Pair(first, second, shared, wanted)
+
+
+def _meet(joint: Joint, member: MeasuredPart, holder: MeasuredPart) -> bool:
+    """Whether a joint ties a member to a holder."""
+    if holder.kind in NO_NEIGHBOUR or member.kind in NO_NEIGHBOUR:
+        return False
+    own = joint.member in (member.member, member.label) or joint.member in member.parts
+    return own and (joint.on in holder.parts or joint.on in (holder.member, holder.label))
+
+
+def joints_of(mechanism: Mechanism) -> Iterator[Joint]:
+    """Every place at which members are tied together."""
+    tied = [(link.name, end, link.diameter) for link in mechanism.links for end in link.ends]
+    tied += [(arm.name, end, arm.diameter) for arm in mechanism.arms for end in arm.ends]
+    tied += [(unit.name, end, unit.body_diameter) for unit in mechanism.coilovers for end in (unit.top, unit.bottom)]
+    tied += [(bar.name, end, bar.diameter) for bar in mechanism.bars for end in bar.pivots]
+    for member, end, thickness in tied:
+        yield Joint(member, end.on, end.at, max(JOINT_ROOM * thickness, JOINT_LEAST))
+    for pin in mechanism.pins:
+        yield Joint(pin.part, pin.end.on, pin.end.at, SHAFT_ROOM)
+    for body in mechanism.bodies:
+        if body.screw is not None and body.screw.turns:
+            yield Joint(body.name, FRAME, body.screw.point, SHAFT_ROOM)
+    turning = {row.tip.body: row.tip.at for row in mechanism.rows if isinstance(row, Offset) and row.drive is None}
+    for number, at in turning.items():
+        yield Joint(mechanism.bodies[number].name, FRAME, at, SHAFT_ROOM)
+    for shaft in mechanism.shafts:
+        for joint in shaft.joints:
+            yield Joint(shaft.name, joint.on, joint.at, max(JOINT_ROOM * shaft.diameter, JOINT_LEAST))
+    for hose in mechanism.hoses:
+        for fixing in hose.ends:
+            yield Joint(hose.name, fixing.on, fixing.at, JOINT_LEAST)
+
+
+def wanted_of(mechanism: Mechanism, a: MeasuredPart, b: MeasuredPart) -> Wanted | None:
+    """What is wanted between two parts: of the scene for these two, for their kinds, or typical; None: not measured."""
+    names = [{part.label, part.member} for part in (a, b)]
+    for gap in mechanism.gaps:
+        one, other = gap.between
+        if (one in names[0] and other in names[1]) or (other in names[0] and one in names[1]):
+            return None if gap.wanted is None else Wanted(gap.wanted, typical=False, source="[gap] in the scene file")
+    given, kinds = mechanism.wanted, {a.kind, b.kind}
+    on_frame = [part.parts == (FRAME,) for part in (a, b)]
+    typical, source, own = 0.0, "parts must not touch", given.other
+    if Kind.SPRING in kinds:
+        typical, source, own = SPRING, SPRING_SOURCE, given.spring
+    elif Kind.TYRE in kinds and any(on_frame):
+        typical, source, own = TYRE, TYRE_SOURCE, given.tyre
+    elif kinds & set(WHEELS) and kinds & {Kind.BRAKE, Kind.ARM, Kind.LINK}:
+        typical, source, own = WHEEL, WHEEL_SOURCE, given.wheel
+    elif Kind.HOSE in kinds:
+        own = given.hose
+    elif Kind.SHAFT in kinds:
+        own = given.shaft
+    if own is not None:
+        return Wanted(own, typical=False, source="[wanted] in the scene file")
+    return Wanted(typical, typical=typical > 0.0, source=source)
+
+
+def without(mesh: Mesh, joints: tuple[Joint, ...], *, whole: bool = False) -> Mesh:
+    """A mesh without its triangles near joints; those on the edge are cut up first, unless kept `whole`."""
+    for joint in joints:
+        mesh = _without(mesh, joint.at, joint.room, whole)
+    return mesh
+
+
+def _without(mesh: Mesh, at: Array, room: float, whole: bool) -> Mesh:
+    triangles = mesh.points[mesh.faces]
+    if not whole and len(mesh.faces):
+        middle = triangles.mean(axis=1)
+        reach = norm(triangles - middle[:, None]).max(axis=1)
+        near = norm(middle - at) - reach < room
+        if not near.any():
+            return mesh
+        cut = _cut_up(triangles[near], at, room)
+        faces = np.arange(3 * len(cut)).reshape(-1, 3) + len(mesh.points)
+        mesh = Mesh(np.concatenate([mesh.points, cut.reshape(-1, 3)]), np.concatenate([mesh.faces[~near], faces]))
+        triangles = mesh.points[mesh.faces]
+    away = norm(triangles.mean(axis=1) - at) >= room
+    return mesh if away.all() else Mesh(mesh.points, mesh.faces[away])
+
+
+def _cut_up(triangles: Array, at: Array, room: float) -> Array:
+    """Triangles (n, 3, 3) halved across their longest edges until those on the edge of a ball are small."""
+    done = []
+    while len(triangles):
+        edges = norm(np.roll(triangles, -1, axis=1) - triangles)
+        longest = edges.argmax(axis=1)
+        far = norm(triangles - at)
+        middle = triangles.mean(axis=1)
+        outside = norm(middle - at) - norm(triangles - middle[:, None]).max(axis=1) >= room
+        finished = (edges.max(axis=1) <= CUT * room) | (far.max(axis=1) < room) | outside
+        done.append(triangles[finished])
+        rest, first = triangles[~finished], longest[~finished]
+        rows = np.arange(len(rest))
+        a, b, c = (rest[rows, (first + k) % 3] for k in range(3))
+        half = 0.5 * (a + b)
+        triangles = np.concatenate([np.stack([a, half, c], axis=1), np.stack([half, b, c], axis=1)])
+    return np.concatenate(done)

@@ -1,0 +1,161 @@
+"""Branch and bound for one pair of parts: the smallest distance over the poses, and where a smaller one may hide."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.distances import Nearest, boxes_apart, farthest_moved
+from model.nodes import Nodes
+from model.pairs import Pair
+from model.placing import Placed
+from model.spatial import Array
+from model.travel import differing
+
+# Distances are found to this, mm.
+FINE = 0.005
+# Depths of parts that overlap, mm: they want moving by more than this anyway.
+COARSE = 0.1
+# Poses in which the depth of one pair's overlap is found.
+DEPTHS = 100
+# The slab between two parts bounds other poses where it is at least this share of the distance in its own.
+WORTH = 0.5
+
+
+class Motion:
+    """How two parts move against each other over M poses: the second as the first sees it, or both in the vehicle."""
+
+    def __init__(self, pair: Pair, placed: Placed, which: NDArray[np.intp]) -> None:
+        """Follow a pair over some poses (M,) of those that are placed."""
+        shapes = placed.shapes
+        self.pair, self.placed = pair, placed
+        self.rigid = shapes.parts[pair.first].rigid, shapes.parts[pair.second].rigid
+        self.skin = placed.skin(pair)
+        self.turned, moved = placed.frame(pair.first, which)
+        turned, translation = placed.frame(pair.second, which)
+        self.rotation = np.swapaxes(self.turned, 1, 2) @ turned
+        self.translation = np.einsum("nji,nj->ni", self.turned, translation - moved)
+        self.second = (placed.points(pair.second, which) - moved[:, None]) @ self.turned
+        own = placed.points(pair.first, which)
+        if all(self.rigid):
+            self.views = [[self.second], [(own - translation[:, None]) @ turned]]
+        elif self.rigid[0]:
+            self.views = [[self.second]]
+        else:
+            self.views = [[self.second, own]]
+        # A part seen by itself stands still.
+        self.first = (own[:1] - moved[:1, None]) @ self.turned[:1] if self.rigid[0] else own
+        low, high = self.first.min(axis=1), self.first.max(axis=1)
+        apart = boxes_apart(low, high, self.second.min(axis=1), self.second.max(axis=1))
+        # Boxes that overlap say nothing of how deep the parts in them do.
+        self.apart = np.where(apart > 0.0, apart - self.skin, -np.inf)
+
+    def moved(self, number: int) -> Array:
+        """How far (M,) the two move against each other at most from one pose to every other."""
+        far = [np.sum([farthest_moved(points, number) for points in view], axis=0) for view in self.views]
+        return np.asarray(np.min(far, axis=0))
+
+    def slab(self, found: Nearest, number: int) -> Array | None:
+        """Thickness (M,) of the slab between the two that is square to the way between them in one pose.
+
+        None where it is too thin in that pose itself to say anything of others.
+        """
+        way = found.way @ self.turned[number]
+        here = slice(number, number + 1)
+        if self._thickness(way, here)[0] < WORTH * found.distance:
+            return None
+        return self._thickness(way, slice(None))
+
+    def _thickness(self, way: Array, which: slice) -> Array:
+        first, second = self.placed.hulls(self.pair)
+        top = (first @ way).max() if self.rigid[0] else (self.first[which] @ way).max(axis=1)
+        if self.rigid[1]:
+            bottom = ((way @ self.rotation[which]) @ second.T).min(axis=1) + self.translation[which] @ way
+        else:
+            bottom = (self.second[which] @ way).min(axis=1)
+        return np.asarray(bottom - top - self.skin)
+
+
+class Search:
+    """One pair over the poses that differ for it."""
+
+    def __init__(self, pair: Pair, placed: Placed, limit: float) -> None:
+        """Bound the distances of a pair by boxes; `limit` is the distance from which on it is of no interest."""
+        self.pair, self.placed, self.limit = pair, placed, limit
+        self.columns = sorted(placed.felt(pair.first) | placed.felt(pair.second))
+        values = placed.poses.travel.values
+        self.first, self.where = differing(values, self.columns)
+        self.values = values[self.first][:, self.columns]
+        self.motion = Motion(pair, placed, self.first)
+        self.lower = self.motion.apart
+        self.known: dict[int, Nearest] = {}
+        self.tolerance = FINE
+
+    @property
+    def best(self) -> int:
+        """The pose with the smallest distance among those that are known."""
+        return min(self.known, key=lambda number: (self.known[number].distance, number))
+
+    def run(self) -> bool:
+        """Find the smallest distance over the poses and what may be beside them; False where it is of no interest."""
+        if self.lower.min() >= self.limit or not self.placed.left_of(self.pair):
+            return False
+        self.nodes = Nodes.of(self.values)
+        self.halfway = self.nodes.halfway(self.motion.views)
+        self.bow = self.nodes.bow(self.motion.second)
+        if not self.motion.rigid[0]:
+            self.bow += self.nodes.bow(self.motion.first)
+        # The least that can be beside a pose: by motion, and by slabs.
+        self.beside = self.lower - self.halfway
+        best, depths = np.inf, 0
+        while depths < DEPTHS:
+            # Until something comes near enough to matter, it does not matter what is between the poses.
+            open_ = self.beside < best - self.tolerance if best < self.limit else self.lower < self.limit
+            open_[list(self.known)] = False
+            candidates = np.flatnonzero(open_)
+            if len(candidates) == 0:
+                break
+            found = self.measure(int(candidates[self.lower[candidates].argmin()]))
+            best = min(best, found.distance)
+            depths += found.distance <= 0.0
+        return bool(best < self.limit)
+
+    def smallest(self, among: NDArray[np.bool_]) -> float | None:
+        """The smallest distance at some of the poses (M,) alone; None where there are none."""
+        if not among.any():
+            return None
+        best = min((found.distance for number, found in self.known.items() if among[number]), default=np.inf)
+        for _ in range(DEPTHS if self.tolerance == COARSE else len(self.first)):
+            open_ = among & (self.lower < best - self.tolerance)
+            open_[list(self.known)] = False
+            candidates = np.flatnonzero(open_)
+            if len(candidates) == 0:
+                break
+            best = min(best, self.measure(int(candidates[self.lower[candidates].argmin()])).distance)
+        return best
+
+    def measure(self, number: int) -> Nearest:
+        """Ask FCL for one pose, and bound the others by what it says."""
+        hint = self.known[self.best].way if self.known else None
+        found = self.placed.nearest(self.pair, int(self.first[number]), hint)
+        self.known[number] = found
+        if found.distance <= 0.0:
+            self.tolerance = COARSE
+        near = found.distance - self.motion.moved(number)
+        self.lower = np.maximum(self.lower, near)
+        self.beside = np.maximum(self.beside, near - self.halfway)
+        if found.distance > 0.0:
+            thick = self.motion.slab(found, number)
+            if thick is not None:
+                self.lower = np.maximum(self.lower, thick)
+                self.beside = np.maximum(self.beside, self.nodes.lowest_around(thick) - self.bow)
+        return found
+
+    def starts(self, most: int) -> list[int]:
+        """Poses beside which a smaller distance may be, the smallest first: at most so many."""
+        floor = self.known[self.best].distance - self.tolerance
+        known = np.full(len(self.first), np.inf)
+        for number, found in self.known.items():
+            known[number] = found.distance
+        lows = (self.beside < floor) & np.isfinite(known) & (known <= self.nodes.lowest_around(known))
+        return sorted(np.flatnonzero(lows).tolist(), key=lambda number: (known[number], number))[:most]

@@ -1,0 +1,41 @@
+"""Closed triangle meshes as arrays: vertices in mm, triangles wound so that their normals point outwards."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.spatial import Array, dot
+
+Faces = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Mesh:
+    """Vertices (n, 3) in mm and triangles (m, 3)."""
+
+    points: Array
+    faces: Faces
+
+    @property
+    def volume(self) -> float:
+        """Enclosed volume in mm³; negative for inward winding."""
+        a, b, c = (self.points[self.faces[:, corner]] for corner in range(3))
+        return float(dot(a, np.cross(b, c)).sum() / 6.0)
+
+    def outward(self) -> Mesh:
+        """The same mesh with outward winding."""
+        return self if self.volume >= 0.0 else Mesh(self.points, self.faces[:, ::-1])
+
+
+def joined(meshes: Iterable[Mesh]) -> Mesh:
+    """Several meshes in one, in order."""
+    parts = list(meshes)
+    starts = np.cumsum([0, *(len(mesh.points) for mesh in parts)])
+    return Mesh(
+        np.concatenate([mesh.points for mesh in parts]),
+        np.concatenate([mesh.faces + start for mesh, start in zip(parts, starts, strict=False)]),
+    )

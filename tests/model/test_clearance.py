@@ -1,0 +1,314 @@
+"""Clearances over the whole envelope against closed forms, against asking everywhere, and by symmetry."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+import pytest
+import zoo
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from model.clearance import REACH, Clearance, clearances
+from model.envelopes import Kind, MeasuredPart, measured_parts
+from model.findings import State
+from model.gaps import clearance_findings
+from model.mechanism import FRAME, Mechanism
+from model.meshes import mesh_of
+from model.pairs import joints_of, pairs_of, wanted_of, without
+from model.placing import Placed, Shapes, single
+from model.poses import Poses
+from model.search import Search
+from model.solids import Ball, Tube
+from model.solver import solve
+from model.spatial import Array, norm
+from model.travel import Travel, grid
+
+# What a facetted round part can be smaller than its circle by, on both sides of a gap: 0.1 mm of chord error each.
+CHORD = 0.2
+# To what a smallest distance is found, mm.
+FOUND = 0.01
+
+
+def measured(label: str, part: str, kind: Kind, solid: Ball | Tube) -> MeasuredPart:
+    return MeasuredPart(label, label, (part,), kind, mesh_of(solid))
+
+
+def arm_and_post(post: Array, radius: float = 10.0) -> tuple[Mechanism, tuple[MeasuredPart, ...]]:
+    """The trailing arm of the zoo as a ball of 60 mm at its wheel, and a post across the car at (x, z)."""
+    line = np.array([[post[0], 500.0, post[1]], [post[0], 800.0, post[1]]])
+    parts = (
+        measured("hub", "trailing arm", Kind.KNUCKLE, Ball(np.array([0.0, 650.0, 300.0]), 60.0)),
+        measured("post", FRAME, Kind.FRAME, Tube(line, radius)),
+    )
+    return zoo.built(zoo.trailing_arm()), parts
+
+
+def hub_gap(height: float | Array, post: Array, radius: float = 10.0) -> float | Array:
+    """Closed form of their gap: the hub goes round (400, 300) at 400 mm."""
+    angle = np.arcsin(np.asarray(height) / 400.0)
+    hub = np.stack([400 - 400 * np.cos(angle), 300 + 400 * np.sin(angle)], axis=-1)
+    return norm(hub - post) - 60.0 - radius
+
+
+def test_a_smallest_gap_strictly_between_poses_is_found() -> None:
+    # The arm passes the post at 23 mm up; the grid stands at 0 and 50.
+    angle = np.arcsin(23 / 400)
+    post = np.array([400 - 475 * np.cos(angle), 300 + 475 * np.sin(angle)])
+    mechanism, parts = arm_and_post(post)
+    (found,) = clearances(solve(mechanism, grid(mechanism, 5)), parts)
+    assert found.distance == pytest.approx(475 - 400 - 70, abs=CHORD)
+    assert found.between
+    # A smallest value is flat: 0.2 mm of facets move its place by some mm.
+    assert found.drives[0] == pytest.approx(23, abs=6)
+    assert found.pose in (2, 3)
+    on_grid = hub_gap(np.array([0.0, 50.0]), post).min()
+    assert found.distance < on_grid - 0.5
+    (coarse,) = clearances(solve(mechanism, grid(mechanism, 5)), parts, refine=False)
+    assert coarse.distance == pytest.approx(on_grid, abs=CHORD)
+
+
+@settings(max_examples=15, deadline=None)
+@given(st.floats(-130.0, 130.0), st.floats(410.0, 520.0))
+def test_the_closed_form_of_an_arm_passing_a_post(height: float, reach: float) -> None:
+    angle = np.arcsin(height / 400)
+    post = np.array([400 - reach * np.cos(angle), 300 + reach * np.sin(angle)])
+    mechanism, parts = arm_and_post(post)
+    found = clearances(solve(mechanism, grid(mechanism, 5)), parts)
+    expected = hub_gap(np.linspace(-100, 100, 4001), post).min()
+    if expected > REACH - CHORD:
+        assert found == () or found[0].distance > REACH - 2 * CHORD
+    else:
+        assert found[0].distance == pytest.approx(expected, abs=CHORD)
+
+
+@lru_cache(maxsize=4)
+def front(wheel_steps: int, steer_steps: int) -> tuple[Poses, tuple[MeasuredPart, ...]]:
+    mechanism = zoo.built(zoo.scene_data("wren_front"))
+    return solve(mechanism, grid(mechanism, wheel_steps, steer_steps)), measured_parts(mechanism)
+
+
+def chosen(parts: tuple[MeasuredPart, ...], *labels: str) -> tuple[MeasuredPart, ...]:
+    return tuple(part for part in parts if part.label in labels)
+
+
+def by_labels(found: tuple[Clearance, ...]) -> dict[frozenset[str], Clearance]:
+    return {frozenset(each.labels): each for each in found}
+
+
+LEFT = ("left lower arm", "left upper arm", "left tie rod", "left wheel", "left rail", "left end link", "left upright")
+
+
+def test_dense_sampling_finds_nothing_smaller() -> None:
+    poses, parts = front(5, 5)
+    parts = chosen(parts, *LEFT)
+    found = by_labels(clearances(poses, parts))
+    assert len(found) >= 5
+    mechanism = poses.mechanism
+    generator = np.random.default_rng(4)
+    low = np.array([drive.low for drive in mechanism.drives])
+    high = np.array([drive.high for drive in mechanism.drives])
+    values = generator.uniform(low, high, (150, 3))
+    dense = Placed(solve(mechanism, Travel(poses.travel.names, values)), Shapes(single(parts)))
+    for pair in pairs_of(mechanism, dense.shapes.parts):
+        known = found.get(frozenset(dense.shapes.parts[number].label for number in (pair.first, pair.second)))
+        for pose in range(len(values)):
+            gap = dense.nearest(pair, pose).distance
+            if known is None:
+                assert gap > REACH
+            elif known.wanted == pair.wanted:
+                # Depths are found to a tenth of a mm.
+                assert gap > known.distance - (FOUND if known.distance > 0 else 0.3)
+
+
+def test_every_pose_asked_gives_the_same_on_the_grid() -> None:
+    poses, parts = front(5, 5)
+    placed = Placed(poses, Shapes(single(chosen(parts, *LEFT, "rack", "left brake hose", "left coilover spring"))))
+    for pair in pairs_of(poses.mechanism, placed.shapes.parts):
+        search = Search(pair, placed, 40.0)
+        if not search.run():
+            continue
+        everywhere = [placed.nearest(pair, pose).distance for pose in range(len(poses))]
+        tolerance = FOUND if min(everywhere) > 0 else 0.3
+        assert search.known[search.best].distance == pytest.approx(min(everywhere), abs=tolerance)
+
+
+def test_left_is_right_mirrored() -> None:
+    poses, parts = front(5, 3)
+    pairs = [("lower arm", "tie rod"), ("upper arm", "wheel"), ("rail", "tie rod"), ("lower arm", "wheel")]
+    sides = {}
+    for side in ("left", "right"):
+        names = [f"{side} {name}" for pair in pairs for name in pair]
+        sides[side] = by_labels(clearances(poses, chosen(parts, *names)))
+    assert sides["left"]
+    for labels, left in sides["left"].items():
+        right = sides["right"][frozenset(label.replace("left", "right") for label in labels)]
+        # The search between poses stops within a thousandth of a step of the grid, depths within 0.1 mm.
+        assert right.distance == pytest.approx(left.distance, abs=0.02 if left.distance > 0 else 0.3)
+
+
+def test_the_order_of_poses_does_not_matter() -> None:
+    poses, parts = front(5, 3)
+    parts = chosen(parts, *LEFT)
+    shuffled = np.random.default_rng(1).permutation(len(poses))
+    first, second = clearances(poses, parts), clearances(poses.take(shuffled), parts)
+    assert [each.labels for each in first] == [each.labels for each in second]
+    for one, other in zip(first, second, strict=True):
+        assert one.distance == other.distance
+        assert one.drives == other.drives
+        assert one.pose == shuffled[other.pose]
+
+
+def test_neighbours_are_left_out_at_their_joint_only() -> None:
+    poses, parts = front(3, 3)
+    mechanism = poses.mechanism
+    named = {part.label: part for part in parts if part.kind is not Kind.BRAKE}
+    joints = [joint for joint in joints_of(mechanism) if joint.member == "left lower arm"]
+    assert {joint.on for joint in joints} == {FRAME, "left upright"}
+    pairs = {
+        frozenset((parts[pair.first].label, parts[pair.second].label)): pair for pair in pairs_of(mechanism, parts)
+    }
+    ball = pairs[frozenset(("left lower arm", "left upright"))]
+    assert [joint.member for joint in ball.joints] == ["left lower arm"]
+    assert pairs[frozenset(("left lower arm", "left wheel"))].joints == ()  # a wheel is no neighbour
+    (joint,) = ball.joints
+    kept = without(named["left lower arm"].mesh, ball.joints)
+    # Nothing is left within the room, nothing is lost outside it, each by the size to which triangles are cut.
+    away = norm(kept.points[kept.faces].mean(axis=1) - joint.at)
+    assert away.min() >= joint.room
+    assert away.min() < 1.1 * joint.room
+    outside = area(named["left lower arm"].mesh, joint.at, 1.1 * joint.room)
+    assert area(kept, joint.at, 1.1 * joint.room) == pytest.approx(outside, rel=0.03)
+
+
+def area(mesh: Any, at: Array, room: float) -> float:
+    """Area of the triangles whose middles are out of a ball, after all have been cut up alike."""
+    triangles = mesh.points[mesh.faces]
+    for _ in range(4):
+        a, b, c = (triangles[:, k] for k in range(3))
+        ab, bc, ca = 0.5 * (a + b), 0.5 * (b + c), 0.5 * (c + a)
+        quarters = [(a, ab, ca), (ab, b, bc), (ca, bc, c), (ab, bc, ca)]
+        triangles = np.concatenate([np.stack(quarter, axis=1) for quarter in quarters])
+    a, b, c = (triangles[:, k] for k in range(3))
+    far = norm(triangles.mean(axis=1) - at) > room
+    return float(0.5 * norm(np.cross(b - a, c - a))[far].sum())
+
+
+def test_what_is_never_measured() -> None:
+    poses, parts = front(3, 3)
+    for pair in pairs_of(poses.mechanism, parts):
+        a, b = parts[pair.first], parts[pair.second]
+        assert a.parts != b.parts
+        assert a.member != b.member
+        assert {a.label, b.label} != {FRAME, "rack"}
+
+
+def wanted(
+    mechanism: Mechanism, first: tuple[str, Kind, str], second: tuple[str, Kind, str]
+) -> tuple[float, bool] | None:
+    mesh = mesh_of(Ball(np.zeros(3), 10.0))
+    a, b = (MeasuredPart(label, label, (part,), kind, mesh) for label, kind, part in (first, second))
+    found = wanted_of(mechanism, a, b)
+    return None if found is None else (found.least, found.typical)
+
+
+def test_what_is_wanted_is_typical_unless_the_scene_says_it() -> None:
+    data = zoo.scene_data("wren_front")
+    plain = zoo.built(data)
+    tyre, rim = ("left wheel", Kind.TYRE, "left upright"), ("left wheel", Kind.RIM, "left upright")
+    rail, arm = ("left rail", Kind.FRAME, FRAME), ("left upper arm", Kind.ARM, "left upper arm")
+    spring, rod = ("left spring", Kind.SPRING, "left coilover shaft"), ("left tie rod", Kind.LINK, "left tie rod")
+    assert wanted(plain, tyre, rail) == (25.0, True)
+    assert wanted(plain, tyre, arm) == (6.0, True)
+    assert wanted(plain, rim, rod) == (6.0, True)
+    assert wanted(plain, rim, rail) == (0.0, False)
+    assert wanted(plain, spring, rail) == (6.0, True)
+    assert wanted(plain, arm, rod) == (0.0, False)
+    gaps = {
+        "a": {"between": ["wheel", "rail"], "wanted": 40, "mirror": True},
+        "b": {"between": ["upper arm", "tie rod"], "ignore": True, "mirror": True},
+    }
+    own = zoo.built(zoo.with_changes(data, gap=gaps, wanted={"wheel": 8, "other": 2}))
+    assert wanted(own, tyre, rail) == (40.0, False)
+    assert wanted(own, arm, rod) is None
+    assert wanted(own, tyre, arm) == (8.0, False)
+    assert wanted(own, rim, rail) == (40.0, False)
+    assert wanted(own, rod, rail) == (2.0, False)
+
+
+@pytest.mark.parametrize(
+    ("gap", "given_", "state"),
+    [
+        (-2.0, None, State.OVER),
+        (1.0, None, State.CLOSE),
+        (8.0, None, State.CLEAR),
+        (8.0, 10.0, State.OVER),
+        (10.5, 10.0, State.CLOSE),
+        (12.0, 10.0, State.CLEAR),
+    ],
+)
+def test_the_state_of_a_gap(gap: float, given_: float | None, state: State) -> None:
+    # Level with the hub at ride height and ahead of it: the gap is smallest there.
+    post = np.array([-(60 + 10 + gap), 300.0])
+    mechanism, parts = arm_and_post(post)
+    if given_ is not None:
+        mechanism = replace(mechanism, wanted=replace(mechanism.wanted, other=given_))
+    found = clearances(solve(mechanism, grid(mechanism, 5)), parts)
+    (finding,) = clearance_findings(found)
+    assert finding.state is state
+    assert finding.used == pytest.approx(gap, abs=CHORD)
+    assert (finding.what, finding.where) == ("gap", "hub – post")
+    assert finding.at_least
+    assert finding.ride == pytest.approx(finding.used, abs=CHORD)
+    assert not finding.missed
+
+
+def test_what_only_one_wheel_alone_shows_would_be_missed() -> None:
+    data = zoo.axle_scene(zoo.FOUR_LINKS)
+    mechanism = zoo.built(data)
+    # The hub goes up 80 mm; crossed up, it leans in as well, and only then comes near the post beside it.
+    poses = solve(mechanism, grid(mechanism, 5))
+    crossed = int(np.flatnonzero((poses.travel.values == [80.0, -80.0]).all(axis=1))[0])
+    number = mechanism.body_number("axle")
+    flange = np.array([0.0, 700.0, 300.0])
+    there = poses.rotation[number, crossed] @ flange + poses.translation[number, crossed]
+    parts = (
+        measured("hub", "axle", Kind.AXLE, Ball(flange, 30.0)),
+        measured("post", FRAME, Kind.FRAME, Ball(there + np.array([0.0, -41.0, 0.0]), 10.0)),
+    )
+    (finding,) = clearance_findings(clearances(poses, parts))
+    assert finding.state is State.CLOSE
+    assert finding.missed
+    assert finding.drives == pytest.approx((80.0, -80.0))
+
+
+def test_progress_is_told_to_the_end() -> None:
+    poses, parts = front(3, 3)
+    told: list[tuple[int, int]] = []
+    clearances(poses, chosen(parts, *LEFT), lambda done, total: told.append((done, total)))
+    assert told[-1][0] == told[-1][1]
+    assert [done for done, _ in told] == sorted(done for done, _ in told)
+
+
+def test_a_large_scan_answers_in_a_time_that_a_person_waits_for() -> None:
+    import time
+
+    import trimesh
+
+    mechanism = zoo.built(zoo.trailing_arm())
+    scan = trimesh.creation.icosphere(subdivisions=7, radius=300.0)  # 327,680 triangles
+    points = np.array(scan.vertices) * [1.0, 1.0, 0.1] + [0.0, 650.0, 700.0]
+    parts = (
+        measured("hub", "trailing arm", Kind.KNUCKLE, Ball(np.array([0.0, 650.0, 300.0]), 260.0)),
+        replace(
+            measured("scan", FRAME, Kind.FRAME, Ball(np.zeros(3), 1.0)),
+            mesh=type(mesh_of(Ball(np.zeros(3), 1.0)))(points, np.array(scan.faces, dtype=np.int64)),
+        ),
+    )
+    started = time.perf_counter()
+    (found,) = clearances(solve(mechanism, grid(mechanism, 11)), parts)
+    assert found.distance == pytest.approx(400 - 30 - 260 - 100, abs=2)
+    assert time.perf_counter() - started < 30  # seconds, on a busy machine

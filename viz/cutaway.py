@@ -1,0 +1,292 @@
+"""How a gap is brought into sight: from where it is least hidden, what still hides it cut away, the touch hatched."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pyvista as pv
+from vtkmodules.vtkCommonCore import vtkIdList, vtkPoints
+from vtkmodules.vtkCommonDataModel import vtkPlane, vtkPlaneCollection, vtkStaticCellLocator
+from vtkmodules.vtkFiltersGeneral import vtkClipClosedSurface
+from vtkmodules.vtkRenderingCore import vtkRenderer
+
+from model.solids import Material
+from model.spatial import Array, norm, square_to, unit
+from model.triangles import Mesh, joined
+from viz import style
+from viz.shapes import poly_data, shaded
+from viz.studio import OVERSAMPLE, Texture, add_actor
+from viz.views import UP, Camera, camera_axes, perspective
+
+# A close-up of a gap shows the gap itself this many times over, and this much about it in mm, within bounds.
+SPREAD, AROUND, LEAST, MOST = 3.0, 80.0, 90.0, 300.0
+# Directions that are tried: around the line, and this much (degrees) to either side of square to it. A touching patch
+# lies across the line and shows only from well above or below.
+TURNS, TILTS, TOUCH_TILTS = 24, (0.0, -14.0, 14.0), (-50.0, -35.0, 35.0, 50.0)
+# What is cut is cut this far (mm) before the gap, so that a part of the gap itself is cut beside its closest point.
+MARGIN = 0.3
+# Spots about the gap that had better be seen too, as a share of what is shown, and at least in mm.
+NEARBY = 0.12
+# Lines of a hatch are this far apart in px of the picture; on a touching patch in red, on a cut face in ink.
+HATCH = {"patch": 11.0, "cut": 9.0}
+# How solid the ground between the lines on a patch is, and how much of a cut face's colour is left beside white.
+PATCH_GROUND, CUT_GROUND = 70, 0.45
+
+
+@dataclass(frozen=True)
+class Block:
+    """What is drawn as one actor, as it stands in the pose: closed meshes, in vehicle coordinates."""
+
+    label: str
+    material: Material
+    meshes: tuple[Mesh, ...]
+    actor: pv.Actor
+
+    @property
+    def triangles(self) -> Array:
+        """Triangles (m, 3, 3)."""
+        return np.concatenate([mesh.points[mesh.faces] for mesh in self.meshes])
+
+
+class Sight:
+    """Finds what stands between a spot and the camera."""
+
+    def __init__(self, blocks: Sequence[Block]) -> None:
+        """Sort all triangles into a search tree."""
+        meshes = [joined(block.meshes) for block in blocks]
+        self._names = np.repeat([block.label for block in blocks], [len(mesh.faces) for mesh in meshes])
+        self._data = poly_data(joined(meshes))
+        self._tree: Any = vtkStaticCellLocator()
+        self._tree.SetDataSet(self._data)
+        self._tree.BuildLocator()
+
+    def hiding(self, spot: Array, eye: Array) -> set[str]:
+        """Labels of everything between a spot (3,) and the camera at `eye` (3,)."""
+        crossed, cells = vtkPoints(), vtkIdList()
+        # The closest points lie in the surfaces themselves: what begins right there hides nothing.
+        start = spot + 1e-3 * unit(eye - spot)
+        self._tree.IntersectWithLine(start, eye, 1e-9, crossed, cells)
+        return {str(self._names[cells.GetId(number)]) for number in range(cells.GetNumberOfIds())}
+
+
+def gap_camera(at: Array, touches: bool, pair: tuple[str, str], sight: Sight, aspect: float) -> Camera:
+    """A camera near square to the line between two closest points (2, 3), from where it is hidden least."""
+    middle = at.mean(axis=0)
+    length = float(norm(at[1] - at[0]))
+    reach = float(np.clip(SPREAD * length + AROUND, LEAST, MOST))
+    line = unit(at[1] - at[0]) if length > 1e-6 else np.array([0.0, 0.0, 1.0])
+    box = np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)]) / np.sqrt(3)
+    cloud = np.concatenate([at, middle + reach * box])
+    cameras = [_looking(direction, cloud, aspect) for direction in _directions(line, touches)]
+    best = max(cameras, key=lambda camera: _score(camera, at, reach, None if touches else line, pair, sight))
+    return Camera(best.position, best.focus, best.up, None, middle, True, None, at, pair, touches)
+
+
+def _looking(direction: Array, cloud: Array, aspect: float) -> Camera:
+    up = UP if abs(float(direction[2])) < 0.9 else np.array([1.0, 0.0, 0.0])
+    return perspective(direction, up, cloud, aspect)
+
+
+def _directions(line: Array, touches: bool) -> list[Array]:
+    """Unit directions (3,) near square to a line, or half along it."""
+    across = square_to(line)
+    over = np.cross(line, across)
+    directions = []
+    for tilt in np.radians(TOUCH_TILTS if touches else TILTS):
+        for turn in np.arange(TURNS) * 2.0 * np.pi / TURNS:
+            around = np.cos(turn) * across + np.sin(turn) * over
+            directions.append(np.cos(tilt) * around + np.sin(tilt) * line)
+    return directions
+
+
+def _spots(at: Array) -> Array:
+    """Spots (3, 3) of a gap that must be seen: just inside its two ends, and its middle."""
+    share = np.array([0.02, 0.5, 0.98])[:, None]
+    return np.asarray(at[0] + share * (at[1] - at[0]))
+
+
+def _nearby(camera: Camera, middle: Array, reach: float) -> Array:
+    """Spots (8, 3) about a gap in the plane of the picture."""
+    axes = camera_axes(camera.direction, camera.up)
+    angle = np.arange(8)[:, None] * np.pi / 4.0
+    return np.asarray(middle + NEARBY * reach * (np.cos(angle) * axes[:, 0] + np.sin(angle) * axes[:, 1]))
+
+
+def _score(camera: Camera, at: Array, reach: float, line: Array | None, pair: tuple[str, str], sight: Sight) -> float:
+    """How well a camera shows a gap: its own parts in front count most, then others, then what is about it."""
+    ahead = [sight.hiding(spot, camera.position) for spot in _spots(at)]
+    about = [sight.hiding(spot, camera.position) for spot in _nearby(camera, at.mean(axis=0), reach)]
+    own = float(np.mean([bool(labels & set(pair)) for labels in ahead]))
+    others = float(np.mean([len(labels - set(pair)) for labels in ahead]))
+    around = float(np.mean([bool(labels - set(pair)) for labels in about]))
+    astray = 0.0 if line is None else abs(float(camera.direction @ line))
+    # From slightly above looks natural; it decides only between views that show equally much.
+    return (
+        -1.5 * own - 0.6 * min(others, 3.0) - 0.5 * around - 0.3 * astray - 0.1 * abs(float(camera.direction[2]) - 0.4)
+    )
+
+
+@dataclass(frozen=True)
+class Cut:
+    """What was done to show a gap: labels that were cut away, and those that were turned to glass."""
+
+    away: tuple[str, ...] = ()
+    glass: tuple[str, ...] = ()
+
+
+def cut_for(camera: Camera, sight: Sight) -> Cut:
+    """What a camera on a gap has to cut away and to look through.
+
+    Two parts that overlap have no space between them to look into: those are looked through and not cut.
+    """
+    if camera.gap is None or camera.target is None:
+        return Cut()
+    reach = float(np.clip(SPREAD * norm(camera.gap[1] - camera.gap[0]) + AROUND, LEAST, MOST))
+    ahead = set().union(*(sight.hiding(spot, camera.position) for spot in _spots(camera.gap)))
+    about = set().union(*(sight.hiding(spot, camera.position) for spot in _nearby(camera, camera.target, reach)))
+    pair = set(camera.pair)
+    others = (ahead | about) - pair
+    own = ahead & pair
+    if camera.touches:
+        return Cut(tuple(sorted(others)), tuple(sorted(own)))
+    return Cut(tuple(sorted(others | own)), ())
+
+
+class CutActors:
+    """Parts with their near side cut off, and the touching patch, in a plotter."""
+
+    def __init__(self, plotter: Any) -> None:
+        """Begin with nothing cut. What is hatched in red is drawn over everything else."""
+        self._plotter = plotter
+        self._hidden: list[pv.Actor] = []
+        self._cut: list[pv.Actor] = []
+        self._patches: list[Any] = []
+        self._over: Any = None
+
+    def close(self) -> None:
+        """Make everything whole again."""
+        for actor in self._cut:
+            self._plotter.remove_actor(actor)
+        for actor in self._hidden:
+            actor.visibility = True
+        for actor in self._patches:
+            self._over.RemoveActor(actor)
+        self._hidden, self._cut, self._patches = [], [], []
+
+    def cut(self, blocks: Iterable[Block], camera: Camera, grain: float) -> None:
+        """Cut blocks by a plane square to the look, just before the gap; `grain` is the scale there in px per mm."""
+        if camera.gap is None:
+            return
+        height = float((camera.gap @ camera.direction).max()) + MARGIN
+        for number, block in enumerate(blocks):
+            self._hidden.append(block.actor)
+            block.actor.visibility = False
+            finish = style.FINISHES[block.material]
+            for mesh in block.meshes:
+                # Faces of different parts must not lie in one plane, or the two shine through each other in spots.
+                plane = (height + 0.02 * number) * camera.direction
+                body, face = clipped(mesh, plane, -camera.direction)
+                if len(body.faces):
+                    points, normals, faces = shaded(body)
+                    data = poly_data(Mesh(points, faces))
+                    data.point_data["Normals"] = normals
+                    self._cut.append(add_actor(self._plotter, data, finish))
+                if len(face.faces):
+                    ground = _paler(finish.colour, CUT_GROUND)
+                    self._cut += self._face(face, camera, HATCH["cut"] / grain, ground)
+
+    def _face(self, face: Mesh, camera: Camera, pitch: float, ground: style.Colour) -> list[pv.Actor]:
+        """A cut face: hatched at 45°, with its edge drawn."""
+        data = poly_data(face)
+        data.active_texture_coordinates = _along_hatch(face.points, camera, pitch, 1.0)
+        picture = np.array([[style.INK] * 3 + [ground] * 13] * 2, dtype=np.uint8)
+        hatch = self._plotter.add_mesh(data, texture=_repeating(picture), lighting=False)
+        rim = data.clean().extract_feature_edges(
+            boundary_edges=True, non_manifold_edges=False, feature_edges=False, manifold_edges=False
+        )
+        if not rim.n_cells:
+            return [hatch]
+        rim.points = np.asarray(rim.points) + 0.05 * camera.direction
+        return [
+            hatch,
+            self._plotter.add_mesh(rim, color=style.fraction(style.INK), line_width=1.6 * OVERSAMPLE, lighting=False),
+        ]
+
+    def hatch(self, patches: Iterable[Mesh], camera: Camera, grain: float) -> None:
+        """Draw the touching patches over everything, each hatched its own way."""
+        for mesh, way in zip(patches, (1.0, -1.0), strict=False):
+            if not len(mesh.faces):
+                continue
+            data = poly_data(mesh)
+            data.active_texture_coordinates = _along_hatch(mesh.points, camera, HATCH["patch"] / grain, way)
+            red = style.TOUCH
+            picture = np.array([[(*red, 255)] * 6 + [(*red, PATCH_GROUND)] * 10] * 2, dtype=np.uint8)
+            actor: Any = pv.Actor(mapper=pv.DataSetMapper(data))
+            actor.texture = _repeating(picture)
+            actor.prop.lighting = False
+            actor.prop.color = "white"
+            self._front().AddActor(actor)
+            self._patches.append(actor)
+
+    def _front(self) -> Any:
+        """A layer before the picture, with the same camera."""
+        if self._over is None:
+            window = self._plotter.render_window
+            window.SetNumberOfLayers(2)
+            self._over = vtkRenderer()
+            self._over.SetLayer(1)
+            self._over.InteractiveOff()
+            self._over.SetActiveCamera(self._plotter.renderer.GetActiveCamera())
+            window.AddRenderer(self._over)
+        return self._over
+
+
+def clipped(mesh: Mesh, origin: Array, keep: Array) -> tuple[Mesh, Mesh]:
+    """What is left of a mesh on the side of a plane that `keep` (3,) points to, and the face of the cut.
+
+    A mesh that is not closed is cut and has no face.
+    """
+    plane, planes = vtkPlane(), vtkPlaneCollection()
+    plane.SetOrigin(origin.tolist())
+    plane.SetNormal(keep.tolist())
+    planes.AddItem(plane)
+    clip = vtkClipClosedSurface()
+    clip.SetInputData(poly_data(mesh))
+    clip.SetClippingPlanes(planes)
+    clip.SetScalarModeToLabels()
+    clip.Update()
+    cut = pv.wrap(clip.GetOutput()).triangulate()
+    if not cut.n_cells:
+        nothing = Mesh(np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64))
+        return nothing, nothing
+    faces = cut.faces.reshape(-1, 4)[:, 1:].astype(np.int64)
+    new = np.asarray(cut.cell_data["Labels"]) != 0
+    points = np.asarray(cut.points, dtype=float)
+    return _only(points, faces[~new]), _only(points, faces[new])
+
+
+def _only(points: Array, faces: Any) -> Mesh:
+    used, numbers = np.unique(faces, return_inverse=True)
+    return Mesh(points[used], numbers.reshape(-1, 3).astype(np.int64))
+
+
+def _along_hatch(points: Array, camera: Camera, pitch: float, way: float) -> Array:
+    """Texture coordinates (n, 2) that run across lines at 45° in the picture, `pitch` mm apart."""
+    axes = camera_axes(camera.direction, camera.up)
+    run = (points - camera.focus) @ (axes[:, 0] + way * axes[:, 1]) / (np.sqrt(2.0) * pitch)
+    return np.stack([run, np.full(len(run), 0.5)], axis=-1)
+
+
+def _repeating(picture: Any) -> Any:
+    texture = Texture(picture)
+    texture.repeat = True
+    texture.interpolate = True
+    return texture
+
+
+def _paler(colour: style.Colour, share: float) -> style.Colour:
+    red, green, blue = (round(share * part + (1.0 - share) * 255) for part in colour)
+    return red, green, blue
