@@ -19,6 +19,9 @@ from model.spatial import Array
 from model.wrenches import cross_first
 
 CONTRACTION = 0.5
+# A first correction that turns a part by more (rad) may reach past two dead centres at once, where contraction and
+# the determinant's sign tell nothing; a suspension's parts turn by less over their whole travel.
+MOST_TURN = 0.5
 # With corrections e0 > e1 the next one is about e1 (e1/e0)²; at 1e-11 mm it is below what doubles hold of 1000 mm.
 ENOUGH = 1e-11
 # The lengths of a vehicle (some 1000 mm) carry a rounding error of about 1e-12 mm; corrections this small are noise.
@@ -68,6 +71,9 @@ def correct(system: System, state: Array, drives: Array) -> Correction:
         last = before[here]
         # Before the first step `last` is infinite: nothing is wild then, and only a step of no size is enough.
         wild = ~np.isfinite(size) | ((size > CONTRACTION * last) & (size > NOISE))
+        if count == 0:
+            turned = np.abs(step.reshape(system.free, 6, -1)[:, 3:]).max(axis=(0, 1))
+            wild |= turned > MOST_TURN * system.length
         done = (size * (size / last) ** 2 < ENOUGH) if count else (size < ENOUGH)
         if wild.any():
             step[:, wild] = 0.0

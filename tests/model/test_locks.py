@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, example, given
 from hypothesis import strategies as st
 from pose_by_pose import Hung, PoseByPose
 from zoo import FOUR_LINKS, axle_scene, built, guided_bar, planar, scene_data, trailing_arm, travel_of
@@ -180,6 +180,9 @@ def _polar(length: float, angle: float) -> Array:
     rocker=st.floats(-3.1, 3.1),
     target=st.sampled_from([-1.2, -0.9, 0.9, 1.2]),
 )
+# One leap over two dead centres at once.
+@example(lengths=(347.0, 355.0, 200.0), crank=0.0, coupler=-2.03125, rocker=0.0, target=-1.2)
+@example(lengths=(243.0, 403.0, 200.0), crank=0.0, coupler=-2.125, rocker=0.0, target=-1.2)
 def test_four_bar_reaches_what_its_closed_form_allows_and_stays_in_its_assembly(
     lengths: tuple[float, float, float], crank: float, coupler: float, rocker: float, target: float
 ) -> None:
