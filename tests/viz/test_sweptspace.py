@@ -71,13 +71,11 @@ def test_the_part_stays_whole_and_is_seen_through_its_space(swept: tuple[Poses, 
     opacities = {block.actor.prop.opacity for block in stage._blocks() if block.label == WHEEL}
     assert opacities == {1.0}
     changed = np.abs(filled - bare).max(axis=2) > 6
-    rows, columns = np.nonzero(changed)
     seen = stage.project(swept[1].points)
+    low, high = np.floor(seen.min(axis=0)).astype(int) - 1, np.ceil(seen.max(axis=0)).astype(int) + 2
     assert changed.mean() > 0.1
-    assert columns.min() >= seen[:, 0].min() - 2
-    assert columns.max() <= seen[:, 0].max() + 2
-    assert rows.min() >= seen[:, 1].min() - 2
-    assert rows.max() <= seen[:, 1].max() + 2
+    # Edges of other parts may differ by a speck, where glass is sorted another way.
+    assert changed[low[1] : high[1], low[0] : high[0]].sum() >= changed.sum() - 5
     # Dark rubber is still darker than the ground, seen through the space.
     inside = filled[changed]
     assert inside.sum(axis=1).min() < 0.4 * inside.sum(axis=1).max()
