@@ -13,9 +13,6 @@ from viz import style
 from viz.shapes import poly_data, shaded
 from viz.studio import OVERSAMPLE, add_actor
 
-# Edges sharper than this (degrees) are drawn as lines beside the outline.
-EDGE = 60.0
-
 
 class SweptActors:
     """Spaces that parts need over the whole travel, in a plotter."""
@@ -48,12 +45,11 @@ def add_space(plotter: Any, space: Mesh, finish: style.Finish) -> list[pv.Actor]
 
 
 def _outline(space: Mesh, camera: Any) -> pv.Actor:
-    """Lines where a surface turns away from the camera, and along its sharp edges."""
+    """Lines where a surface turns away from the camera; its own edges are no help, a grid's cells leave many."""
     outline = vtkPolyDataSilhouette()
     outline.SetInputData(poly_data(space))
     outline.SetCamera(camera)
-    outline.SetEnableFeatureAngle(True)
-    outline.SetFeatureAngle(EDGE)
+    outline.SetEnableFeatureAngle(False)
     mapper: Any = vtkPolyDataMapper()
     mapper.SetInputConnection(outline.GetOutputPort())
     actor = pv.Actor(mapper=None)
