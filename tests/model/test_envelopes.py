@@ -380,6 +380,12 @@ def test_a_wheel_by_its_own_mesh_counts_as_a_tyre(tmp_path):
     assert [part.kind for part in measured_parts(mechanism) if part.label == "left wheel"] == [Kind.TYRE]
 
 
+def test_half_a_coilover_may_have_its_own_mesh(tmp_path):
+    mechanism = built(own(scene_data("wren_front"), tmp_path, "left coilover body"))
+    part = of_kind(mechanism, "left coilover body", Kind.DAMPER)
+    assert (len(part.mesh.faces), part.member) == (12, "left coilover")
+
+
 @pytest.mark.parametrize("of", ["anti-roll bar", "left coilover", "left brake hose"])
 def test_a_mesh_of_something_that_moves_in_itself_is_refused(tmp_path, of):
     mechanism = built(own(scene_data("wren_front"), tmp_path, of))
