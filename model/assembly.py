@@ -51,6 +51,7 @@ def _build(scene: Scene) -> Mechanism:
     shapes = [entries.shape(bench, name, entry, side) for name, entry in scene.frame.items() for side in sides(entry)]
     named = (wheels, arms, links, struts, units, bars, hoses, shafts, beams, shapes)
     labels = {*bench.bodies, *(entry.name for table in named for entry in table)}
+    labels |= {f"{unit.name} {half}" for unit in (*struts, *units) for half in ("shaft", "body", "spring")}
     brakes = [
         surroundings.brake(bench, name, entry, side) for name, entry in scene.brake.items() for side in sides(entry)
     ]

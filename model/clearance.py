@@ -27,7 +27,7 @@ from model.solver import Progress, solve
 from model.spatial import Array
 
 # Parts that never come nearer than this and what is wanted of them are not reported, mm.
-REACH = 30.0
+REACH = 50.0
 # Places between poses from which one pair's search goes on, and rounds of it: from half a step of the grid by this
 # share each time, down to a thousandth of one.
 STARTS, ROUNDS, SHRINK = 4, 8, 0.4

@@ -17,7 +17,7 @@ from model.errors import SceneError
 from model.meshformats import check_bytes
 from model.solids import MeshFile
 from model.spatial import Array
-from model.triangles import Faces, Mesh
+from model.triangles import Faces, Mesh, edge_faults
 
 # A shape on a frame, mm: a bracket's tab to a long truck's rail; a metre read as a mm or the like lies far outside.
 SMALLEST_MESH, LARGEST_MESH = 5.0, 20_000.0
@@ -140,16 +140,3 @@ def _surface_complaint(points: Array, faces: Faces, sheet: bool) -> str:
     if volume < 0.0:
         return "is inside out: its triangles face inwards; turn its normals round in the program that made it."
     return ""
-
-
-def edge_faults(faces: Faces) -> tuple[int, int]:
-    """How many edges of triangles (m, 3) are open, and how many of the others are not run through once each way.
-
-    Where parts of a mesh touch along an edge it has four triangles; it is closed if two run along it each way.
-    """
-    starts, stops = faces.ravel(), np.roll(faces, -1, axis=1).ravel()
-    low, high = np.minimum(starts, stops), np.maximum(starts, stops)
-    _, number, count = np.unique(low * (int(faces.max()) + 1) + high, return_inverse=True, return_counts=True)
-    balance = np.bincount(number, weights=np.where(starts < stops, 1.0, -1.0))
-    odd = count % 2 == 1
-    return int(odd.sum()), int((~odd & (balance != 0.0)).sum())

@@ -39,3 +39,16 @@ def joined(meshes: Iterable[Mesh]) -> Mesh:
         np.concatenate([mesh.points for mesh in parts]),
         np.concatenate([mesh.faces + start for mesh, start in zip(parts, starts, strict=False)]),
     )
+
+
+def edge_faults(faces: Faces) -> tuple[int, int]:
+    """How many edges of triangles (m, 3) are open, and how many of the others are not run through once each way.
+
+    Where parts of a mesh touch along an edge it has four triangles; it is closed if two run along it each way.
+    """
+    starts, stops = faces.ravel(), np.roll(faces, -1, axis=1).ravel()
+    low, high = np.minimum(starts, stops), np.maximum(starts, stops)
+    _, number, count = np.unique(low * (int(faces.max()) + 1) + high, return_inverse=True, return_counts=True)
+    balance = np.bincount(number, weights=np.where(starts < stops, 1.0, -1.0))
+    odd = count % 2 == 1
+    return int(odd.sum()), int((~odd & (balance != 0.0)).sum())

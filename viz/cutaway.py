@@ -19,14 +19,15 @@ from model.triangles import Mesh, joined
 from viz import style
 from viz.shapes import poly_data, shaded
 from viz.studio import OVERSAMPLE, Texture, add_actor
+from viz.sweptspace import add_space
 from viz.views import UP, Camera, camera_axes, perspective
 
 # A close-up of a gap shows the gap itself this many times over, and this much about it in mm, within bounds.
-SPREAD, AROUND, LEAST, MOST = 3.0, 80.0, 90.0, 300.0
+SPREAD, AROUND, LEAST, MOST = 3.0, 60.0, 65.0, 300.0
 # Directions that are tried: around the line, and this much (degrees) to either side of square to it. A touching patch
 # lies across the line and shows only from well above or below.
 TURNS, TILTS, TOUCH_TILTS = 24, (0.0, -14.0, 14.0), (-50.0, -35.0, 35.0, 50.0)
-# What is cut is cut this far (mm) before the gap, so that a part of the gap itself is cut beside its closest point.
+# What is cut is cut this far (mm) behind the gap; a part of the gap itself so far before it, beside its closest point.
 MARGIN = 0.3
 # Spots about the gap that had better be seen too, as a share of what is shown, and at least in mm.
 NEARBY = 0.12
@@ -177,17 +178,19 @@ class CutActors:
         self._hidden, self._cut, self._patches = [], [], []
 
     def cut(self, blocks: Iterable[Block], camera: Camera, grain: float) -> None:
-        """Cut blocks by a plane square to the look, just before the gap; `grain` is the scale there in px per mm."""
+        """Cut blocks by a plane square to the look, at the gap; `grain` is the scale there in px per mm."""
         if camera.gap is None:
             return
-        height = float((camera.gap @ camera.direction).max()) + MARGIN
+        heights = camera.gap @ camera.direction
+        before, behind = float(heights.max()) + MARGIN, float(heights.min()) - MARGIN
         for number, block in enumerate(blocks):
             self._hidden.append(block.actor)
             block.actor.visibility = False
             finish = style.FINISHES[block.material]
             for mesh in block.meshes:
                 # Faces of different parts must not lie in one plane, or the two shine through each other in spots.
-                plane = (height + 0.02 * number) * camera.direction
+                height = before + 0.02 * number if block.label in camera.pair else behind - 0.02 * number
+                plane = height * camera.direction
                 body, face = clipped(mesh, plane, -camera.direction)
                 if len(body.faces):
                     points, normals, faces = shaded(body)
@@ -214,6 +217,11 @@ class CutActors:
             hatch,
             self._plotter.add_mesh(rim, color=style.fraction(style.INK), line_width=1.6 * OVERSAMPLE, lighting=False),
         ]
+
+    def fill(self, spaces: Iterable[Mesh]) -> None:
+        """Show as glass what is measured where less is drawn."""
+        for space in spaces:
+            self._cut += add_space(self._plotter, space, style.MEASURED_SPACE)
 
     def hatch(self, patches: Iterable[Mesh], camera: Camera, grain: float) -> None:
         """Draw the touching patches over everything, each hatched its own way."""

@@ -32,8 +32,9 @@ class GapMark:
     """One gap in one pose: two parts by their labels, their closest points `at` (2, 3), and the distance, in mm.
 
     A distance below zero is how deep the parts are in each other. `wanted` is None where nothing is asked for but that
-    they do not touch; `typical` says that the figure is not the scene's own. `patches` are where the parts touch, in
-    vehicle coordinates of the pose, one for each part or none.
+    they do not touch; `typical` says that the figure is not the scene's own. `patches` are where the parts touch, one
+    for each part or none, `measured` what is measured of a part where less of it is drawn (a spring's cylinder); both
+    in vehicle coordinates of the pose.
     """
 
     labels: tuple[str, str]
@@ -43,6 +44,7 @@ class GapMark:
     wanted: float | None = None
     typical: bool = False
     patches: tuple[Mesh, ...] = ()
+    measured: tuple[Mesh, ...] = ()
 
     @property
     def where(self) -> str:

@@ -31,7 +31,7 @@ def locator(stage: Stage, mark: GapMark) -> Image.Image:
 
 
 def paste_locator(picture: Image.Image, small: Image.Image, busy: NDArray[np.bool_], ends: Sequence[Array]) -> Box:
-    """Put the small picture into the corner that is emptiest and furthest from the points (2, 2) in px; its box."""
+    """Put the small picture into the corner that is emptiest and off the points (2, 2) in px; the room it takes."""
     edge = round(1.5 * Scale.of(picture.size).gap)
     wide, tall = small.size
     corners = [
@@ -52,4 +52,5 @@ def paste_locator(picture: Image.Image, small: Image.Image, busy: NDArray[np.boo
     picture.paste(small, (left, top))
     box = (left, top, left + wide, top + tall)
     ImageDraw.Draw(picture).rectangle(box, outline=style.QUIET_INK, width=max(1, Scale.of(picture.size).line // 2))
-    return float(left), float(top), float(left + wide), float(top + tall)
+    gap = Scale.of(picture.size).gap
+    return left - gap, top - gap, left + wide + gap, top + tall + gap

@@ -136,7 +136,7 @@ class Stage:
         # What hides a gap is cut away instead.
         hiding = hiding_wheels(self.poses.mechanism, self.posture, self._pose, camera) if camera.gap is None else {}
         for name in (wheel.name for wheel in self.poses.mechanism.wheels):
-            hides = hiding.get(name, False)
+            hides = hiding.get(name, False) and name not in self._swept.labels
             for moving in self._moving:
                 if moving.solids.label == name:
                     ghost = GHOST.get(moving.solids.material, GHOST_REST)
@@ -159,7 +159,8 @@ class Stage:
         self._cuts.cut(away, camera, float(self.pixels_per_mm(camera.gap[:1])[0]))
 
     def hatch(self, mark: GapMark) -> None:
-        """Hatch where two parts touch, over everything that hides it."""
+        """Hatch where two parts touch, over everything that hides it; show what is measured and not drawn as glass."""
+        self._cuts.fill(mark.measured)
         self._cuts.hatch(mark.patches, self._aimed(), float(self.pixels_per_mm(mark.at[:1])[0]))
 
     def show_swept(self, label: str, space: Mesh) -> None:

@@ -18,7 +18,7 @@ from viz import style
 from viz.cutaway import Cut
 from viz.files import whole_file
 from viz.gaps import WHAT, GapMark, gap_named
-from viz.labels import Box, Scale
+from viz.labels import Scale
 from viz.locator import locator, paste_locator
 from viz.marks import MARKED, Mark, draw_caption, draw_marks
 from viz.stage import Stage
@@ -31,6 +31,8 @@ SMALLEST, LARGEST = (240, 160), (7680, 4320)
 CONED = ("tilt", "swing")
 # Of 9: a third of the time of the default of 6, for a file a tenth larger.
 PNG_EFFORT = 4
+# A touching patch that is wider than this share of the picture is not kept free of labels.
+MOST_KEPT = 0.6
 # Names of what was cut away that a caption has room for.
 MOST_NAMED = 3
 # A pixel further than this from the background's gradient shows a part.
@@ -87,15 +89,17 @@ def write_still(
             places = np.array([finding.at for finding in verdict.findings]).reshape(-1, 3)
             at, grain = stage.project(places), stage.pixels_per_mm(places)
             ends = [(gap, stage.project(gap.at)) for gap in shown]
+            touched = [stage.project(patch.points) for gap in shown for patch in gap.patches if len(patch.points)]
             said = cut_text(stage.cut)
             small = locator(stage, shown[0]) if is_gap(view) else None
         inside: NDArray[np.bool_] = np.all((at >= 0) & (at < drawn.size), axis=1)
         seen = [finding for finding, within in zip(verdict.findings, inside, strict=True) if within]
         dimensions = [(gap, both) for gap, both in ends if ((both >= 0) & (both < drawn.size)).all()]
         busy = busy_pixels(drawn)
-        taken: list[Box] = []
+        taken = [(*points.min(axis=0).tolist(), *points.max(axis=0).tolist()) for points in touched]
+        taken = [box for box in taken if box[2] - box[0] < MOST_KEPT * size[0]]
         if small is not None:
-            taken = [paste_locator(drawn, small, busy, [both for _, both in dimensions])]
+            taken += [paste_locator(drawn, small, busy, [both for _, both in dimensions])]
         marks = draw_marks(drawn, seen, at[inside], grain[inside], busy, units, looked_at, dimensions, taken)
         picture = Image.new("RGB", size)
         picture.paste(drawn)

@@ -68,6 +68,8 @@ class Finish:
 
 # The space that a part needs over the travel.
 SWEPT_SPACE = Finish((64, 150, 214), 0.0, 0.6, 0.3)
+# What is measured of a part where less of it is drawn.
+MEASURED_SPACE = Finish((228, 222, 206), 0.0, 0.6, 0.35)
 FINISHES = {
     Material.FRAME: Finish((206, 210, 214), 0.0, 0.5),
     Material.BRACKET: Finish((140, 148, 157), 0.3, 0.5),

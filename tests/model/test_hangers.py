@@ -223,7 +223,9 @@ def test_a_hose_spans_the_distance_of_its_fixings(length: float, state: State) -
 
 def test_a_hose_is_tried_over_the_whole_envelope() -> None:
     data = scene_data("wren_front")
+    data["points"] |= {"hose_frame": [-70.0, 268.0, 318.0]}
     data["points"]["hose_caliper"] = [110.0, 590.0, 322.0]  # far from the kingpin: steering pulls at it
+    data["hose"]["brake hose"]["length"] = 400
     mechanism = built(data)
     poses = solve(mechanism, grid(mechanism, 11, 5))
     now = posture(poses)

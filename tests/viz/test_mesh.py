@@ -8,6 +8,7 @@ import shutil
 import subprocess
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -19,7 +20,8 @@ from model.members import posture
 from model.poses import Poses
 from model.solver import solve
 from model.travel import single
-from viz.mesh import pieces_of, write_mesh
+from model.triangles import Mesh
+from viz.mesh import pieces_of, write_mesh, write_swept
 
 # Files hold 32-bit numbers, or four decimals: some 1e-4 mm at a vehicle's size.
 STORED = 2e-3
@@ -87,31 +89,72 @@ def test_obj_names_its_objects(poses: Poses, tmp_path: Path) -> None:
     assert [line[2:] for line in lines if line.startswith("o ")] == [piece.name for piece in pieces_of(poses, 0)]
 
 
-def test_glb_passes_the_khronos_validator(poses: Poses, tmp_path: Path) -> None:
+def khronos_issues(path: Path) -> dict[str, Any]:
+    """What the Khronos validator says of a file."""
     modules = os.environ.get("FULLTRAVEL_GLTF_VALIDATOR", "/tmp/gltf/node_modules")
     node = shutil.which("node")
     if node is None or not (Path(modules) / "gltf-validator").is_dir():
         if os.environ.get("FULLTRAVEL_REQUIRE_ALL"):
             pytest.fail(f"node or gltf-validator is missing (looked in {modules})")
         pytest.skip(f"node or gltf-validator is missing (looked in {modules})")
-    write_mesh(poses, tmp_path / "axle.glb")
     script = (
         "const v = require('gltf-validator'), fs = require('fs');"
         "v.validateBytes(new Uint8Array(fs.readFileSync(process.argv[1])))"
         ".then(report => console.log(JSON.stringify(report.issues)));"
     )
     done = subprocess.run(
-        [node, "-e", script, str(tmp_path / "axle.glb")],
+        [node, "-e", script, str(path)],
         env={**os.environ, "NODE_PATH": modules},
         capture_output=True,
         text=True,
         check=True,
     )
-    issues = json.loads(done.stdout)
+    issues: dict[str, Any] = json.loads(done.stdout)
+    return issues
+
+
+def test_glb_passes_the_khronos_validator(poses: Poses, tmp_path: Path) -> None:
+    write_mesh(poses, tmp_path / "axle.glb")
+    issues = khronos_issues(tmp_path / "axle.glb")
     assert (issues["numErrors"], issues["numWarnings"]) == (0, 0), issues["messages"][:5]
 
 
 def test_an_unknown_suffix_is_refused_and_leaves_nothing(poses: Poses, tmp_path: Path) -> None:
     with pytest.raises(DrawingError, match=r"axle\.step.*\.glb"):
         write_mesh(poses, tmp_path / "axle.step")
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.fixture(scope="module")
+def space() -> Mesh:
+    """A ring: closed, and not convex."""
+    whole = trimesh.creation.torus(300.0, 90.0).apply_translation([500.0, -700.0, 300.0])
+    assert whole.is_watertight
+    return Mesh(np.asarray(whole.vertices), np.asarray(whole.faces, dtype=np.int64))
+
+
+@pytest.mark.parametrize(("suffix", "unit"), [(".glb", METRE), (".stl", 1.0), (".ply", 1.0), (".obj", 1.0)])
+def test_a_swept_space_is_closed_in_every_format(space: Mesh, tmp_path: Path, suffix: str, unit: float) -> None:
+    output = tmp_path / f"space{suffix}"
+    write_swept(space, "Wren roadster", "left wheel", output)
+    # Only an STL repeats its corners, which the loader joins.
+    mesh = trimesh.load_mesh(output, process=suffix == ".stl")
+    assert mesh.is_watertight
+    assert mesh.is_winding_consistent
+    assert mesh.volume * unit**3 == pytest.approx(space.volume, rel=1e-4)
+    bounds = np.array([space.points.min(axis=0), space.points.max(axis=0)])
+    expected = bounds[:, [1, 2, 0]] if suffix == ".glb" else bounds
+    assert mesh.bounds * unit == pytest.approx(expected, abs=STORED)
+
+
+def test_a_swept_space_has_a_name_and_passes_the_khronos_validator(space: Mesh, tmp_path: Path) -> None:
+    write_swept(space, "Wren roadster", "left wheel", tmp_path / "space.glb")
+    assert "space of left wheel" in trimesh.load_scene(tmp_path / "space.glb").graph.nodes
+    issues = khronos_issues(tmp_path / "space.glb")
+    assert (issues["numErrors"], issues["numWarnings"]) == (0, 0), issues["messages"][:5]
+
+
+def test_a_swept_space_with_an_unknown_suffix_is_refused(space: Mesh, tmp_path: Path) -> None:
+    with pytest.raises(DrawingError, match=r"space\.step.*\.glb"):
+        write_swept(space, "Wren roadster", "left wheel", tmp_path / "space.step")
     assert list(tmp_path.iterdir()) == []
