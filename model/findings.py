@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
@@ -133,6 +133,12 @@ def judge(poses: Poses, progress: Progress | None = None) -> Verdict:
         poses=len(poses),
         locked_poses=int(np.count_nonzero(poses.status == Status.LOCKED)),
     )
+
+
+def with_more(verdict: Verdict, more: Iterable[Finding]) -> Verdict:
+    """A verdict with findings of other rooms among its own."""
+    findings = sorted([*verdict.findings, *more], key=_rank)
+    return replace(verdict, state=worst_state(findings), findings=tuple(findings))
 
 
 def measures(poses: Poses) -> Iterator[Measure]:

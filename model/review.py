@@ -2,33 +2,46 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from model.alignment import OutOfLine, out_of_line
+from model.bumpstops import stop_findings
+from model.clearance import Clearance, clearances
 from model.clocking import BetterClock, better_clocks
 from model.drivelines import ShaftReport, shaft_reports
-from model.findings import Verdict, judge
+from model.findings import Verdict, judge, with_more
+from model.gaps import clearance_findings
 from model.hangers import BarTwist, bar_twists
 from model.holding import Fight, fights
 from model.mechanism import Mechanism
 from model.poses import Poses, Status
 from model.solver import Progress
+from model.stops import inside
 from model.studs import StudWays, stud_ways
+from model.touching import Touching
+from model.usable import Reach, usable_travel
 from model.windup import RideShift, WindUp, ride_shifts, wind_ups
+
+# Two parts that stay farther apart than this, mm, are not looked at as stops of the travel.
+NEAR = 10.0
 
 
 @dataclass(frozen=True)
 class Review:
     """A mechanism, its poses, the verdict on them, and what there is to say beside it.
 
-    `viz.sections` puts the rest into words, for `check` and for the sheet alike.
+    `outside` is the number of poses that lie beyond a hard stop and were left out; `clearances` is `None` where gaps
+    were not measured. `viz.sections` puts the rest into words, for `check` and for the sheet alike.
     """
 
     mechanism: Mechanism
     poses: Poses
+    outside: int
     verdict: Verdict
+    reaches: tuple[Reach, ...]
+    clearances: tuple[Clearance, ...] | None
     fights: tuple[Fight, ...]
     better_clocks: tuple[BetterClock, ...]
     studs: tuple[StudWays, ...]
@@ -39,20 +52,50 @@ class Review:
     bar_twists: tuple[BarTwist, ...]
 
 
-def review(poses: Poses, progress: Progress | None = None) -> Review:
-    """Judge a mechanism over its poses and gather what else there is to say."""
+def review(
+    poses: Poses,
+    judging: Progress | None = None,
+    *,
+    beyond: bool = False,
+    gaps: bool = False,
+    measuring: Progress | None = None,
+) -> Review:
+    """Judge a mechanism over its poses and gather what else there is to say.
+
+    Args:
+        poses: of a grid over the travel.
+        judging: told how many poses are judged of how many.
+        beyond: judge poses beyond hard stops, such as a damper's shortest length, too.
+        gaps: measure the distances between parts as well, which takes some seconds.
+        measuring: told how many pairs of parts are measured of how many.
+
+    """
     mechanism = poses.mechanism
-    solved = poses.take(np.flatnonzero(poses.status == Status.SOLVED))
+    kept = np.arange(len(poses)) if beyond else np.flatnonzero(inside(poses))
+    within = poses.take(kept)
+    solved = within.take(np.flatnonzero(within.status == Status.SOLVED))
+    found = clearances(within, progress=measuring) if gaps else None
+    near = {frozenset(each.labels) for each in found or () if each.distance < NEAR}
+    reaches = usable_travel(mechanism, Touching(mechanism, near) if near else None)
+    more = (*clearance_findings(found or ()), *stop_findings(reaches, within))
+    verdict = with_more(judge(within, judging), more)
     return Review(
         mechanism=mechanism,
         poses=poses,
-        verdict=judge(poses, progress),
-        fights=fights(poses),
+        outside=len(poses) - len(within),
+        verdict=replace(
+            verdict,
+            poses=len(poses),
+            findings=tuple(replace(one, pose=int(kept[one.pose])) for one in verdict.findings),
+        ),
+        reaches=reaches,
+        clearances=found,
+        fights=fights(within),
         better_clocks=better_clocks(solved),
         studs=stud_ways(solved),
         wind_ups=wind_ups(mechanism),
         ride_shifts=ride_shifts(mechanism),
         out_of_line=out_of_line(solved),
         shafts=shaft_reports(solved),
-        bar_twists=bar_twists(poses),
+        bar_twists=bar_twists(solved),
     )

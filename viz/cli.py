@@ -13,10 +13,12 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from model.cycles import Cycle
-from model.errors import CallError, FulltravelError
-from model.units import Length
+from model.errors import FulltravelError
+from viz.calls import gap_looked_at, load, one_pose, pixels, pose_words, reviewed, solve_grid, swept_space
 from viz.options import (
+    Beyond,
     Bump,
+    Gaps,
     Left,
     Output,
     Right,
@@ -25,6 +27,7 @@ from viz.options import (
     Size,
     Steer,
     SteerSteps,
+    Swept,
     Units,
     View,
     WheelSteps,
@@ -34,19 +37,13 @@ from viz.progress import Bar
 from viz.terminal import complain, on_terminal, print_anything, prints_unicode, show
 
 if TYPE_CHECKING:
-    from model.mechanism import Mechanism
-    from model.poses import Poses
-    from model.travel import Travel
+    pass
 
 CLEAR, OVER, WRONG, STOPPED = 0, 1, 2, 130
 # A table that is not read on a terminal is read by a program or in a file: there a row stays on its line.
 WIDE = 200
 # A terminal with fewer columns than this has no room for poses in words.
 NARROW = 110
-# Five million poses of a front suspension take some 7 GB; beyond, the machine may stop rather than the program.
-MOST_POSES = 5_000_000
-# Inches are printed to two decimals: half of the last is 0.127 mm.
-ROUNDING = 0.13
 
 app = typer.Typer(
     name="fulltravel",
@@ -88,6 +85,8 @@ def check(
             show_default=False,
         ),
     ] = None,
+    gaps: Gaps = False,
+    beyond: Beyond = False,
     wheel_steps: WheelSteps = 21,
     steer_steps: SteerSteps = 11,
 ) -> None:
@@ -103,14 +102,11 @@ def check(
     from rich.console import Console
 
     from model.findings import State
-    from model.review import review
     from viz.files import path_text, whole_file
     from viz.report import as_json, table
 
-    mechanism, length = _load(scene, units)
-    poses = _solve_grid(mechanism, wheel_steps, steer_steps)
-    with Bar("judging") as bar:
-        found = review(poses, bar)
+    mechanism, length = load(scene, units)
+    found = reviewed(mechanism, wheel_steps, steer_steps, gaps=gaps, beyond=beyond)
     findings = as_json(path_text(scene), found)
     if json_file == "-":
         # An escaped letter is the same letter in JSON, and can be printed anywhere.
@@ -130,22 +126,24 @@ def check(
 
 @app.command(short_help="Write the sheet to hold under the car.")
 def sheet(
-    scene: SceneFile, output: Output, units: Units = None, wheel_steps: WheelSteps = 21, steer_steps: SteerSteps = 11
+    scene: SceneFile,
+    output: Output,
+    units: Units = None,
+    gaps: Gaps = False,
+    wheel_steps: WheelSteps = 21,
+    steer_steps: SteerSteps = 11,
 ) -> None:
     """Write the sheet to hold under the car before final torque (.html): print it on A4 or Letter.
 
     What to set at ride height, every joint with its fastener, angle, range and limit, the torque as your scene gives
     it, and boxes to tick.
     """
-    from model.review import review
     from viz.files import check_suffix, path_text
     from viz.sheet import write_sheet
 
     check_suffix(output, {".html": ""})
-    mechanism, length = _load(scene, units)
-    poses = _solve_grid(mechanism, wheel_steps, steer_steps)
-    with Bar("judging") as bar:
-        found = review(poses, bar)
+    mechanism, length = load(scene, units)
+    found = reviewed(mechanism, wheel_steps, steer_steps, gaps=gaps, beyond=False)
     write_sheet(found, path_text(scene), output, units=length)
     show(f"{path_text(output)}: {len(found.verdict.findings)} findings\n")
 
@@ -160,8 +158,8 @@ def poses(scene: SceneFile, output: Output, wheel_steps: WheelSteps = 21, steer_
     from viz.posefile import FORMATS, write_poses
 
     check_suffix(output, FORMATS)
-    mechanism, _ = _load(scene, None)
-    solved = _solve_grid(mechanism, wheel_steps, steer_steps)
+    mechanism, _ = load(scene, None)
+    solved = solve_grid(mechanism, wheel_steps, steer_steps)
     with Bar("writing") as bar:
         write_poses(solved, path_text(scene), output, bar)
     show(f"{path_text(output)}: {len(solved):,} poses\n")
@@ -178,6 +176,7 @@ def still(
     steer: Steer = 0.0,
     worst: Worst = False,
     view: View = "three-quarter",
+    swept: Swept = None,
     size: Size = "1600x1000",
     units: Units = None,
 ) -> None:
@@ -185,13 +184,16 @@ def still(
     from model.findings import judge
     from viz.files import path_text
 
-    pixels = _size(size)
-    mechanism, length = _load(scene, units)
-    posed = _one_pose(mechanism, length, bump, roll, left, right, steer, worst=worst, view=view)
+    size_in_px = pixels(size)
+    mechanism, length = load(scene, units)
+    of_gap = view.startswith("gap:")
+    posed = one_pose(mechanism, length, bump, roll, left, right, steer, worst=worst and not of_gap, view=view)
+    posed, marks = gap_looked_at(mechanism, view, posed, worst=worst) if of_gap else (posed, [])
+    space = None if swept is None else (swept, swept_space(mechanism, swept))
     from viz.still import write_still
 
-    write_still(posed, judge(posed), output, view=view, size=pixels, units=length)
-    show(f"{path_text(output)}: {_pose_words(posed, length)}\n")
+    write_still(posed, judge(posed), output, view=view, size=size_in_px, units=length, gaps=marks, swept=space)
+    show(f"{path_text(output)}: {pose_words(posed, length)}\n")
 
 
 @app.command(short_help="Film a run through the travel.")
@@ -211,14 +213,14 @@ def film(
     from model.travel import runs_of
     from viz.files import path_text
 
-    pixels = _size(size)
-    mechanism, length = _load(scene, units)
+    size_in_px = pixels(size)
+    mechanism, length = load(scene, units)
     frames = max(2, round(seconds * fps * len(runs_of(mechanism, cycle))))
     posed = solve(mechanism, cycle_travel(mechanism, cycle, frames))
     from viz.film import write_film
 
     with Bar("filming") as bar:
-        write_film(posed, output, view=view, size=pixels, fps=fps, units=length, progress=bar)
+        write_film(posed, output, view=view, size=size_in_px, fps=fps, units=length, progress=bar)
     show(f"{path_text(output)}: {frames} frames, {frames / fps:.1f} s\n")
 
 
@@ -232,20 +234,26 @@ def mesh(
     right: Right = None,
     steer: Steer = 0.0,
     worst: Worst = False,
+    swept: Swept = None,
     units: Units = None,
 ) -> None:
-    """Export the parts in one pose (.glb, .obj with names; .stl, .ply as one mesh).
+    """Export the parts in one pose (.glb, .obj with names; .stl, .ply as one mesh), or with --swept a swept space.
 
     A .glb is in metres with y up, as glTF wants it; the others are in mm with z up.
     """
     from viz.files import path_text
 
-    mechanism, length = _load(scene, units)
-    posed = _one_pose(mechanism, length, bump, roll, left, right, steer, worst=worst)
-    from viz.mesh import write_mesh
+    mechanism, length = load(scene, units)
+    posed = one_pose(mechanism, length, bump, roll, left, right, steer, worst=worst)
+    from viz.mesh import check_format, write_mesh, write_swept
 
+    if swept is not None:
+        check_format(output)
+        write_swept(swept_space(mechanism, swept), mechanism.title, swept, output)
+        show(f"{path_text(output)}: the space that {swept} needs over the whole travel\n")
+        return
     write_mesh(posed, output)
-    show(f"{path_text(output)}: {_pose_words(posed, length)}\n")
+    show(f"{path_text(output)}: {pose_words(posed, length)}\n")
 
 
 @app.command(short_help="Print a JSON Schema of the scene file, for editors.")
@@ -257,130 +265,6 @@ def schema() -> None:
 
     document = {"$schema": "https://json-schema.org/draft/2020-12/schema"} | Scene.model_json_schema()
     show(json.dumps(document, indent=2) + "\n")
-
-
-def _load(scene: Path, units: Length | None) -> tuple[Mechanism, Length]:
-    """Read and assemble a scene; every complaint names the file."""
-    from model.assembly import assemble
-    from model.errors import SceneError
-    from model.reading import read_scene
-    from viz.files import path_text
-
-    record = read_scene(scene)
-    try:
-        return assemble(record), units or record.units
-    except SceneError as error:
-        raise SceneError([f"{path_text(scene)}: {complaint}" for complaint in error.complaints]) from None
-
-
-def _solve_grid(mechanism: Mechanism, wheel_steps: int, steer_steps: int) -> Poses:
-    from model.solver import solve
-    from model.travel import grid
-
-    count = 1
-    for option, steps in (("--wheel-steps", wheel_steps), ("--steer-steps", steer_steps)):
-        if steps < 3 or steps % 2 == 0:
-            raise CallError(
-                f"{option} is {steps}, expected an odd number from 3 on, so that ride height is among them; "
-                f"take {max(3, steps + 1)}."
-            )
-        count *= steps ** sum((drive.name == "steer") == (option == "--steer-steps") for drive in mechanism.drives)
-    if count > MOST_POSES:
-        raise CallError(f"these steps make {count:.2g} poses, expected {MOST_POSES:,} at most; take fewer steps.")
-    with Bar("solving") as bar:
-        return solve(mechanism, grid(mechanism, wheel_steps, steer_steps), bar)
-
-
-def _one_pose(
-    mechanism: Mechanism,
-    length: Length,
-    bump: float,
-    roll: float,
-    left: float | None,
-    right: float | None,
-    steer: float,
-    *,
-    worst: bool,
-    view: str = "",
-) -> Poses:
-    """The pose that the options ask for, solved."""
-    import numpy as np
-
-    from model.findings import judge
-    from model.solver import solve
-
-    by_hand = [
-        name
-        for name, value in (
-            ("--bump", bump),
-            ("--roll", roll),
-            ("--left", left),
-            ("--right", right),
-            ("--steer", steer),
-        )
-        if value is not None and (value or name in ("--left", "--right"))
-    ]
-    if worst:
-        if by_hand:
-            raise CallError(
-                f"--worst chooses the pose itself and does not go with {', '.join(by_hand)}; use one or the other."
-            )
-        findings = judge(grid_poses := _solve_grid(mechanism, 21, 11)).findings
-        if not findings:
-            raise CallError("this scene has no joint or coilover to judge, so it has no worst pose; leave --worst out.")
-        looked_at = view.partition(":")[2] if view.startswith("joint:") else ""
-        # Of one joint: what changes with the pose, and not, say, how much thread is engaged.
-        moving = (one for one in findings if one.where == looked_at and one.lowest != one.highest)
-        found = next(moving, findings[0])
-        return grid_poses.take(np.array([found.pose]))
-    return solve(mechanism, _hand_pose(mechanism, length, bump, roll, left, right, steer))
-
-
-def _hand_pose(
-    mechanism: Mechanism,
-    length: Length,
-    bump: float,
-    roll: float,
-    left: float | None,
-    right: float | None,
-    steer: float,
-) -> Travel:
-    from model.travel import single
-
-    if (bump or roll) and (left is not None or right is not None):
-        raise CallError("--bump and --roll do not go with --left and --right; use one pair or the other.")
-    drives = {drive.name: drive for drive in mechanism.drives}
-    for name, value in (("left", left), ("right", right), ("steer", steer or None)):
-        if value is not None and name not in drives:
-            what = "steering" if name == "steer" else f"{name} wheel"
-            raise CallError(f"--{name} moves the {what}, which this scene does not have; leave --{name} out.")
-    heights = {"left": bump + roll if left is None else left, "right": bump - roll if right is None else right}
-    asked = {name: value * length.mm for name, value in heights.items() if name in drives}
-    for name, value in asked.items():
-        low, high = drives[name].low, drives[name].high
-        # What a person rounds to print and types again is still inside.
-        if not low - ROUNDING <= value <= high + ROUNDING:
-            raise CallError(
-                f"the {name} wheel would be at {length.text(value)}, outside its travel from {length.text(low)} to "
-                f"{length.text(high)}; choose a height inside it or widen [travel] in the scene."
-            )
-        asked[name] = min(max(value, low), high)
-    if not -100.0 <= steer <= 100.0:
-        raise CallError(f"--steer is {steer:g}, expected -100 (full right lock) to 100 (full left lock) percent.")
-    return single(mechanism, **asked, **({"steer": steer / 100.0} if steer else {}))
-
-
-def _pose_words(poses: Poses, length: Length) -> str:
-    from model.findings import pose_text
-
-    return pose_text(poses.travel.names, poses.stands_at(0), length)
-
-
-def _size(text: str) -> tuple[int, int]:
-    width, _, height = text.lower().partition("x")
-    if not all(side.isascii() and side.isdecimal() and len(side) <= 5 for side in (width, height)):
-        raise CallError(f'--size is "{text}", expected WIDTHxHEIGHT in pixels, such as 1600x1000.')
-    return int(width), int(height)
 
 
 # What the option parser says, in plainer words.

@@ -85,6 +85,16 @@ def write_swept(space: Mesh, title: str, label: str, output: Path) -> None:
         temporary.write_bytes(writer(title, (piece,)))
 
 
+def check_format(output: Path) -> None:
+    """Refuse a file name whose suffix is no mesh format, before anything is worked out.
+
+    Raises:
+        DrawingError: for another suffix.
+
+    """
+    _writer(output)
+
+
 def _writer(output: Path) -> Writer:
     """What writes a file of this suffix."""
     writers: dict[str, Writer] = {".glb": _glb, ".stl": _stl, ".ply": _ply, ".obj": _obj}

@@ -45,5 +45,21 @@ Steer = Annotated[
 Worst = Annotated[
     bool, typer.Option("--worst", help="The pose of the worst finding (with --view joint:NAME: of that joint's worst).")
 ]
-View = Annotated[str, typer.Option("--view", metavar="VIEW", help="front, side, top, three-quarter or joint:NAME.")]
+View = Annotated[
+    str, typer.Option("--view", metavar="VIEW", help="front, side, top, three-quarter, joint:NAME or gap:PART, PART.")
+]
 Size = Annotated[str, typer.Option("--size", metavar="WIDTHxHEIGHT", help="Size in pixels.")]
+Gaps = Annotated[
+    bool,
+    typer.Option("--gaps", help="Measure the gaps between parts too; takes some seconds."),
+]
+Beyond = Annotated[
+    bool,
+    typer.Option("--beyond", help="Judge what lies beyond hard stops too, such as a damper's shortest length."),
+]
+Swept = Annotated[
+    str | None,
+    typer.Option(
+        "--swept", metavar="PART", help="The space that this part needs over the whole travel.", show_default=False
+    ),
+]

@@ -19,6 +19,8 @@ from model.units import Length
 from viz.cautions import CAUTIONS
 from viz.reviewjson import plain, review_json
 from viz.sections import MOMENTS, Section, sections
+from viz.travelbars import text_bars
+from viz.travelwords import telling
 from viz.words import limit_text, margin_text, used_text, what_text
 
 # Terminal colours are the sixteen that every terminal lets its owner choose; the word says it without them.
@@ -64,7 +66,7 @@ def table(review: Review, length: Length, *, narrow: bool = False) -> Group:
     pose = short_pose_text if narrow else pose_text
     head = Text.assemble(
         (mechanism.title, "bold"), ": ", (verdict_line(verdict), _TERMINAL_STYLE[verdict.state]),
-        f". {_held_text(review)}{tried_text(mechanism, verdict, length)}",
+        f". {_held_text(review)}{tried_text(mechanism, verdict, length)}{_outside_text(review)}",
     )  # fmt: skip
     lines = _lines(verdict.findings, names, length)
     rows = Table(box=None, pad_edge=False, header_style="bold", padding=(0, 1 if narrow else 2, 0, 0))
@@ -93,12 +95,23 @@ def table(review: Review, length: Length, *, narrow: bool = False) -> Group:
     told = sections(review, length)
     if any("·" in text for section in told for table in section.tables for row in table.rows for text in row):
         notes.insert(0, Text(MOMENTS))
+    if review.clearances is None:
+        notes.insert(0, Text("Gaps between parts were not measured: add --gaps for what touches what."))
+    travel = text_bars(telling(review.reaches), length)
     more = [part for section in told for part in _section(section)]
-    return Group(head, Text(), rows, Text(), *more, *notes)
+    bars = [Text("How much travel there is", "bold"), Text(travel), Text()] if travel else []
+    return Group(head, Text(), rows, Text(), *bars, *more, *notes)
 
 
 def _short_limit(finding: Finding, length: Length) -> str:
     return limit_text(finding, length).replace("at least ", "≥ ").replace("advised ", "")
+
+
+def _outside_text(review: Review) -> str:
+    """How many of the poses no real car reaches."""
+    if not review.outside:
+        return ""
+    return f" {review.outside:,} of them lie beyond a hard stop and are not judged; --beyond judges them too."
 
 
 def _held_text(review: Review) -> str:
@@ -238,6 +251,8 @@ def as_json(scene: str, review: Review) -> dict[str, Any]:
         "verdict": verdict.state.value,
         "poses": verdict.poses,
         "locked_poses": verdict.locked_poses,
+        "poses_beyond_hard_stops": review.outside,
+        "gaps_measured": review.clearances is not None,
         "travel": {drive_key(drive, end): _drive_value(drive, value)
                    for drive in mechanism.drives for end, value in (("low", drive.low), ("high", drive.high))},
         "findings": [_finding_json(mechanism, finding) for finding in verdict.findings],

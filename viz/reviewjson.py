@@ -13,6 +13,7 @@ from model.holding import Fight, JointLoad, Peak
 from model.measures import place_text
 from model.review import Review
 from model.studs import StudWays
+from model.usable import Reach
 from model.windup import RideShift, WindUp, Wound
 
 
@@ -24,6 +25,7 @@ def plain(value: float) -> float:
 def review_json(review: Review) -> dict[str, Any]:
     """The lists that stand beside the findings; each is empty where a scene has nothing of the kind."""
     return {
+        "usable_travel": [_reach(reach) for reach in review.reaches],
         "held_twice": [_fight(fight) for fight in review.fights],
         "better_clocks": [_clock(clock) for clock in review.better_clocks],
         "ball_joints": [_stud(stud) for stud in review.studs],
@@ -49,6 +51,28 @@ def _newton_metres(newton_mm: float | None) -> float | None:
 
 def _peak(peak: Peak, key: str, scale: float = 1.0) -> dict[str, Any]:
     return {key: plain(peak.value * scale), "pose_number": peak.pose}
+
+
+def _reach(reach: Reach) -> dict[str, Any]:
+    scale, unit = (100.0, "percent") if not reach.wheels else (1.0, "mm")
+    return {
+        "way": str(reach.way),
+        "wheels": list(reach.wheels),
+        "steer_percent": plain(100.0 * reach.steer),
+        f"asked_{unit}": plain(scale * reach.asked),
+        f"usable_{unit}": plain(scale * reach.usable),
+        f"unharmed_{unit}": plain(scale * reach.unharmed),
+        "stops": [
+            {
+                "cause": str(stop.cause),
+                "where": stop.where,
+                f"at_{unit}": plain(scale * stop.amount),
+                "hard": stop.cause.hard,
+                "limit_is_typical": stop.typical,
+            }
+            for stop in reach.stops
+        ],
+    }
 
 
 def _fight(fight: Fight) -> dict[str, Any]:

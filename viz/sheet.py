@@ -22,6 +22,8 @@ from viz.report import tried_text, verdict_line
 from viz.sections import MOMENTS, Section, TextTable, sections
 from viz.sheetwords import RECHECK, STOP, TAPE, TORQUED_AT, WHEN, WRITE_IN, steps
 from viz.style import STATES
+from viz.travelbars import travel_bars
+from viz.travelwords import telling
 from viz.words import NOTHING, finding_text, left_text, limit_text, margin_text, quantity_text, what_text
 
 
@@ -95,6 +97,7 @@ class Sheet:
     joint_notes: tuple[str, ...]
     others: tuple[Reading, ...]
     moments: str
+    travel: Markup
     more: tuple[Section, ...]
     recheck: tuple[str, ...]
 
@@ -145,6 +148,8 @@ def sheet_of(review: Review, scene: str, units: Length) -> Sheet:
         joint_notes=_joint_notes(verdict),
         others=tuple(_reading(finding, units) for finding in sorted(others, key=lambda finding: finding.where)),
         moments=MOMENTS,
+        # The SVG's own texts are escaped where it is made.
+        travel=Markup(travel_bars(telling(review.reaches), units)),
         more=sections(review, units),
         recheck=RECHECK,
     )

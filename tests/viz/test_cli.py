@@ -25,7 +25,7 @@ from model.findings import judge
 from model.solver import solve
 from model.travel import grid
 from model.units import Length
-from viz import cli
+from viz import calls, cli
 
 REAR, FRONT, TRAIL = (str(SCENES / f"{name}.toml") for name in ("wren_rear", "wren_front", "tarn_rear"))
 PROGRAM = [sys.executable, "-c", "from viz.cli import main; main()"]
@@ -524,7 +524,7 @@ def test_the_worst_of_the_joint_that_is_looked_at() -> None:
     place = "left lower link, at axle"
     findings = judge(solve(mechanism, grid(mechanism, 21, 11))).findings
     tilt = next(one for one in findings if (one.what, one.where) == ("tilt", place))
-    posed = cli._one_pose(mechanism, Length.MM, 0.0, 0.0, None, None, 0.0, worst=True, view=f"joint:{place}")
+    posed = calls.one_pose(mechanism, Length.MM, 0.0, 0.0, None, None, 0.0, worst=True, view=f"joint:{place}")
     assert posed.stands_at(0) == tilt.drives
 
 

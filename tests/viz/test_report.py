@@ -43,6 +43,7 @@ def front() -> Review:
 
 
 BESIDE = [
+    "usable_travel",
     "held_twice",
     "better_clocks",
     "ball_joints",
@@ -52,7 +53,20 @@ BESIDE = [
     "shafts",
     "bars",
 ]
-KEYS = ["format", "scene", "title", "verdict", "poses", "locked_poses", "travel", "findings", *BESIDE, "cautions"]
+KEYS = [
+    "format",
+    "scene",
+    "title",
+    "verdict",
+    "poses",
+    "locked_poses",
+    "poses_beyond_hard_stops",
+    "gaps_measured",
+    "travel",
+    "findings",
+    *BESIDE,
+    "cautions",
+]
 AMOUNTS = ("used", "limit", "margin", "ride", "lowest", "highest")
 ANGLES = {f"{amount}_deg" for amount in AMOUNTS}
 LENGTHS = {f"{amount}_mm" for amount in AMOUNTS}

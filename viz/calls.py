@@ -1,0 +1,203 @@
+"""What several commands do alike: read a scene, solve its travel, choose a pose, a gap or a swept space."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from model.errors import CallError
+from model.units import Length
+from viz.progress import Bar
+
+if TYPE_CHECKING:
+    from model.mechanism import Mechanism
+    from model.poses import Poses
+    from model.review import Review
+    from model.travel import Travel
+    from model.triangles import Mesh
+    from viz.gaps import GapMark
+
+# Five million poses of a front suspension take some 7 GB; beyond, the machine may stop rather than the program.
+MOST_POSES = 5_000_000
+# Inches are printed to two decimals: half of the last is 0.127 mm.
+ROUNDING = 0.13
+# Steps of the travel for one gap or a swept space: between them the search goes on, or the space is joined up.
+GAP_WHEEL_STEPS, GAP_STEER_STEPS = 11, 9
+
+
+def load(scene: Path, units: Length | None) -> tuple[Mechanism, Length]:
+    """Read and assemble a scene; every complaint names the file."""
+    from model.assembly import assemble
+    from model.errors import SceneError
+    from model.reading import read_scene
+    from viz.files import path_text
+
+    record = read_scene(scene)
+    try:
+        return assemble(record), units or record.units
+    except SceneError as error:
+        raise SceneError([f"{path_text(scene)}: {complaint}" for complaint in error.complaints]) from None
+
+
+def solve_grid(mechanism: Mechanism, wheel_steps: int, steer_steps: int) -> Poses:
+    """Solve every combination of wheel heights and steering.
+
+    Raises:
+        CallError: for steps that cannot be.
+
+    """
+    from model.solver import solve
+    from model.travel import grid
+
+    count = 1
+    for option, steps in (("--wheel-steps", wheel_steps), ("--steer-steps", steer_steps)):
+        if steps < 3 or steps % 2 == 0:
+            raise CallError(
+                f"{option} is {steps}, expected an odd number from 3 on, so that ride height is among them; "
+                f"take {max(3, steps + 1)}."
+            )
+        count *= steps ** sum((drive.name == "steer") == (option == "--steer-steps") for drive in mechanism.drives)
+    if count > MOST_POSES:
+        raise CallError(f"these steps make {count:.2g} poses, expected {MOST_POSES:,} at most; take fewer steps.")
+    with Bar("solving") as bar:
+        return solve(mechanism, grid(mechanism, wheel_steps, steer_steps), bar)
+
+
+def one_pose(
+    mechanism: Mechanism,
+    length: Length,
+    bump: float,
+    roll: float,
+    left: float | None,
+    right: float | None,
+    steer: float,
+    *,
+    worst: bool,
+    view: str = "",
+) -> Poses:
+    """The pose that the options ask for, solved."""
+    import numpy as np
+
+    from model.findings import judge
+    from model.solver import solve
+
+    by_hand = [
+        name
+        for name, value in (
+            ("--bump", bump),
+            ("--roll", roll),
+            ("--left", left),
+            ("--right", right),
+            ("--steer", steer),
+        )
+        if value is not None and (value or name in ("--left", "--right"))
+    ]
+    if worst:
+        if by_hand:
+            raise CallError(
+                f"--worst chooses the pose itself and does not go with {', '.join(by_hand)}; use one or the other."
+            )
+        findings = judge(grid_poses := solve_grid(mechanism, 21, 11)).findings
+        if not findings:
+            raise CallError("this scene has no joint or coilover to judge, so it has no worst pose; leave --worst out.")
+        looked_at = view.partition(":")[2] if view.startswith("joint:") else ""
+        # Of one joint: what changes with the pose, and not, say, how much thread is engaged.
+        moving = (one for one in findings if one.where == looked_at and one.lowest != one.highest)
+        found = next(moving, findings[0])
+        return grid_poses.take(np.array([found.pose]))
+    return solve(mechanism, _hand_pose(mechanism, length, bump, roll, left, right, steer))
+
+
+def _hand_pose(
+    mechanism: Mechanism,
+    length: Length,
+    bump: float,
+    roll: float,
+    left: float | None,
+    right: float | None,
+    steer: float,
+) -> Travel:
+    from model.travel import single
+
+    if (bump or roll) and (left is not None or right is not None):
+        raise CallError("--bump and --roll do not go with --left and --right; use one pair or the other.")
+    drives = {drive.name: drive for drive in mechanism.drives}
+    for name, value in (("left", left), ("right", right), ("steer", steer or None)):
+        if value is not None and name not in drives:
+            what = "steering" if name == "steer" else f"{name} wheel"
+            raise CallError(f"--{name} moves the {what}, which this scene does not have; leave --{name} out.")
+    heights = {"left": bump + roll if left is None else left, "right": bump - roll if right is None else right}
+    asked = {name: value * length.mm for name, value in heights.items() if name in drives}
+    for name, value in asked.items():
+        low, high = drives[name].low, drives[name].high
+        # What a person rounds to print and types again is still inside.
+        if not low - ROUNDING <= value <= high + ROUNDING:
+            raise CallError(
+                f"the {name} wheel would be at {length.text(value)}, outside its travel from {length.text(low)} to "
+                f"{length.text(high)}; choose a height inside it or widen [travel] in the scene."
+            )
+        asked[name] = min(max(value, low), high)
+    if not -100.0 <= steer <= 100.0:
+        raise CallError(f"--steer is {steer:g}, expected -100 (full right lock) to 100 (full left lock) percent.")
+    return single(mechanism, **asked, **({"steer": steer / 100.0} if steer else {}))
+
+
+def pose_words(poses: Poses, length: Length) -> str:
+    """The pose that was drawn or written, in words."""
+    from model.findings import pose_text
+
+    return pose_text(poses.travel.names, poses.stands_at(0), length)
+
+
+def pixels(text: str) -> tuple[int, int]:
+    """Width and height of a size such as 1600x1000."""
+    width, _, height = text.lower().partition("x")
+    if not all(side.isascii() and side.isdecimal() and len(side) <= 5 for side in (width, height)):
+        raise CallError(f'--size is "{text}", expected WIDTHxHEIGHT in pixels, such as 1600x1000.')
+    return int(width), int(height)
+
+
+def reviewed(mechanism: Mechanism, wheel_steps: int, steer_steps: int, *, gaps: bool, beyond: bool) -> Review:
+    """Solve the travel, judge it and, where asked for, measure the gaps between parts."""
+    from model.review import review
+
+    poses = solve_grid(mechanism, wheel_steps, steer_steps)
+    with Bar("judging") as judging, Bar("measuring gaps") as measuring:
+        return review(poses, judging, beyond=beyond, gaps=gaps, measuring=measuring)
+
+
+def gap_looked_at(mechanism: Mechanism, view: str, posed: Poses, *, worst: bool) -> tuple[Poses, list[GapMark]]:
+    """The gap that a view `gap:A, B` is of, in the pose asked for or where it is smallest, and that pose."""
+    import numpy as np
+
+    from model.clearance import clearances
+    from model.envelopes import measured_parts
+    from model.gaps import gap_state
+    from model.solver import solve
+    from model.travel import Travel
+    from viz.gapmarks import gap_mark
+    from viz.gaps import pair_named
+
+    parts = measured_parts(mechanism)
+    pair = pair_named(view, dict.fromkeys(part.label for part in parts))
+    chosen = tuple(part for part in parts if part.label in pair)
+    poses = solve_grid(mechanism, GAP_WHEEL_STEPS, GAP_STEER_STEPS) if worst else posed
+    with Bar("measuring gaps") as bar:
+        found = clearances(poses, chosen, bar, refine=worst)
+    mine = next((each for each in found if set(each.labels) == set(pair)), None)
+    if mine is None:
+        raise CallError(
+            f"{pair[0]} and {pair[1]} stay well apart or are not measured against each other; look at another gap."
+        )
+    if worst:
+        posed = solve(mechanism, Travel(poses.travel.names, np.array([mine.drives])))
+    return posed, [gap_mark(mine, gap_state(mine, mine.distance), posed)]
+
+
+def swept_space(mechanism: Mechanism, part: str) -> Mesh:
+    """The space that a part needs over the whole travel."""
+    from model.sweeps import swept_mesh
+
+    poses = solve_grid(mechanism, GAP_WHEEL_STEPS, GAP_STEER_STEPS)
+    with Bar("sweeping") as bar:
+        return swept_mesh(poses, part, progress=bar)
