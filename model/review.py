@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from model.alignment import OutOfLine, out_of_line
 from model.bumpstops import stop_findings
-from model.clearance import Clearance, clearances
 from model.clocking import BetterClock, better_clocks
 from model.drivelines import ShaftReport, shaft_reports
-from model.findings import Verdict, judge, with_more
-from model.gaps import clearance_findings
+from model.findings import Finding, Verdict, judge, with_more
 from model.hangers import BarTwist, bar_twists
 from model.holding import Fight, fights
 from model.mechanism import Mechanism
@@ -20,9 +19,11 @@ from model.poses import Poses, Status
 from model.solver import Progress
 from model.stops import inside
 from model.studs import StudWays, stud_ways
-from model.touching import Touching
 from model.usable import Reach, usable_travel
 from model.windup import RideShift, WindUp, ride_shifts, wind_ups
+
+if TYPE_CHECKING:
+    from model.clearance import Clearance
 
 # Two parts that stay farther apart than this, mm, are not looked at as stops of the travel.
 NEAR = 10.0
@@ -74,11 +75,8 @@ def review(
     kept = np.arange(len(poses)) if beyond else np.flatnonzero(inside(poses))
     within = poses.take(kept)
     solved = within.take(np.flatnonzero(within.status == Status.SOLVED))
-    found = clearances(within, progress=measuring) if gaps else None
-    near = {frozenset(each.labels) for each in found or () if each.distance < NEAR}
-    reaches = usable_travel(mechanism, Touching(mechanism, near) if near else None)
-    more = (*clearance_findings(found or ()), *stop_findings(reaches, within))
-    verdict = with_more(judge(within, judging), more)
+    found, gap_findings, reaches = _gaps(within, measuring) if gaps else (None, (), usable_travel(mechanism))
+    verdict = with_more(judge(within, judging), (*gap_findings, *stop_findings(reaches, within)))
     return Review(
         mechanism=mechanism,
         poses=poses,
@@ -99,3 +97,18 @@ def review(
         shafts=shaft_reports(solved),
         bar_twists=bar_twists(solved),
     )
+
+
+def _gaps(
+    poses: Poses, measuring: Progress | None
+) -> tuple[tuple[Clearance, ...], tuple[Finding, ...], tuple[Reach, ...]]:
+    """Clearances, what they amount to, and the usable travel with near parts as stops."""
+    # The libraries that measure meshes are loaded only where gaps are asked for.
+    from model.clearance import clearances
+    from model.gaps import clearance_findings
+    from model.touching import Touching
+
+    found = clearances(poses, progress=measuring)
+    near = {frozenset(each.labels) for each in found if each.distance < NEAR}
+    reaches = usable_travel(poses.mechanism, Touching(poses.mechanism, near) if near else None)
+    return found, clearance_findings(found), reaches

@@ -19,7 +19,7 @@ from model.units import Length
 from viz.cautions import CAUTIONS
 from viz.reviewjson import plain, review_json
 from viz.sections import MOMENTS, Section, sections
-from viz.travelbars import text_bars
+from viz.traveltext import text_bars
 from viz.travelwords import telling
 from viz.words import limit_text, margin_text, used_text, what_text
 

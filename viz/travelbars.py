@@ -13,7 +13,7 @@ from model.findings import State
 from model.units import Length
 from model.usable import Reach
 from viz.style import INK, QUIET_INK, STATES, Colour, font
-from viz.travelwords import Bar, Mark, Side, Weight, bars_of
+from viz.travelwords import TYPICAL, Bar, Side, Weight, bars_of
 
 # All in the SVG's own unit, a 900th of its width; on the sheet about one CSS pixel.
 WIDTH, MARGIN, GUTTER = 900.0, 12.0, 24.0
@@ -26,8 +26,6 @@ DASHED = ' stroke-dasharray="4 3"'
 # DejaVu Sans is the widest of the sheet's fonts; this much is kept free for one that is wider still.
 WIDER = 1.04
 
-TEXT_WIDTH = 64
-TYPICAL = "* typical limit"
 _COLOURS: dict[Weight, Colour] = {
     Weight.STOPS: STATES[State.LOCKED].colour,
     Weight.HARMS: STATES[State.OVER].colour,
@@ -122,7 +120,9 @@ def _side(side: Side, y: float, zero: float, length: float, room: tuple[float, f
     ]
     ticks = [zero + mark.amount * length for mark in side.marks]
     outward = 1.0 if length > 0.0 else -1.0
-    for number, (mark, tick, tag) in enumerate(zip(side.marks, ticks, spread(ticks, outward, room), strict=True), 1):
+    for number, (mark, tick, tag) in enumerate(
+        zip(side.marks, ticks, spread(ticks, outward, room, APART), strict=True), 1
+    ):
         colour, dash = _rgb(_COLOURS[mark.weight]), "" if mark.weight is Weight.STOPS else ' stroke-dasharray="3 2"'
         wide = 3.0 if mark.weight is Weight.STOPS else 2.0
         parts += [
@@ -131,26 +131,6 @@ def _side(side: Side, y: float, zero: float, length: float, room: tuple[float, f
             _tag(tag, y - TAG - 6.0, str(number), mark.weight),
         ]
     return parts
-
-
-def spread(ticks: Sequence[float], outward: float, room: tuple[float, float], apart: float = APART) -> list[float]:
-    """Places for tags as near their ticks as they can be `apart` from each other inside `room`, in the same order.
-
-    `ticks` run outwards from ride height, to the right where `outward` is 1 and to the left where it is −1. Tags that
-    do not fit into the room share it out evenly.
-    """
-    if not ticks:
-        return []
-    near, far = sorted(outward * edge for edge in room)
-    apart = min(apart, (far - near) / max(len(ticks) - 1, 1))
-    places: list[float] = []
-    for tick in ticks:
-        places.append(max(outward * tick, places[-1] + apart if places else near))
-    limit = far
-    for number in reversed(range(len(places))):
-        places[number] = min(places[number], limit)
-        limit = places[number] - apart
-    return [outward * place for place in places]
 
 
 def _tag(x: float, y: float, number: str, weight: Weight) -> str:
@@ -206,46 +186,3 @@ def _wrapped(words: str, width: float, bold: bool = False) -> list[str]:
         else:
             lines.append(rest)
     return [line for line in lines if line]
-
-
-def text_bars(reaches: Sequence[Reach], units: Length) -> str:
-    """The same for a terminal, 67 letters wide but for the words below each bar, which say what its numbers are."""
-    bars = bars_of(reaches, units)
-    if not bars:
-        return ""
-    parts = ["= usable   - asked for, out of reach   . beyond   | ride height   * typical limit"]
-    for bar in bars:
-        extent = max(bar.back.extent, bar.out.extent)
-        columns = (TEXT_WIDTH // 2 - 1) / extent
-        (back_tags, back), (out_tags, out) = (_half_text(side, columns) for side in (bar.back, bar.out))
-        parts += ["", bar.title, f"  {back_tags[::-1]} {out_tags}".rstrip(), f"  {back[::-1]}|{out}".rstrip()]
-        for side in (bar.back, bar.out):
-            parts.append(f"  {side.head}")
-            parts += [f"    {_digit(number)}  {mark.words} ({mark.weight})" for number, mark in enumerate(side.marks)]
-    return "\n".join(parts) + "\n"
-
-
-def _half_text(side: Side, columns: float) -> tuple[str, str]:
-    """Tags and bar of one side from ride height outwards, one letter for each column."""
-    half = TEXT_WIDTH // 2
-    drawn = "".join(_fill(side, (column + 0.5) / columns) for column in range(half)).rstrip()
-    tags = [" "] * half
-    places = spread([float(_column(mark, columns)) for mark in side.marks], 1.0, (0.0, half - 1.0), 1.0)
-    for number, place in enumerate(places):
-        tags[round(place)] = _digit(number)
-    return "".join(tags), drawn.ljust(half)
-
-
-def _column(mark: Mark, columns: float) -> int:
-    return round(mark.amount * columns)
-
-
-def _fill(side: Side, amount: float) -> str:
-    if amount <= side.usable:
-        return "="
-    return "-" if amount <= side.asked else "." if amount <= side.extent else " "
-
-
-def _digit(number: int) -> str:
-    """A stop's own sign in one letter: 1 to 9, then a to z."""
-    return "123456789abcdefghijklmnopqrstuvwxyz"[number % 35]

@@ -14,6 +14,7 @@ from model.ways import Way
 # Amounts, in mm or hundredths of a lock, that read alike: those of a left and a right part are told as one.
 ALIKE = 0.05
 PER_LOCK = 100.0
+TYPICAL = "* typical limit"
 
 
 class Weight(StrEnum):
@@ -166,3 +167,23 @@ def _mark(stops: Sequence[Stop], reach: Reach, units: Length) -> Mark:
     near = "at ride height" if stop.amount == 0.0 else amount_text(reach, stop.amount, units)
     words = f"{near}, {stop.cause}{'*' * stop.typical}: {where}"
     return Mark((PER_LOCK if reach.way is Way.LOCK else 1.0) * stop.amount, weight, words)
+
+
+def spread(ticks: Sequence[float], outward: float, room: tuple[float, float], apart: float) -> list[float]:
+    """Places for tags as near their ticks as they can be `apart` from each other inside `room`, in the same order.
+
+    `ticks` run outwards from ride height, to the right where `outward` is 1 and to the left where it is −1. Tags that
+    do not fit into the room share it out evenly.
+    """
+    if not ticks:
+        return []
+    near, far = sorted(outward * edge for edge in room)
+    apart = min(apart, (far - near) / max(len(ticks) - 1, 1))
+    places: list[float] = []
+    for tick in ticks:
+        places.append(max(outward * tick, places[-1] + apart if places else near))
+    limit = far
+    for number in reversed(range(len(places))):
+        places[number] = min(places[number], limit)
+        limit = places[number] - apart
+    return [outward * place for place in places]

@@ -16,8 +16,9 @@ from model.units import Length
 from model.usable import Reach, Stop, usable_travel
 from model.ways import Way
 from viz.style import font
-from viz.travelbars import APART, SIZE, WIDTH, spread, text_bars, travel_bars
-from viz.travelwords import bars_of, telling
+from viz.travelbars import APART, SIZE, WIDTH, travel_bars
+from viz.traveltext import text_bars
+from viz.travelwords import bars_of, spread, telling
 
 SVG = "{http://www.w3.org/2000/svg}"
 # A mark's strokes are 2 wide, and a number of the SVG has one decimal.
@@ -152,7 +153,7 @@ def reaches_of(name: str) -> tuple[Reach, ...]:
 )
 def test_tags_keep_their_order_and_their_distance(ticks: Sequence[float], outward: float) -> None:
     room = (20.0, 380.0) if outward > 0.0 else (-380.0, -20.0)
-    places = [outward * place for place in spread([outward * tick for tick in ticks], outward, room)]
+    places = [outward * place for place in spread([outward * tick for tick in ticks], outward, room, APART)]
     apart = min(APART, 360.0 / max(len(ticks) - 1, 1))
     assert all(there - here >= apart - 1e-9 for here, there in pairwise(places))
     assert all(20.0 - 1e-9 <= place <= 380.0 + 1e-9 for place in places)
