@@ -13,7 +13,7 @@ from model.findings import State
 from model.units import Length
 from model.usable import Reach
 from viz.style import INK, QUIET_INK, STATES, Colour, font
-from viz.travelwords import TYPICAL, Bar, Side, Weight, bars_of
+from viz.travelwords import TYPICAL, Bar, Side, Weight, bars_of, spread
 
 # All in the SVG's own unit, a 900th of its width; on the sheet about one CSS pixel.
 WIDTH, MARGIN, GUTTER = 900.0, 12.0, 24.0
