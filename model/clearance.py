@@ -20,14 +20,14 @@ from model.distances import Nearest
 from model.envelopes import MeasuredPart, measured_parts
 from model.measures import at_ride, together
 from model.pairs import Wanted, pairs_of
-from model.placing import Placed, Shapes, single
+from model.placing import Placed, Shapes
 from model.poses import Poses, Status
 from model.search import FINE, Motion, Search
 from model.solver import Progress, solve
 from model.spatial import Array
 
 # Parts that never come nearer than this and what is wanted of them are not reported, mm.
-REACH = 50.0
+REACH = 35.0
 # Places between poses from which one pair's search goes on, and rounds of it: from half a step of the grid by this
 # share each time, down to a thousandth of one.
 STARTS, ROUNDS, SHRINK = 4, 8, 0.4
@@ -70,7 +70,7 @@ class Clearance:
 
 def clearances(
     poses: Poses,
-    parts: tuple[MeasuredPart, ...] | None = None,
+    parts: tuple[MeasuredPart, ...] | Shapes | None = None,
     progress: Progress | None = None,
     *,
     refine: bool = True,
@@ -79,18 +79,19 @@ def clearances(
 
     Args:
         poses: of a grid over the travel; those that lock are left out.
-        parts: what is measured; everything unless given.
+        parts: what is measured; everything unless given. `Shapes` keep what is built of them for the next call.
         progress: called with pairs done and pairs in all.
         refine: whether to look between the poses too.
 
     """
-    parts = tuple(single(measured_parts(poses.mechanism) if parts is None else parts))
+    if not isinstance(parts, Shapes):
+        parts = Shapes(measured_parts(poses.mechanism) if parts is None else parts)
     order = _plainest_first(poses)
-    placed = Placed(poses.take(order), Shapes(parts))
-    pairs = [pair for pair in pairs_of(poses.mechanism, parts) if placed.apart(pair) < REACH + pair.wanted.least]
+    placed = Placed(poses.take(order), parts)
+    pairs = [pair for pair in pairs_of(poses.mechanism, parts.parts) if placed.apart(pair) < REACH + pair.wanted.least]
     found: list[_Found] = []
     for done, pair in enumerate(pairs):
-        search = Search(pair, placed, REACH + pair.wanted.least)
+        search = Search(pair, placed, REACH + pair.wanted.least, between=refine)
         if search.run():
             found.append(_Found.of(search))
         if progress is not None:
@@ -148,7 +149,7 @@ class _Found:
             for mask in (at_ride(travel.values), together(travel.names, travel.values))
         ]
         starts = []
-        for number in search.starts(STARTS):
+        for number in search.starts(STARTS) if search.between else ():
             step = np.zeros(travel.values.shape[1])
             step[search.columns] = 0.5 * search.nodes.spacing()
             starts.append(_Start(search, travel.values[search.first[number]], step, search.known[number]))
@@ -216,12 +217,12 @@ def _step(start: _Start, now: Placed, numbers: NDArray[np.intp]) -> None:
     """Move a start to the best of some poses, of which the first is where it stands; stop where none can be better."""
     search, best = start.search, start.nearest
     motion = Motion(search.pair, now, numbers)
-    lower = best.distance - motion.moved(0)
+    lower = motion.near(0, best.distance)
     thick = motion.slab(best, 0) if best.distance > 0.0 else None
     if thick is not None:
         lower = np.maximum(lower, thick)
     promising = np.flatnonzero(lower[1:] < best.distance - search.tolerance) + 1
-    start.going = len(promising) > 0 and best.distance - motion.moved(0).max() < _floor(search)
+    start.going = len(promising) > 0 and lower.min() < _floor(search)
     for number in promising[np.argsort(lower[promising], kind="stable")]:
         if lower[number] >= start.nearest.distance - FINE:
             continue

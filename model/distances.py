@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import product
+from itertools import pairwise, product
 
 import fcl
 import numpy as np
@@ -216,10 +216,22 @@ def boxes_apart(low: Array, high: Array, other_low: Array, other_high: Array) ->
 
 
 def farthest_moved(points: Array, number: int) -> Array:
-    """How far (N,) a part's points (N, K, 3) move at most between pose `number` and every other.
+    """How far (N, K) each of K pieces moves at most between pose `number` and every other, of points (N, K, P, 3).
 
-    A rigid part moves no point farther than it moves a corner of a box around it: the move is an affine function of
+    A rigid piece moves no point farther than it moves a corner of a box around it: the move is an affine function of
     the point, and the length of one is convex.
     """
     gone = points - points[number]
-    return np.asarray(np.sqrt(np.einsum("nki,nki->nk", gone, gone).max(axis=1)))
+    return np.asarray(np.sqrt(np.einsum("nkpi,nkpi->nkp", gone, gone).max(axis=2)))
+
+
+def sliced(low: Array, high: Array, count: int) -> Array:
+    """Corners (count, 8, 3) of the slices of a box, cut square to its longest side."""
+    axis = int((high - low).argmax())
+    cuts = np.linspace(low[axis], high[axis], count + 1)
+    slices = []
+    for start, stop in pairwise(cuts):
+        from_, to = low.copy(), high.copy()
+        from_[axis], to[axis] = start, stop
+        slices.append(corners(from_, to))
+    return np.array(slices)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -38,20 +39,19 @@ class Nodes:
         table[tuple(where for _, where in found)] = np.arange(len(values))
         return cls(table, levels)
 
-    def halfway(self, followed: list[list[Array]]) -> Array:
-        """How far (M,) two parts move against each other at most on the way from a node to the middle of its cells.
+    def halfway(self, points: Sequence[Array]) -> Array:
+        """How far (M, K) each of K pieces moves at most on the way from a node to the middle of its cells.
 
-        `followed` are views of the motion, the smallest of which counts; a view is arrays (M, K, 3) of points whose
-        motions add up.
+        `points` are arrays (M, K, P, 3) whose motions add up.
         """
-        far = np.zeros(len(followed[0][0]))
+        far = np.zeros(points[0].shape[:2])
         for axis in self._axes():
             low, high, there = self._steps(axis)
-            step = np.min([np.sum([_moved(p[low], p[high]) for p in view], axis=0) for view in followed], axis=0)
-            step = np.where(there, step, 0.0)
-            most = np.zeros(len(far))
-            np.maximum.at(most, low[there], step[there])
-            np.maximum.at(most, high[there], step[there])
+            low, high = low[there], high[there]
+            step = np.sum([_moved(p[low], p[high]) for p in points], axis=0)
+            most = np.zeros_like(far)
+            np.maximum.at(most, low, step)
+            np.maximum.at(most, high, step)
             far += 0.5 * most
         return far
 
@@ -97,6 +97,6 @@ class Nodes:
 
 
 def _moved(points: Array, others: Array) -> Array:
-    """How far (n,) points (n, K, 3) move at most."""
+    """How far (n, K) points (n, K, P, 3) move at most."""
     gone = points - others
-    return np.asarray(np.sqrt(np.einsum("nki,nki->nk", gone, gone).max(axis=1)))
+    return np.asarray(np.sqrt(np.einsum("nkpi,nkpi->nkp", gone, gone).max(axis=2)))

@@ -57,6 +57,11 @@ class Joint:
     at: Array
     room: float
 
+    @property
+    def key(self) -> tuple[float, ...]:
+        """What tells which triangles it leaves out."""
+        return (*map(float, self.at), self.room)
+
 
 @dataclass(frozen=True)
 class Pair:

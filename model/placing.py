@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from functools import cached_property
 from itertools import combinations
@@ -10,7 +10,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from model.distances import Nearest, Shape, boxes_apart, corners, nearest, ribbon
+from model.distances import Nearest, Shape, boxes_apart, nearest, ribbon, sliced
 from model.envelopes import MeasuredPart, at_ride_height
 from model.flexing import hose_line
 from model.members import posture
@@ -23,20 +23,24 @@ from model.travel import differing
 from model.triangles import Mesh
 
 Numbers = NDArray[np.intp]
+Keys = tuple[tuple[float, ...], ...]
 
 # A part whose transforms agree to this, mm and in its rotation, stands in the same place: the solver keeps 1e-9 mm.
 SAME_PLACE = 1e-7
 # Of a shape that changes with the pose so many points are followed; between them it moves hardly more than they do.
 FOLLOWED = 240
+# A rigid part is followed in so many slices: of a long one the near end moves little and the far end is far away.
+SLICES = 4
 
 
 class Shapes:
     """The tree of every part, with and without what lies near its joints; built once for all poses."""
 
-    def __init__(self, parts: Sequence[MeasuredPart]) -> None:
-        """Keep the parts; trees are built when they are asked for."""
-        self.parts = tuple(parts)
-        self._kept: dict[tuple[int, tuple[int, ...]], Shape | None] = {}
+    def __init__(self, parts: Iterable[MeasuredPart]) -> None:
+        """Keep the parts, each stretch of a hose by itself; trees are built when they are asked for."""
+        self.parts = tuple(single(parts))
+        self._slices: dict[int, Array] = {}
+        self._kept: dict[tuple[int, Keys], Shape | None] = {}
 
     def __getitem__(self, number: int) -> Shape:
         """The whole of a part, at ride height."""
@@ -45,9 +49,15 @@ class Shapes:
             raise AssertionError("a measured part has triangles")
         return shape
 
+    def slices(self, number: int) -> Array:
+        """Corners (K, 8, 3) of the slices of a rigid part's box."""
+        if number not in self._slices:
+            self._slices[number] = sliced(*self[number].box, SLICES)
+        return self._slices[number]
+
     def of(self, number: int, joints: tuple[Joint, ...]) -> Shape | None:
         """A part without what is near joints, at ride height; None where nothing is left."""
-        key = number, tuple(map(id, joints))
+        key = number, tuple(joint.key for joint in joints)
         if key not in self._kept:
             part = self.parts[number]
             mesh, skin = core(part, at_ride_height)
@@ -84,9 +94,10 @@ class Placed:
         """Place every part of a mechanism in solved poses."""
         self.poses, self.shapes = poses, shapes
         self.parts = posture(poses).parts
+        self._distinct: dict[tuple[int, ...], tuple[Numbers, Numbers]] = {}
         self._columns: dict[str, tuple[int, ...]] = {}
         self._meshes: dict[tuple[int, int], Mesh] = {}
-        self._bent: dict[tuple[int, int, tuple[int, ...]], Shape] = {}
+        self._bent: dict[tuple[int, int, Keys], Shape] = {}
 
     def columns(self, part: str) -> tuple[int, ...]:
         """The fewest columns of the drives on which a part's place depends."""
@@ -95,11 +106,17 @@ class Placed:
             everything = np.concatenate([placed.rotation.reshape(-1, 9) * 1e3, placed.translation], axis=1)
             count = values.shape[1]
             for chosen in (some for size in range(count + 1) for some in combinations(range(count), size)):
-                first, where = differing(values, chosen)
+                first, where = self.distinct(chosen)
                 if len(first) == len(values) or np.abs(everything - everything[first][where]).max() < SAME_PLACE * 1e3:
                     break
             self._columns[part] = chosen
         return self._columns[part]
+
+    def distinct(self, columns: tuple[int, ...]) -> tuple[Numbers, Numbers]:
+        """Poses (M,) that differ in some columns of the drives, and for each pose (N,) which of them it equals."""
+        if columns not in self._distinct:
+            self._distinct[columns] = differing(self.poses.travel.values, columns)
+        return self._distinct[columns]
 
     def felt(self, number: int) -> frozenset[int]:
         """Columns of the drives on which a measured part's place and shape depend."""
@@ -124,20 +141,23 @@ class Placed:
         return placed.rotation[which], placed.translation[which]
 
     def points(self, number: int, which: Numbers) -> Array:
-        """Points (n, K, 3) that hold a part in their hull in some poses: the corners of its box, or of its mesh."""
+        """Points (n, K, P, 3) that hold the K pieces of a part in their hulls in some poses.
+
+        Of a rigid part they are the corners of the slices of its box, of any other points of its mesh, in one piece.
+        """
         part = self.shapes.parts[number]
         if part.rigid:
             rotation, translation = self.frame(number, which)
-            return corners(*self.shapes[number].box) @ np.swapaxes(rotation, 1, 2) + translation[:, None]
+            return self.shapes.slices(number) @ np.swapaxes(rotation, 1, 2)[:, None] + translation[:, None, None]
         step = 1 + len(self.shapes[number].mesh.points) // FOLLOWED
-        return np.array([self.mesh(number, int(pose)).points[::step] for pose in which])
+        return np.array([self.mesh(number, int(pose)).points[::step] for pose in which])[:, None]
 
     @cached_property
     def swept_boxes(self) -> tuple[Array, Array]:
         """Boxes (P, 3) along the axes of the vehicle that hold each part in all poses."""
         lows, highs = [], []
         for number in range(len(self.shapes.parts)):
-            first, _ = differing(self.poses.travel.values, sorted(self.felt(number)))
+            first, _ = self.distinct(tuple(sorted(self.felt(number))))
             points = self.points(number, first).reshape(-1, 3)
             lows.append(points.min(axis=0))
             highs.append(points.max(axis=0))
@@ -180,7 +200,7 @@ class Placed:
             raise AssertionError("the caller knows that something is left")
         if part.rigid:
             return left
-        key = number, pose, () if left is self.shapes[number] else tuple(map(id, joints))
+        key = number, pose, () if left is self.shapes[number] else tuple(joint.key for joint in joints)
         if key not in self._bent:
             self._bent[key] = Shape(Mesh(self.mesh(number, pose).points, left.mesh.faces), left.skin)
         return self._bent[key]

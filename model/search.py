@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -10,16 +13,39 @@ from model.nodes import Nodes
 from model.pairs import Pair
 from model.placing import Placed
 from model.spatial import Array
-from model.travel import differing
 
 # Distances are found to this, mm.
-FINE = 0.005
+FINE = 0.008
 # Depths of parts that overlap, mm: they want moving by more than this anyway.
 COARSE = 0.1
 # Poses in which the depth of one pair's overlap is found.
 DEPTHS = 100
 # The slab between two parts bounds other poses where it is at least this share of the distance in its own.
 WORTH = 0.5
+
+
+@dataclass(frozen=True)
+class View:
+    """How some points move over M poses, seen from where others stand still.
+
+    `points` are arrays (M, K, P, 3) whose motions add up: of each of K pieces P points that hold it in their hull.
+    `apart` (M, K) is a lower bound on the distance of each piece, of no use (−inf) where boxes overlap.
+    """
+
+    points: tuple[Array, ...]
+    apart: Array
+
+    def near(self, number: int, distance: float, slack: Array | float = 0.0) -> Array:
+        """Lower bound (M,) on the distance in every pose from what it is in one; less `slack` (M, K) of each piece.
+
+        A piece far from the other part may move far: it counts from its own bound.
+        """
+        known = np.maximum(distance, self.apart[number])
+        return np.asarray((np.maximum(known - self.moved(number), self.apart) - slack).min(axis=1))
+
+    def moved(self, number: int) -> Array:
+        """How far (M, K) each piece moves at most from one pose to every other."""
+        return np.asarray(np.sum([farthest_moved(points, number) for points in self.points], axis=0))
 
 
 class Motion:
@@ -35,25 +61,36 @@ class Motion:
         turned, translation = placed.frame(pair.second, which)
         self.rotation = np.swapaxes(self.turned, 1, 2) @ turned
         self.translation = np.einsum("nji,nj->ni", self.turned, translation - moved)
-        self.second = (placed.points(pair.second, which) - moved[:, None]) @ self.turned
+        second = _seen(placed.points(pair.second, which), self.turned, moved)
         own = placed.points(pair.first, which)
-        if all(self.rigid):
-            self.views = [[self.second], [(own - translation[:, None]) @ turned]]
-        elif self.rigid[0]:
-            self.views = [[self.second]]
-        else:
-            self.views = [[self.second, own]]
         # A part seen by itself stands still.
-        self.first = (own[:1] - moved[:1, None]) @ self.turned[:1] if self.rigid[0] else own
-        low, high = self.first.min(axis=1), self.first.max(axis=1)
-        apart = boxes_apart(low, high, self.second.min(axis=1), self.second.max(axis=1))
+        first = _seen(own[:1], self.turned[:1], moved[:1]) if self.rigid[0] else own
+        self.first, self.second = (points.reshape(len(points), -1, 3) for points in (first, second))
+        self.views = [self._view((second,) if self.rigid[0] else (second, own), self.first)]
+        if all(self.rigid):
+            backwards = _seen(placed.points(pair.second, which[:1]), turned[:1], translation[:1])
+            self.views.append(self._view((_seen(own, turned, translation),), backwards.reshape(1, -1, 3)))
+
+    def _view(self, points: tuple[Array, ...], still: Array) -> View:
+        """The view of points (M, K, P, 3) from others (M or 1, P, 3)."""
+        low, high = still.min(axis=1)[:, None], still.max(axis=1)[:, None]
+        apart = boxes_apart(low, high, points[0].min(axis=2), points[0].max(axis=2))
         # Boxes that overlap say nothing of how deep the parts in them do.
-        self.apart = np.where(apart > 0.0, apart - self.skin, -np.inf)
+        return View(points, np.where(apart > 0.0, apart - self.skin, -np.inf))
+
+    @property
+    def apart(self) -> Array:
+        """Lower bound (M,) on the distance by boxes alone."""
+        return np.asarray(np.max([view.apart.min(axis=1) for view in self.views], axis=0))
+
+    def near(self, number: int, distance: float, slack: Sequence[Array | float] = (0.0, 0.0)) -> Array:
+        """Lower bound (M,) on the distance in every pose from what it is in one, less a slack for each view."""
+        bounds = [view.near(number, distance, loose) for view, loose in zip(self.views, slack, strict=False)]
+        return np.asarray(np.max(bounds, axis=0))
 
     def moved(self, number: int) -> Array:
         """How far (M,) the two move against each other at most from one pose to every other."""
-        far = [np.sum([farthest_moved(points, number) for points in view], axis=0) for view in self.views]
-        return np.asarray(np.min(far, axis=0))
+        return np.asarray(np.min([view.moved(number).max(axis=1) for view in self.views], axis=0))
 
     def slab(self, found: Nearest, number: int) -> Array | None:
         """Thickness (M,) of the slab between the two that is square to the way between them in one pose.
@@ -76,15 +113,23 @@ class Motion:
         return np.asarray(bottom - top - self.skin)
 
 
+def _seen(points: Array, turned: Array, moved: Array) -> Array:
+    """Points (M, K, P, 3) as a part sees them that is turned (M, 3, 3) and moved (M, 3)."""
+    return (points - moved[:, None, None]) @ turned[:, None]
+
+
 class Search:
     """One pair over the poses that differ for it."""
 
-    def __init__(self, pair: Pair, placed: Placed, limit: float) -> None:
-        """Bound the distances of a pair by boxes; `limit` is the distance from which on it is of no interest."""
-        self.pair, self.placed, self.limit = pair, placed, limit
+    def __init__(self, pair: Pair, placed: Placed, limit: float, *, between: bool = True) -> None:
+        """Bound the distances of a pair by boxes.
+
+        From the distance `limit` on it is of no interest. `between` says whether what is between poses matters.
+        """
+        self.pair, self.placed, self.limit, self.between = pair, placed, limit, between
         self.columns = sorted(placed.felt(pair.first) | placed.felt(pair.second))
         values = placed.poses.travel.values
-        self.first, self.where = differing(values, self.columns)
+        self.first, self.where = placed.distinct(tuple(self.columns))
         self.values = values[self.first][:, self.columns]
         self.motion = Motion(pair, placed, self.first)
         self.lower = self.motion.apart
@@ -100,13 +145,16 @@ class Search:
         """Find the smallest distance over the poses and what may be beside them; False where it is of no interest."""
         if self.lower.min() >= self.limit or not self.placed.left_of(self.pair):
             return False
-        self.nodes = Nodes.of(self.values)
-        self.halfway = self.nodes.halfway(self.motion.views)
+        self.nodes = Nodes.of(self.values if self.between else self.values[:, :0])
+        self.halfway = [self.nodes.halfway(view.points) for view in self.motion.views]
         self.bow = self.nodes.bow(self.motion.second)
         if not self.motion.rigid[0]:
             self.bow += self.nodes.bow(self.motion.first)
         # The least that can be beside a pose: by motion, and by slabs.
-        self.beside = self.lower - self.halfway
+        self.beside = np.max(
+            [(view.apart - half).min(axis=1) for view, half in zip(self.motion.views, self.halfway, strict=True)],
+            axis=0,
+        )
         best, depths = np.inf, 0
         while depths < DEPTHS:
             # Until something comes near enough to matter, it does not matter what is between the poses.
@@ -141,9 +189,11 @@ class Search:
         self.known[number] = found
         if found.distance <= 0.0:
             self.tolerance = COARSE
-        near = found.distance - self.motion.moved(number)
-        self.lower = np.maximum(self.lower, near)
-        self.beside = np.maximum(self.beside, near - self.halfway)
+        self.lower = np.maximum(self.lower, self.motion.near(number, found.distance))
+        if self.between:
+            self.beside = np.maximum(self.beside, self.motion.near(number, found.distance, self.halfway))
+        else:
+            self.beside = self.lower
         if found.distance > 0.0:
             thick = self.motion.slab(found, number)
             if thick is not None:

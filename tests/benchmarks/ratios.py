@@ -24,13 +24,18 @@ from time import perf_counter
 
 import numpy as np
 from bushes_by_pose import RestByPose, hung_in_bushes, rest_floor, rest_time
+from pair_by_pair import PairByPair
 from pose_by_pose import Hung, PoseByPose
 
 from model.assembly import assemble
+from model.clearance import REACH, clearances
 from model.constraints import System, evaluate, jacobian, systems
+from model.envelopes import measured_parts
 from model.findings import judge
 from model.mechanism import Distance, Mechanism
 from model.members import posture
+from model.pairs import Pair, pairs_of
+from model.placing import Placed, Shapes
 from model.poses import Poses, Status
 from model.reading import read_scene
 from model.solver import CHUNK, solve
@@ -60,9 +65,23 @@ class Sizes:
     runs: int = 7
     million: tuple[int, int] = (1001, 101)
     starts: int = 9
+    gaps: tuple[int, int] = (11, 9)
+    gap_sample: int = 24
 
 
-SMALL = Sizes(axle=5, wheels=3, steering=3, sample=4, rest=3, rest_runs=1, runs=1, million=(21, 5), starts=1)
+SMALL = Sizes(
+    axle=5,
+    wheels=3,
+    steering=3,
+    sample=4,
+    rest=3,
+    rest_runs=1,
+    runs=1,
+    million=(21, 5),
+    starts=1,
+    gaps=(3, 3),
+    gap_sample=2,
+)
 
 
 @dataclass(frozen=True)
@@ -301,6 +320,74 @@ def articulation_lines(sizes: Sizes) -> list[Line]:
     return lines
 
 
+def pairs_that_can_meet(poses: Poses, shapes: Shapes) -> list[Pair]:
+    """Pairs whose boxes, swept over all poses, come within what is reported: those that clearances looks at."""
+    placed = Placed(poses, shapes)
+    pairs = pairs_of(poses.mechanism, shapes.parts)
+    return [pair for pair in pairs if placed.apart(pair) < REACH + pair.wanted.least and placed.left_of(pair)]
+
+
+def clearance_lines(sizes: Sizes) -> list[Line]:
+    """Clearances of the A-arm front against asking trimesh for each pair in each pose; parts that keep their shape.
+
+    trimesh is timed on a sample of the poses of every pair and scaled to all of them. It is asked for all pairs that
+    can meet, as we are, and on a line for information only for those that turn out to. It is not asked between poses;
+    our full search, which looks there too, has a line of its own. Both have their trees before the clock starts.
+    """
+    mechanism = loaded("wren_front")
+    poses = checked(mechanism, grid(mechanism, *sizes.gaps))
+    parts = tuple(part for part in measured_parts(mechanism) if part.rigid)
+    shapes = Shapes(parts)
+    met = {frozenset(each.labels) for each in clearances(poses, shapes)}
+    pairs = pairs_that_can_meet(poses, shapes)
+    managers = {True: list[PairByPair](), False: list[PairByPair]()}
+    for pair in pairs:
+        labels = frozenset((parts[pair.first].label, parts[pair.second].label))
+        managers[labels in met].append(PairByPair.of(pair, parts, poses))
+    sample = np.linspace(0, len(poses) - 1, sizes.gap_sample).round().astype(int)
+
+    def plain(asked: list[PairByPair]) -> float:
+        return sum(manager.time(sample) for manager in asked) * len(poses)
+
+    found = fastest(
+        min(sizes.runs, 3),
+        {
+            "ours": clocked(lambda: clearances(poses, shapes, refine=False), 1),
+            "between": clocked(lambda: clearances(poses, shapes), 1),
+            "met": lambda: plain(managers[True]),
+            "others": lambda: plain(managers[False]),
+        },
+    )
+    ours, theirs, few = found["ours"], found["met"] + found["others"], found["met"]
+    grid_text = "×".join(map(str, (sizes.gaps[0], *sizes.gaps)))
+    label = f"clearances, {grid_text} poses"
+    close = len(managers[True])
+    lines = [
+        Line(f"{label}, {len(pairs)} pairs that can meet", f"{ours:.3g} s", f"{theirs:.3g} s", theirs / ours, 20.0),
+        Line(f"{label}, trimesh only for {close} that do", f"{ours:.3g} s", f"{few:.3g} s", few / ours),
+        Line(f"{label}, and between them", f"{found['between']:.3g} s", f"{theirs:.3g} s", theirs / found["between"]),
+    ]
+    fewer = solve(mechanism, grid(mechanism, *(max(3, steps // 2 | 1) for steps in sizes.gaps)))
+    some = Shapes(part for part in parts if not part.label.startswith("right"))
+    clearances(poses, some, refine=False)
+    growth = fastest(
+        1,
+        {
+            "all": clocked(lambda: clearances(poses, shapes, refine=False), 1),
+            "poses": clocked(lambda: clearances(fewer, shapes, refine=False), 1),
+            "pairs": clocked(lambda: clearances(poses, some, refine=False), 1),
+        },
+    )
+    shares = {
+        "poses": len(poses) / len(fewer),
+        "pairs": len(pairs) / len(pairs_that_can_meet(poses, some)),
+    }
+    for what, share in shares.items():
+        more, less = growth["all"], growth[what]
+        lines.append(Line(f"clearances of {share:.1f} times the {what}", f"{more:.3g} s", f"{less:.3g} s", more / less))
+    return lines
+
+
 def million(scene: str, wheel_steps: int, steer_steps: int) -> dict[str, float]:
     """Solve and judge a large grid in this process; its own peak memory is the system's count."""
     mechanism = loaded(scene)
@@ -391,6 +478,7 @@ def main() -> None:
             *front_lines(sizes),
             *rest_lines(sizes),
             *articulation_lines(sizes),
+            *clearance_lines(sizes),
             *million_lines(sizes),
             *start_lines(sizes),
         ]

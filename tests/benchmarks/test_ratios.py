@@ -8,7 +8,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from ratios import SMALL, Line, heavy_imports, hung, loaded, sample_runs
+from pair_by_pair import PairByPair
+from ratios import SMALL, Line, heavy_imports, hung, loaded, pairs_that_can_meet, sample_runs
+
+from model.clearance import REACH, clearances
+from model.envelopes import measured_parts
+from model.placing import Shapes
+from model.solver import solve
+from model.travel import grid
 
 SCRIPT = Path(__file__).parent / "ratios.py"
 
@@ -25,11 +32,12 @@ def test_the_script_prints_every_measure_with_its_target() -> None:
         ("axle in bushes 3×3, scipy trf  ", "≥ 50"),
         ("all joints of wren_rear, 25 poses, over their solve", "≤ 1"),
         ("all joints of wren_front, 27 poses, over their solve", "≤ 1"),
+        ("clearances, 3×3×3 poses, ", "≥ 20"),
         ("wren_rear, 441 poses", "≤ 1"),
         ("wren_front, 125 poses", "≤ 1"),
         ("fulltravel --help", "≤ 1.5"),
     ):
-        (line,) = (line for line in lines if line.startswith(start))
+        line = next(line for line in lines if line.startswith(start))
         assert target in line
         assert line.endswith(("ok", "short"))
 
@@ -64,6 +72,26 @@ def test_help_imports_neither_numpy_nor_pyvista() -> None:
 )
 def test_a_target_is_met_at_its_edge(ratio: float, target: float | None, at_least: bool, verdict: str) -> None:
     assert Line("", "", "", ratio, target, at_least).verdict == verdict
+
+
+def test_trimesh_gets_the_same_meshes_and_finds_the_same_smallest_distances() -> None:
+    mechanism = loaded("wren_front")
+    poses = solve(mechanism, grid(mechanism, 3, 3))
+    shapes = Shapes(part for part in measured_parts(mechanism) if part.rigid)
+    ours = {frozenset(each.labels): each for each in clearances(poses, shapes, refine=False)}
+    pairs = pairs_that_can_meet(poses, shapes)
+    assert len(pairs) >= 40
+    smallest: dict[frozenset[str], float] = {}
+    for pair in pairs:
+        labels = frozenset((shapes.parts[pair.first].label, shapes.parts[pair.second].label))
+        theirs = PairByPair.of(pair, shapes.parts, poses).distances(np.arange(len(poses))).min() - pair.wanted.least
+        smallest[labels] = min(smallest.get(labels, np.inf), theirs)
+    assert all(each.distance > 0.0 for each in ours.values())
+    for labels, left in smallest.items():
+        if labels in ours:
+            assert ours[labels].left == pytest.approx(left, abs=0.01)
+        else:
+            assert left > REACH - 0.01
 
 
 def test_scipy_gets_the_same_mechanism_and_whole_rows_of_the_grid() -> None:

@@ -19,7 +19,7 @@ from model.gaps import clearance_findings
 from model.mechanism import FRAME, Mechanism
 from model.meshes import mesh_of
 from model.pairs import joints_of, pairs_of, wanted_of, without
-from model.placing import Placed, Shapes, single
+from model.placing import Placed, Shapes
 from model.poses import Poses
 from model.search import Search
 from model.solids import Ball, Tube
@@ -115,7 +115,7 @@ def test_dense_sampling_finds_nothing_smaller() -> None:
     low = np.array([drive.low for drive in mechanism.drives])
     high = np.array([drive.high for drive in mechanism.drives])
     values = generator.uniform(low, high, (150, 3))
-    dense = Placed(solve(mechanism, Travel(poses.travel.names, values)), Shapes(single(parts)))
+    dense = Placed(solve(mechanism, Travel(poses.travel.names, values)), Shapes(parts))
     for pair in pairs_of(mechanism, dense.shapes.parts):
         known = found.get(frozenset(dense.shapes.parts[number].label for number in (pair.first, pair.second)))
         for pose in range(len(values)):
@@ -128,7 +128,7 @@ def test_dense_sampling_finds_nothing_smaller() -> None:
 
 def test_every_pose_asked_gives_the_same_on_the_grid() -> None:
     poses, parts = front(5, 5)
-    placed = Placed(poses, Shapes(single(chosen(parts, *LEFT, "rack", "left brake hose", "left coilover spring"))))
+    placed = Placed(poses, Shapes(chosen(parts, *LEFT, "rack", "left brake hose", "left coilover spring")))
     for pair in pairs_of(poses.mechanism, placed.shapes.parts):
         search = Search(pair, placed, 40.0)
         if not search.run():

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from model.distances import DEPTH_STEP, Shape, boxes_apart, farthest_moved, nearest, ribbon, winding
+from model.distances import DEPTH_STEP, Shape, boxes_apart, farthest_moved, nearest, ribbon, sliced, winding
 from model.meshes import mesh_of
 from model.solids import Ball, Prism, Revolved, Tube
 from model.spatial import Array, norm
@@ -170,5 +170,14 @@ def test_a_mesh_goes_once_round_what_is_inside() -> None:
 def test_boxes_and_motion() -> None:
     low, high = np.zeros(3), np.ones(3)
     assert boxes_apart(low, high, low + np.array([4, 5, 0.5]), high + np.array([4, 5, 0.5])) == pytest.approx(5.0)
-    points = np.array([[[0.0, 0, 0], [1, 0, 0]], [[0, 0, 0], [0, 1, 0]]])
-    np.testing.assert_allclose(farthest_moved(points, 0), [0.0, np.sqrt(2)])
+    points = np.array([[[[0.0, 0, 0], [1, 0, 0]]], [[[0, 0, 0], [0, 1, 0]]]])
+    np.testing.assert_allclose(farthest_moved(points, 0), [[0.0], [np.sqrt(2)]])
+
+
+def test_the_slices_of_a_box_fill_it() -> None:
+    low, high = np.array([0.0, -30.0, 5.0]), np.array([10.0, 30.0, 9.0])
+    slices = sliced(low, high, 4)
+    assert slices.shape == (4, 8, 3)
+    np.testing.assert_allclose(np.ptp(slices, axis=1), [[10, 15, 4]] * 4)
+    np.testing.assert_allclose(slices.min(axis=(0, 1)), low)
+    np.testing.assert_allclose(slices.max(axis=(0, 1)), high)
