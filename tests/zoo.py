@@ -303,6 +303,11 @@ def moved(mechanism: Mechanism, turned: Array, shift: Array) -> Mechanism:
     )
 
 
+def with_changes(data: Mapping[str, Any], **tables: Any) -> dict[str, Any]:
+    """A copy of a scene's data with whole tables replaced or added."""
+    return copy.deepcopy(dict(data)) | tables
+
+
 def plain_end(at: Array, on: str, bolt: Array, kind: JointKind = JointKind.ROD_END) -> End:
     """An end with the typical limits of its kind, for members built by hand."""
     return End(

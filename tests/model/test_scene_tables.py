@@ -85,7 +85,7 @@ SLIP_MISTAKE = "slip needs engaged and diameter (a splined yoke) or room_out (a 
         (
             table("hose", **{"from": {"point": "cross_left", "on": "frame"}}, to={"point": "diff", "on": "axle"},
                   length=300.0),
-            '[hose."x"] is 300 mm long but its fixings are 597.7 apart at ride height already; correct the length or '
+            '[hose."x"] is 300 mm long but its fixings are 583 apart at ride height already; correct the length or '
             "the points.",
         ),
         (
