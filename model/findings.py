@@ -77,7 +77,8 @@ class Finding:
         """Whether it is past its limit while the vehicle just stands."""
         if self.state is not State.OVER or self.ride is None or self.limit is None:
             return False
-        return self.ride < self.limit if self.at_least else self.ride > self.limit
+        # A limit may be a NumPy number, and so its comparison.
+        return bool(self.ride < self.limit if self.at_least else self.ride > self.limit)
 
     @property
     def margin(self) -> float | None:
