@@ -53,7 +53,8 @@ class View:
 
     def moved(self, number: int, which: Which = EVERY) -> Array:
         """How far (n, K) each piece moves at most from one pose to some."""
-        return np.asarray(np.sum([farthest_moved(points[which], points[number]) for points in self.points], axis=0))
+        # A shape that changes is one piece: what it moves adds to every piece of the other.
+        return sum((farthest_moved(p[which], p[number]) for p in self.points), start=np.zeros((1, 1)))
 
 
 class Motion:

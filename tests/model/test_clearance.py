@@ -167,6 +167,19 @@ def test_left_is_right_mirrored() -> None:
         assert right.distance == pytest.approx(left.distance, abs=0.02 if left.distance > 0 else 0.3)
 
 
+@pytest.mark.parametrize("hanging", ["left coilover spring", "left brake hose"])
+def test_the_order_of_two_parts_does_not_matter(hanging: str) -> None:
+    poses, parts = front(5, 3)
+    parts = tuple(
+        part for part in chosen(parts, hanging, "left upper arm", "left tower") if part.kind is not Kind.BRACKET
+    )
+    one, other = by_labels(clearances(poses, parts)), by_labels(clearances(poses, parts[::-1]))
+    assert one.keys() == other.keys()
+    assert one
+    for labels, found in one.items():
+        assert other[labels].distance == pytest.approx(found.distance, abs=BETWEEN)
+
+
 def test_the_order_of_poses_does_not_matter() -> None:
     poses, parts = front(5, 3)
     parts = chosen(parts, *LEFT)
