@@ -28,6 +28,8 @@ from model.spatial import Array
 
 # Parts that never come nearer than this and what is wanted of them are not reported, mm.
 REACH = 35.0
+# A grid of more poses than this is thinned: the search between its poses makes up for it.
+MANY = 1500
 # Places between poses from which one pair's search goes on, and rounds of it: from half a step of the grid by this
 # share each time, down to a thousandth of one.
 STARTS, ROUNDS, SHRINK = 4, 8, 0.4
@@ -87,6 +89,8 @@ def clearances(
     if not isinstance(parts, Shapes):
         parts = Shapes(measured_parts(poses.mechanism) if parts is None else parts)
     order = _plainest_first(poses)
+    if refine:
+        order = order[_thinned(poses.travel.values[order])]
     placed = Placed(poses.take(order), parts)
     pairs = [pair for pair in pairs_of(poses.mechanism, parts.parts) if placed.apart(pair) < REACH + pair.wanted.least]
     found: list[_Found] = []
@@ -100,7 +104,7 @@ def clearances(
         _refine([start for each in found for start in each.starts], placed)
     if progress is not None:
         progress(len(pairs) + 1, len(pairs) + 1)
-    return _merged([each.clearance(order) for each in found])
+    return _merged([each.clearance(order) for each in found if each.smallest < each.search.limit])
 
 
 def _plainest_first(poses: Poses) -> NDArray[np.intp]:
@@ -109,6 +113,27 @@ def _plainest_first(poses: Poses) -> NDArray[np.intp]:
     values = poses.travel.values[solved]
     moved = np.abs(values / np.maximum(np.abs(values).max(axis=0, initial=0.0), 1e-9)).sum(axis=1)
     return solved[np.lexsort((*values.T, np.round(moved, 9)))]
+
+
+def _thinned(values: Array) -> NDArray[np.bool_]:
+    """Which poses (N,) of drive values (N, D) are looked at: every second level of a fine grid, and its ends.
+
+    What is left out is found between those that are kept. Ride height is among them.
+    """
+    kept = np.ones(len(values), dtype=bool)
+    levels = [np.unique(column) for column in values.T]
+    if len(values) < np.prod([len(level) for level in levels]):
+        return kept
+    while np.count_nonzero(kept) > MANY:
+        levels = [_every_second(level) for level in levels]
+        kept = np.all([np.isin(column, level) for column, level in zip(values.T, levels, strict=True)], axis=0)
+    return kept
+
+
+def _every_second(level: Array) -> Array:
+    """Every second of sorted levels from the one at ride height on, and both ends."""
+    ride = int(np.abs(level).argmin())
+    return np.unique(np.concatenate([level[ride % 2 :: 2], level[[0, -1]]]))
 
 
 def _merged(found: list[Clearance]) -> tuple[Clearance, ...]:
@@ -154,6 +179,11 @@ class _Found:
             step[search.columns] = 0.5 * search.nodes.spacing()
             starts.append(_Start(search, travel.values[search.first[number]], step, search.known[number]))
         return cls(search, starts, *(search.smallest(mask) for mask in seen))
+
+    @property
+    def smallest(self) -> float:
+        """The smallest distance that is known so far."""
+        return min(_floor(self.search), *(start.nearest.distance for start in self.starts), np.inf)
 
     def clearance(self, order: NDArray[np.intp]) -> Clearance:
         """The record; `order` (N,) are the numbers of the placed poses in the whole."""

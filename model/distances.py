@@ -215,13 +215,13 @@ def boxes_apart(low: Array, high: Array, other_low: Array, other_high: Array) ->
     return norm(np.maximum(0.0, np.maximum(low - other_high, other_low - high)))
 
 
-def farthest_moved(points: Array, number: int) -> Array:
-    """How far (N, K) each of K pieces moves at most between pose `number` and every other, of points (N, K, P, 3).
+def farthest_moved(points: Array, origin: Array) -> Array:
+    """How far (N, K) each of K pieces is moved at most from one pose (K, P, 3) to others, of points (N, K, P, 3).
 
     A rigid piece moves no point farther than it moves a corner of a box around it: the move is an affine function of
     the point, and the length of one is convex.
     """
-    gone = points - points[number]
+    gone = points - origin
     return np.asarray(np.sqrt(np.einsum("nkpi,nkpi->nkp", gone, gone).max(axis=2)))
 
 

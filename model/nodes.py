@@ -48,7 +48,7 @@ class Nodes:
         for axis in self._axes():
             low, high, there = self._steps(axis)
             low, high = low[there], high[there]
-            step = np.sum([_moved(p[low], p[high]) for p in points], axis=0)
+            step = sum((_moved(p[low], p[high]) for p in points), start=np.zeros((1, 1)))
             most = np.zeros_like(far)
             np.maximum.at(most, low, step)
             np.maximum.at(most, high, step)

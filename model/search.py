@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from model.distances import Nearest, boxes_apart, farthest_moved
 from model.nodes import Nodes
-from model.pairs import Pair
+from model.pairs import CLOSE, Pair
 from model.placing import Placed
 from model.spatial import Array
 
@@ -20,8 +20,15 @@ FINE = 0.008
 COARSE = 0.1
 # Poses in which the depth of one pair's overlap is found.
 DEPTHS = 100
+# Poses that are asked beyond those of the grid's own smallest distance because a smaller one may be beside them, and
+# known distances that bound what is beside others.
+BESIDE, TOLD = 100, 30
 # The slab between two parts bounds other poses where it is at least this share of the distance in its own.
 WORTH = 0.5
+
+
+Which = slice | NDArray[np.intp]
+EVERY = slice(None)
 
 
 @dataclass(frozen=True)
@@ -35,17 +42,19 @@ class View:
     points: tuple[Array, ...]
     apart: Array
 
-    def near(self, number: int, distance: float, slack: Array | float = 0.0) -> Array:
-        """Lower bound (M,) on the distance in every pose from what it is in one; less `slack` (M, K) of each piece.
+    def near(self, number: int, distance: float, which: Which, slack: Array | None = None) -> Array:
+        """Lower bound (n,) on the distance in some poses from what it is in one; less `slack` (M, K) of each piece.
 
         A piece far from the other part may move far: it counts from its own bound.
         """
         known = np.maximum(distance, self.apart[number])
-        return np.asarray((np.maximum(known - self.moved(number), self.apart) - slack).min(axis=1))
+        bound = np.maximum(known - self.moved(number, which), self.apart[which])
+        return np.asarray((bound if slack is None else bound - slack[which]).min(axis=1))
 
-    def moved(self, number: int) -> Array:
-        """How far (M, K) each piece moves at most from one pose to every other."""
-        return np.asarray(np.sum([farthest_moved(points, number) for points in self.points], axis=0))
+    def moved(self, number: int, which: Which = EVERY) -> Array:
+        """How far (n, K) each piece moves at most from one pose to some."""
+        # A shape that changes is one piece: what it moves adds to every piece of the other.
+        return sum((farthest_moved(p[which], p[number]) for p in self.points), start=np.zeros((1, 1)))
 
 
 class Motion:
@@ -83,17 +92,19 @@ class Motion:
         """Lower bound (M,) on the distance by boxes alone."""
         return np.asarray(np.max([view.apart.min(axis=1) for view in self.views], axis=0))
 
-    def near(self, number: int, distance: float, slack: Sequence[Array | float] = (0.0, 0.0)) -> Array:
-        """Lower bound (M,) on the distance in every pose from what it is in one, less a slack for each view."""
-        bounds = [view.near(number, distance, loose) for view, loose in zip(self.views, slack, strict=False)]
+    def near(
+        self, number: int, distance: float, which: Which = EVERY, slack: Sequence[Array | None] = (None, None)
+    ) -> Array:
+        """Lower bound (n,) on the distance in some poses from what it is in one, less a slack for each view."""
+        bounds = [view.near(number, distance, which, loose) for view, loose in zip(self.views, slack, strict=False)]
         return np.asarray(np.max(bounds, axis=0))
 
     def moved(self, number: int) -> Array:
         """How far (M,) the two move against each other at most from one pose to every other."""
         return np.asarray(np.min([view.moved(number).max(axis=1) for view in self.views], axis=0))
 
-    def slab(self, found: Nearest, number: int) -> Array | None:
-        """Thickness (M,) of the slab between the two that is square to the way between them in one pose.
+    def slab(self, found: Nearest, number: int, which: Which = EVERY) -> Array | None:
+        """Thickness (n,) in some poses of the slab between the two that is square to the way between them in one pose.
 
         None where it is too thin in that pose itself to say anything of others.
         """
@@ -101,9 +112,9 @@ class Motion:
         here = slice(number, number + 1)
         if self._thickness(way, here)[0] < WORTH * found.distance:
             return None
-        return self._thickness(way, slice(None))
+        return self._thickness(way, which)
 
-    def _thickness(self, way: Array, which: slice) -> Array:
+    def _thickness(self, way: Array, which: Which) -> Array:
         first, second = self.placed.hulls(self.pair)
         top = (first @ way).max() if self.rigid[0] else (self.first[which] @ way).max(axis=1)
         if self.rigid[1]:
@@ -124,9 +135,11 @@ class Search:
     def __init__(self, pair: Pair, placed: Placed, limit: float, *, between: bool = True) -> None:
         """Bound the distances of a pair by boxes.
 
-        From the distance `limit` on it is of no interest. `between` says whether what is between poses matters.
+        From the distance `limit` on it is of no interest. `between` says whether what is between poses matters; where
+        no pose comes within the limit, it does from the distance on from which the pair would be close.
         """
         self.pair, self.placed, self.limit, self.between = pair, placed, limit, between
+        self.matters = pair.wanted.least + CLOSE
         self.columns = sorted(placed.felt(pair.first) | placed.felt(pair.second))
         values = placed.poses.travel.values
         self.first, self.where = placed.distinct(tuple(self.columns))
@@ -143,30 +156,67 @@ class Search:
 
     def run(self) -> bool:
         """Find the smallest distance over the poses and what may be beside them; False where it is of no interest."""
-        if self.lower.min() >= self.limit or not self.placed.left_of(self.pair):
+        if not self.placed.left_of(self.pair):
             return False
-        self.nodes = Nodes.of(self.values if self.between else self.values[:, :0])
+        if self.between:
+            self._prepare()
+        if self.lower.min() >= self.limit and (not self.between or self.beside.min() >= self.matters):
+            return False
+        best, depths = np.inf, 0
+        while depths < DEPTHS:
+            candidates = self._open(self.lower, min(best - self.tolerance, self.limit))
+            if len(candidates) == 0:
+                break
+            found = self.measure(int(candidates[self.lower[candidates].argmin()]), candidates)
+            best = min(best, found.distance)
+            depths += found.distance <= 0.0
+        if self.between:
+            self._look_beside(DEPTHS - depths if depths else BESIDE)
+        return best < self.limit or bool(self.between and self.known and self.starts(1))
+
+    def _prepare(self) -> None:
+        """Bound what is beside the poses by boxes."""
+        self.nodes = Nodes.of(self.values)
         self.halfway = [self.nodes.halfway(view.points) for view in self.motion.views]
         self.bow = self.nodes.bow(self.motion.second)
         if not self.motion.rigid[0]:
             self.bow += self.nodes.bow(self.motion.first)
-        # The least that can be beside a pose: by motion, and by slabs.
-        self.beside = np.max(
-            [(view.apart - half).min(axis=1) for view, half in zip(self.motion.views, self.halfway, strict=True)],
-            axis=0,
-        )
-        best, depths = np.inf, 0
-        while depths < DEPTHS:
-            # Until something comes near enough to matter, it does not matter what is between the poses.
-            open_ = self.beside < best - self.tolerance if best < self.limit else self.lower < self.limit
-            open_[list(self.known)] = False
-            candidates = np.flatnonzero(open_)
+        views = zip(self.motion.views, self.halfway, strict=True)
+        self.beside = np.max([(view.apart - half).min(axis=1) for view, half in views], axis=0)
+
+    def _look_beside(self, most: int) -> None:
+        """Ask for poses beside which a smaller distance may be, up to so many."""
+        nearest = sorted(self.known, key=lambda number: self.known[number].distance)
+        for number in nearest[:TOLD]:
+            self._tell(number, EVERY)
+        for _ in range(most):
+            candidates = self._open(self.beside, self._floor())
             if len(candidates) == 0:
-                break
-            found = self.measure(int(candidates[self.lower[candidates].argmin()]))
-            best = min(best, found.distance)
-            depths += found.distance <= 0.0
-        return bool(best < self.limit)
+                return
+            number = int(candidates[self.lower[candidates].argmin()])
+            self.measure(number, candidates)
+            self._tell(number, candidates)
+
+    def _floor(self) -> float:
+        """The distance below which a smaller one counts."""
+        best = self.known[self.best].distance if self.known else np.inf
+        return best - self.tolerance if best < self.limit else self.matters
+
+    def _tell(self, number: int, which: Which) -> None:
+        """Bound what is beside some poses by what is known at one."""
+        found = self.known[number]
+        self.beside[which] = np.maximum(
+            self.beside[which], self.motion.near(number, found.distance, which, self.halfway)
+        )
+        thick = self.motion.slab(found, number) if found.distance > 0.0 else None
+        if thick is not None:
+            self.beside = np.maximum(self.beside, self.nodes.lowest_around(thick) - self.bow)
+
+    def _open(self, bound: Array, below: float) -> NDArray[np.intp]:
+        """Poses that are not known yet and whose bound is below a distance."""
+        open_ = bound < below
+        open_[list(self.known)] = False
+        return np.flatnonzero(open_)
 
     def smallest(self, among: NDArray[np.bool_]) -> float | None:
         """The smallest distance at some of the poses (M,) alone; None where there are none."""
@@ -174,36 +224,28 @@ class Search:
             return None
         best = min((found.distance for number, found in self.known.items() if among[number]), default=np.inf)
         for _ in range(DEPTHS if self.tolerance == COARSE else len(self.first)):
-            open_ = among & (self.lower < best - self.tolerance)
-            open_[list(self.known)] = False
-            candidates = np.flatnonzero(open_)
+            candidates = self._open(np.where(among, self.lower, np.inf), best - self.tolerance)
             if len(candidates) == 0:
                 break
-            best = min(best, self.measure(int(candidates[self.lower[candidates].argmin()])).distance)
+            found = self.measure(int(candidates[self.lower[candidates].argmin()]), candidates)
+            best = min(best, found.distance)
         return best
 
-    def measure(self, number: int) -> Nearest:
-        """Ask FCL for one pose, and bound the others by what it says."""
+    def measure(self, number: int, which: NDArray[np.intp]) -> Nearest:
+        """Ask FCL for one pose, and bound some others by what it says."""
         hint = self.known[self.best].way if self.known else None
         found = self.placed.nearest(self.pair, int(self.first[number]), hint)
         self.known[number] = found
         if found.distance <= 0.0:
             self.tolerance = COARSE
-        self.lower = np.maximum(self.lower, self.motion.near(number, found.distance))
-        if self.between:
-            self.beside = np.maximum(self.beside, self.motion.near(number, found.distance, self.halfway))
-        else:
-            self.beside = self.lower
-        if found.distance > 0.0:
-            thick = self.motion.slab(found, number)
-            if thick is not None:
-                self.lower = np.maximum(self.lower, thick)
-                self.beside = np.maximum(self.beside, self.nodes.lowest_around(thick) - self.bow)
+        bound = self.motion.near(number, found.distance, which)
+        thick = self.motion.slab(found, number, which) if found.distance > 0.0 else None
+        self.lower[which] = np.maximum(self.lower[which], bound if thick is None else np.maximum(bound, thick))
         return found
 
     def starts(self, most: int) -> list[int]:
         """Poses beside which a smaller distance may be, the smallest first: at most so many."""
-        floor = self.known[self.best].distance - self.tolerance
+        floor = self._floor()
         known = np.full(len(self.first), np.inf)
         for number, found in self.known.items():
             known[number] = found.distance

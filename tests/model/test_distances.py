@@ -171,7 +171,7 @@ def test_boxes_and_motion() -> None:
     low, high = np.zeros(3), np.ones(3)
     assert boxes_apart(low, high, low + np.array([4, 5, 0.5]), high + np.array([4, 5, 0.5])) == pytest.approx(5.0)
     points = np.array([[[[0.0, 0, 0], [1, 0, 0]]], [[[0, 0, 0], [0, 1, 0]]]])
-    np.testing.assert_allclose(farthest_moved(points, 0), [[0.0], [np.sqrt(2)]])
+    np.testing.assert_allclose(farthest_moved(points, points[0]), [[0.0], [np.sqrt(2)]])
 
 
 def test_the_slices_of_a_box_fill_it() -> None:
