@@ -12,7 +12,7 @@ from model import mechanism as made
 from model import scene as written
 from model.fields import DirectionValue
 from model.joints import SHAFT_KINDS, JointKind
-from model.mechanism import Fixing, ShaftJoint
+from model.mechanism import ShaftJoint
 from model.naming import SIDES
 from model.spatial import Array, dot, norm, unit
 from model.workbench import SAME_PLACE, Workbench, near
@@ -88,20 +88,9 @@ def _end_link_fault(bench: Workbench, bar: made.Bar, arm: str, link: made.Link) 
 def hose(bench: Workbench, name: str, entry: written.Hose, side: str | None) -> made.Hose:
     """A hose between two fixings."""
     full, where = bench.names.sided(name, side), f'[hose."{name}"]'
-    ends = []
-    for key, end in (("from", entry.from_), ("to", entry.to)):
-        on = bench.names.part(f"{where} {key}.on", end.on, side, [*bench.holders, *bench.scene.link])
-        at = bench.place(f"{where} {key}.point", end.point, on, side)
-        ends.append(Fixing(f"at {near(on, side)}", on, at))
-    length, apart = entry.length * bench.mm, float(np.linalg.norm(ends[0].at - ends[1].at))
+    ends, length = bench.slack(where, entry, side)
     bench.within(where, "a length", length, LONGEST_HOSE)
-    if apart >= length:
-        bench.names.complain(
-            where,
-            f"is {entry.length:g} {bench.scene.units} long but its fixings are {apart / bench.mm:.4g} apart at ride "
-            "height already; correct the length or the points.",
-        )
-    return made.Hose(full, (ends[0], ends[1]), length)
+    return made.Hose(full, ends, length)
 
 
 def shaft(bench: Workbench, name: str, entry: written.Shaft, side: str | None) -> made.Shaft:

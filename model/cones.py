@@ -9,7 +9,7 @@ import numpy as np
 from model.joints import JointKind
 from model.measures import place_text
 from model.mechanism import End, Mechanism
-from model.members import JointMotion, eye_axes, halves
+from model.members import JointMotion, eye_axes
 from model.outlines import stud_axis, towards
 from model.spatial import Array
 
@@ -44,7 +44,7 @@ def cone_of(mechanism: Mechanism, joint: JointMotion) -> Cone | None:
     end, limit = joint.end, joint.end.joint.tilt
     if end.joint.kind not in _KINDS or limit is None:
         return None
-    ours, eye = _part(mechanism, joint.member, end), eye_axes(mechanism)[joint.member, end.place]
+    ours, eye = joint.part, eye_axes(mechanism)[joint.member, end.place]
     rides, axis, swings, needle = end.on, end.bolt, ours, towards(eye, end.bolt)
     if end.joint.kind is JointKind.BALL_JOINT:
         # The stud swings in the housing, which is the member's own.
@@ -70,17 +70,6 @@ def cone_of(mechanism: Mechanism, joint: JointMotion) -> Cone | None:
         length=float(np.clip(REACH * size, SHORTEST, LONGEST)),
         both_ways=end.joint.kind is JointKind.ROD_END,
     )
-
-
-def _part(mechanism: Mechanism, member: str, end: End) -> str:
-    """The part that a joint's housing rides on."""
-    for damper in mechanism.coilovers:
-        if damper.name == member:
-            return halves(member)[0 if end is damper.top else 1]
-    for bar in mechanism.bars:
-        if bar.name == member:
-            return bar.arms[0 if end is bar.pivots[0] else 1]
-    return member
 
 
 def _inward(mechanism: Mechanism, member: str, end: End) -> Array:

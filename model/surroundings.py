@@ -6,9 +6,8 @@ import numpy as np
 
 from model import mechanism as made
 from model import scene as written
-from model.mechanism import Fixing
 from model.naming import suggestion
-from model.workbench import Workbench, near
+from model.workbench import Workbench
 
 
 def brake(bench: Workbench, name: str, entry: written.Brake, side: str | None) -> made.Brake:
@@ -36,19 +35,8 @@ def brake(bench: Workbench, name: str, entry: written.Brake, side: str | None) -
 def strap(bench: Workbench, name: str, entry: written.Strap, side: str | None) -> made.Strap:
     """A limit strap between two fixings."""
     full, where = bench.names.sided(name, side), f'[strap."{name}"]'
-    ends = []
-    for key, end in (("from", entry.from_), ("to", entry.to)):
-        on = bench.names.part(f"{where} {key}.on", end.on, side, [*bench.holders, *bench.scene.link])
-        at = bench.place(f"{where} {key}.point", end.point, on, side)
-        ends.append(Fixing(f"at {near(on, side)}", on, at))
-    length, apart = entry.length * bench.mm, float(np.linalg.norm(ends[0].at - ends[1].at))
-    if apart >= length:
-        bench.names.complain(
-            where,
-            f"is {entry.length:g} {bench.scene.units} long but its fixings are {apart / bench.mm:.4g} apart at ride "
-            "height already; correct the length or the points.",
-        )
-    return made.Strap(full, (ends[0], ends[1]), length)
+    ends, length = bench.slack(where, entry, side)
+    return made.Strap(full, ends, length)
 
 
 def own_mesh(bench: Workbench, name: str, entry: written.OwnMesh, side: str | None, labels: set[str]) -> made.OwnMesh:

@@ -6,7 +6,7 @@ import numpy as np
 
 from model import scene as written
 from model.joints import SHAFT_KINDS, JointKind
-from model.mechanism import FRAME, Anchor, Body, Drive, End, Motion, Offset, Pin, Row
+from model.mechanism import FRAME, Anchor, Body, Drive, End, Fixing, Motion, Offset, Pin, Row
 from model.naming import SIDES, Names
 from model.scene import Scene
 from model.spatial import Array, rotation_about, square_to, unit
@@ -121,6 +121,24 @@ class Workbench:
                 f"has {what} of {mm / self.mm:g} {units}, expected {most / self.mm:.4g} {units} at most; check it, and "
                 f'units = "{units}" at the top of the file.',
             )
+
+    def slack(
+        self, where: str, entry: written.Hose | written.Strap, side: str | None
+    ) -> tuple[tuple[Fixing, Fixing], float]:
+        """Both fixings of what hangs between two parts, and its length in mm, which ride height must leave slack."""
+        ends = []
+        for key, end in (("from", entry.from_), ("to", entry.to)):
+            on = self.names.part(f"{where} {key}.on", end.on, side, [*self.holders, *self.scene.link])
+            at = self.place(f"{where} {key}.point", end.point, on, side)
+            ends.append(Fixing(f"at {near(on, side)}", on, at))
+        length, apart = entry.length * self.mm, float(np.linalg.norm(ends[0].at - ends[1].at))
+        if apart >= length:
+            self.names.complain(
+                where,
+                f"is {entry.length:g} {self.scene.units} long but its fixings are {apart / self.mm:.4g} apart at ride "
+                "height already; correct the length or the points.",
+            )
+        return (ends[0], ends[1]), length
 
     def end(self, where: str, mount: written.Mount, side: str | None, holders: list[str], along: Array | None) -> End:
         """One end as written; `along` (3,) is the bolt where none is given, `None` where one must be."""
