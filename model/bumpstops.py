@@ -6,12 +6,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from model.findings import Finding, State
 from model.measures import Quantity
 from model.mechanism import Coilover, Mechanism, Wheel
 from model.poses import Poses
 from model.stops import Cause
 from model.usable import Reach, Stop
+from model.verdicts import Finding, State
 
 # A bump stop that is late by less than this, mm, acts at the same moment as far as anyone can build.
 LATE = 0.05

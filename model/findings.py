@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
-from enum import StrEnum
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +12,7 @@ from model.drivelines import shaft_measures
 from model.hangers import hanger_measures
 from model.holding import forced_measures
 from model.jointmeasures import joint_measures, stroke_measures
-from model.measures import Bound, Measure, Quantity, at_ride, together
+from model.measures import Measure, Quantity, at_ride, together
 from model.mechanism import Mechanism
 from model.members import Posture, posture
 from model.poses import Poses, Status
@@ -21,97 +20,7 @@ from model.solver import Progress
 from model.spatial import Array
 from model.toggle import toggle_measures
 from model.units import Length
-
-# A limit that is met exactly is not exceeded, and poses that differ by roundings are equally bad: allow what doubles
-# and the solver's promise of 1e-9 mm lose on the way, in rad, mm and rad/s².
-SLACK = {Quantity.ANGLE: 1e-9, Quantity.LENGTH: 1e-7, Quantity.ACCELERATION: 1e-6}
-# Less than nothing left of what must not run out counts as a hundred times over: worse than any angle, yet no lock.
-MOST = 100.0
-
-
-class State(StrEnum):
-    """The verdict on one finding, and the worst of them on a scene."""
-
-    LOCKED = "locked"
-    OVER = "over"
-    CLOSE = "close"
-    CLEAR = "clear"
-    UNJUDGED = "no limit"
-
-
-WORST_FIRST = (State.LOCKED, State.OVER, State.CLOSE, State.CLEAR, State.UNJUDGED)
-
-
-@dataclass(frozen=True)
-class Finding:
-    """One measure at one place, in the pose where it is worst; of equally bad poses the plainest.
-
-    `used` and `limit` are in the unit of `quantity`; `limit` is None where there is none, and where `at_least` is true
-    a floor and not a ceiling. `at` (3,) is the place in that pose, in mm. `drives` are the pose's drive values, `part`
-    the name of the member it belongs to. `ride`, `lowest` and `highest` are the value at ride height, None where that
-    is not among the poses, and its range. `advice` says that its limit is only advised. `missed` says that cycling both
-    wheels together, straight ahead, would have shown a better state.
-    """
-
-    what: str
-    where: str
-    part: str
-    state: State
-    quantity: Quantity
-    used: float
-    limit: float | None
-    typical: bool
-    source: str
-    pose: int
-    drives: tuple[float, ...]
-    at: tuple[float, float, float]
-    at_least: bool = False
-    advice: bool = False
-    ride: float | None = None
-    lowest: float | None = None
-    highest: float | None = None
-    missed: bool = False
-
-    @property
-    def over_at_ride(self) -> bool:
-        """Whether it is past its limit while the vehicle just stands."""
-        if self.state is not State.OVER or self.ride is None or self.limit is None:
-            return False
-        # A limit may be a NumPy number, and so its comparison.
-        return bool(self.ride < self.limit if self.at_least else self.ride > self.limit)
-
-    @property
-    def margin(self) -> float | None:
-        """What is left before the limit (negative: over)."""
-        if self.limit is None:
-            return None
-        return self.used - self.limit if self.at_least else self.limit - self.used
-
-    @property
-    def share(self) -> float:
-        """Used share of the limit; 0 without a limit, infinite where the linkage locks."""
-        if self.state is State.LOCKED:
-            return np.inf
-        if self.limit is None:
-            return 0.0
-        if self.limit == 0.0:  # of nothing there is no share: either it holds, or it does not
-            return MOST if self.state is State.OVER else 0.0
-        return self.limit / max(self.used, self.limit / MOST) if self.at_least else self.used / self.limit
-
-
-@dataclass(frozen=True)
-class Verdict:
-    """All findings of a scene over a travel, worst first."""
-
-    state: State
-    findings: tuple[Finding, ...]
-    poses: int
-    locked_poses: int
-
-    @property
-    def worst(self) -> Finding | None:
-        """The finding on top, if there is any."""
-        return self.findings[0] if self.findings else None
+from model.verdicts import SLACK, Finding, State, Verdict, badness, finding_of, state_of, verdict_of
 
 
 def judge(poses: Poses, progress: Progress | None = None) -> Verdict:
@@ -127,19 +36,7 @@ def judge(poses: Poses, progress: Progress | None = None) -> Verdict:
         if progress is not None:
             progress(done, solved)
     findings = [*_locks(poses), *(tally.finding() for tally in tallies.values() if tally.seen)]
-    findings.sort(key=_rank)
-    return Verdict(
-        state=worst_state(findings),
-        findings=tuple(findings),
-        poses=len(poses),
-        locked_poses=int(np.count_nonzero(poses.status == Status.LOCKED)),
-    )
-
-
-def with_more(verdict: Verdict, more: Iterable[Finding]) -> Verdict:
-    """A verdict with findings of other rooms among its own."""
-    findings = sorted([*verdict.findings, *more], key=_rank)
-    return replace(verdict, state=worst_state(findings), findings=tuple(findings))
+    return verdict_of(findings, len(poses), int(np.count_nonzero(poses.status == Status.LOCKED)))
 
 
 def measures(poses: Poses) -> Iterator[Measure]:
@@ -153,17 +50,6 @@ def measures(poses: Poses) -> Iterator[Measure]:
     yield from forced_measures(poses, now)
 
 
-def worst_state(findings: Iterable[Finding]) -> State:
-    """The state that decides: locked before over before close before clear."""
-    states = {finding.state for finding in findings}
-    return next((state for state in WORST_FIRST[:3] if state in states), State.CLEAR)
-
-
-def _rank(finding: Finding) -> tuple[int, float, str, str]:
-    """What sorts findings: the state first, since a cautious limit is close at a smaller share than a given one."""
-    return WORST_FIRST.index(finding.state), -round(finding.share, 9), finding.where, finding.what
-
-
 class _Tally:
     """One measure's worst pose and range so far."""
 
@@ -174,7 +60,7 @@ class _Tally:
         self.together = -np.inf
         self.worst, self.pose, self.moved = -np.inf, -1, np.inf
         self.drives: tuple[float, ...] = ()
-        self.at = (0.0, 0.0, 0.0)
+        self.at = np.zeros(3)
         self.culprit: str | None = None
 
     @property
@@ -185,7 +71,7 @@ class _Tally:
     @property
     def sign(self) -> float:
         """What makes the worst value the largest."""
-        return _sign(self.measure.bound)
+        return badness(self.measure.bound)
 
     def add(
         self,
@@ -212,49 +98,22 @@ class _Tally:
         worst, least_moved = float(ill[pose]), float(moved.min())
         if worst > self.worst + slack or (worst > self.worst - slack and least_moved < self.moved):
             self.worst, self.moved = worst, least_moved
-            self.pose, self.drives, self.at = int(numbers[pose]), poses.stands_at(pose), _triple(measure.at[pose])
+            self.pose, self.drives, self.at = int(numbers[pose]), poses.stands_at(pose), measure.at[pose]
             self.culprit = None
-            if measure.culprit is not None and _state(worst, measure.bound, slack) is not State.CLEAR:
+            if measure.culprit is not None and state_of(self.sign * worst, measure) is not State.CLEAR:
                 self.culprit = measure.culprit(pose)
 
     def finding(self) -> Finding:
         """The measure as a finding."""
-        measure, bound = self.measure, self.measure.bound
-        slack = SLACK[measure.quantity]
-        state = _state(self.worst, bound, slack)
-        return Finding(
-            what=measure.what,
-            where=measure.where if self.culprit is None else f"{measure.where}, {self.culprit}",
-            part=self.culprit or measure.part,
-            state=state,
-            quantity=measure.quantity,
-            used=self.sign * self.worst,
-            limit=None if bound is None else bound.limit,
-            typical=bound is not None and bound.typical,
-            source="" if bound is None else bound.source,
-            pose=self.pose,
-            drives=self.drives,
-            at=self.at,
-            at_least=bound is not None and bound.least,
-            advice=bound is not None and bound.advice,
+        plain = finding_of(self.measure, self.sign * self.worst, self.pose, self.drives, self.at, self.culprit)
+        return replace(
+            plain,
             ride=self.ride,
             lowest=float(self.lowest),
             highest=float(self.highest),
-            missed=bool(np.isfinite(self.together)) and _state(self.together, bound, slack) is not state,
+            missed=bool(np.isfinite(self.together))
+            and state_of(self.sign * self.together, self.measure) is not plain.state,
         )
-
-
-def _sign(bound: Bound | None) -> float:
-    return -1.0 if bound is not None and bound.least else 1.0
-
-
-def _state(ill: float, bound: Bound | None, slack: float) -> State:
-    """The state of a value whose sign makes the worst the largest."""
-    if bound is None:
-        return State.UNJUDGED
-    if ill > _sign(bound) * bound.limit + slack and not bound.advice:
-        return State.OVER
-    return State.CLOSE if ill > _sign(bound) * bound.close + slack else State.CLEAR
 
 
 def _spans(mechanism: Mechanism) -> Array:

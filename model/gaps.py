@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from model.clearance import Clearance
-from model.findings import SLACK, Finding, State
 from model.limits import CLOSE_SHARE
 from model.measures import Quantity
 from model.pairs import CLOSE
+from model.verdicts import SLACK, Finding, State
 
 GAP = "gap"
 

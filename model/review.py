@@ -11,7 +11,7 @@ from model.alignment import OutOfLine, out_of_line
 from model.bumpstops import stop_findings
 from model.clocking import BetterClock, better_clocks
 from model.drivelines import ShaftReport, shaft_reports
-from model.findings import Finding, Verdict, judge, with_more
+from model.findings import judge
 from model.hangers import BarTwist, bar_twists
 from model.holding import Fight, fights
 from model.mechanism import Mechanism
@@ -20,6 +20,7 @@ from model.solver import Progress
 from model.stops import inside
 from model.studs import StudWays, stud_ways
 from model.usable import Reach, usable_travel
+from model.verdicts import Finding, Verdict, with_more
 from model.windup import RideShift, WindUp, ride_shifts, wind_ups
 
 if TYPE_CHECKING:

@@ -101,7 +101,7 @@ def check(
 
     from rich.console import Console
 
-    from model.findings import State
+    from model.verdicts import State
     from viz.files import path_text, whole_file
     from viz.report import as_json, table
 

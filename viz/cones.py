@@ -11,11 +11,11 @@ import numpy as np
 import pyvista as pv
 
 from model.cones import Cone
-from model.findings import State
 from model.meshes import Places, mesh_of
 from model.solids import Ball, Tube, rod
 from model.spatial import Array, homogeneous, square_to, triad
 from model.triangles import Mesh, joined
+from model.verdicts import State
 from viz import style
 from viz.shapes import poly_data, shaded
 from viz.studio import add_actor

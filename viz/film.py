@@ -12,9 +12,10 @@ import numpy as np
 from PIL import Image
 
 from model.errors import DrawingError
-from model.findings import Finding, State, Verdict, judge, pose_text
+from model.findings import judge, pose_text
 from model.poses import Poses
 from model.units import Length
+from model.verdicts import Finding, State, Verdict
 from viz import style
 from viz.files import whole_file
 from viz.gaps import GapMark, gap_named

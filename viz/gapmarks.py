@@ -6,13 +6,13 @@ import numpy as np
 
 from model.clearance import Clearance
 from model.envelopes import Kind, MeasuredPart, measured_parts
-from model.findings import State
 from model.members import Posture, posture
 from model.meshes import Places
 from model.pairs import Joint, pairs_of, without
 from model.patches import REACH, touching
 from model.poses import Poses
 from model.triangles import Mesh, joined
+from model.verdicts import State
 from viz.gaps import GapMark
 
 

@@ -10,10 +10,10 @@ import numpy as np
 from PIL import ImageDraw
 
 from model.errors import DrawingError
-from model.findings import State
 from model.spatial import Array
 from model.triangles import Mesh
 from model.units import Length
+from model.verdicts import State
 from viz import style
 from viz.labels import Scale, Spot
 from viz.views import GAP, unknown_name

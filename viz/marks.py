@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
-from model.findings import Finding, State
 from model.spatial import Array
 from model.units import Length
+from model.verdicts import Finding, State
 from viz import style
 from viz.gaps import WHAT, GapMark, draw_dimension, gap_lines, kept_free
 from viz.labels import Box, Scale, Spot, leader, place_labels

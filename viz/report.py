@@ -10,12 +10,13 @@ from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
-from model.findings import Finding, State, Verdict, pose_text
+from model.findings import pose_text
 from model.holding import Freedom
 from model.measures import Quantity
 from model.mechanism import Drive, Mechanism
 from model.review import Review
 from model.units import Length
+from model.verdicts import Finding, State, Verdict
 from viz.cautions import CAUTIONS
 from viz.reviewjson import plain, review_json
 from viz.sections import MOMENTS, Section, sections

@@ -10,12 +10,13 @@ from pathlib import Path
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from model.findings import Finding, State, Verdict, pose_text
+from model.findings import pose_text
 from model.joints import JointKind
 from model.limits import JointLimits
 from model.review import Review
 from model.sheetdata import FittedJoint, damper_lengths, fitted_joints, link_lengths, wheel_heights
 from model.units import Length
+from model.verdicts import Finding, State, Verdict
 from viz.cautions import CAUTIONS
 from viz.files import whole_file
 from viz.report import tried_text, verdict_line

@@ -13,7 +13,6 @@ from PIL import Image
 from vtkmodules.vtkCommonCore import vtkUnsignedCharArray
 
 from model.cones import cone_of
-from model.findings import State
 from model.measures import place_text
 from model.members import Posture, posture
 from model.meshes import Places, mesh_of, pliant_mesh
@@ -22,6 +21,7 @@ from model.poses import Poses
 from model.solids import Material, PartSolids, Pliant, SolidModel, WoundSolid
 from model.spatial import Array, dot
 from model.triangles import Mesh, joined
+from model.verdicts import State
 from model.windup import is_bonded, wind_up
 from viz import offscreen, style
 from viz.closeups import JOINT_SIZE, subject_of

@@ -10,10 +10,11 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from model.errors import DrawingError
-from model.findings import WORST_FIRST, Finding, State, Verdict, pose_text
+from model.findings import pose_text
 from model.poses import Poses
 from model.triangles import Mesh
 from model.units import Length
+from model.verdicts import WORST_FIRST, Finding, State, Verdict
 from viz import style
 from viz.cutaway import Cut
 from viz.files import whole_file

@@ -12,8 +12,8 @@ from pathlib import Path
 from PIL import ImageFont
 
 from model.errors import DrawingError
-from model.findings import State
 from model.solids import Material
+from model.verdicts import State
 
 Colour = tuple[int, int, int]
 Font = ImageFont.FreeTypeFont

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 
-from model.findings import Finding, State
 from model.jointmeasures import ROOM_TO_SPIN
 from model.measures import Quantity
 from model.units import Length, degrees_text
+from model.verdicts import Finding, State
 
 NOTHING = "–"
 # A limit in mm below which lengths are printed to a hundredth of a mm or a thousandth of an inch.

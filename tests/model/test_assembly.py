@@ -12,12 +12,13 @@ import pytest
 from zoo import FOUR_LINKS, axle_scene, built, parallel_arms, pitman_scene, scene_data, trailing_arm, without_hangers
 
 from model.errors import SceneError
-from model.findings import State, judge
+from model.findings import judge
 from model.mechanism import Mechanism
 from model.members import point_positions, posture
 from model.poses import Poses, Status
 from model.solver import solve
 from model.travel import grid
+from model.verdicts import State
 
 # Corrections below 1e-9 mm are noise in the solver (model.newton.NOISE); two solves of one pose agree to a few of them.
 SAME = 1e-8

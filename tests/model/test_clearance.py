@@ -14,7 +14,6 @@ from hypothesis import strategies as st
 
 from model.clearance import REACH, Clearance, clearances
 from model.envelopes import Kind, MeasuredPart, measured_parts
-from model.findings import State
 from model.gaps import clearance_findings
 from model.mechanism import FRAME, Mechanism
 from model.meshes import mesh_of
@@ -26,6 +25,7 @@ from model.solids import Ball, Tube
 from model.solver import solve
 from model.spatial import Array, norm
 from model.travel import Travel, grid
+from model.verdicts import State
 
 # What a facetted round part can be smaller than its circle by, on both sides of a gap: 0.1 mm of chord error each.
 CHORD = 0.2

@@ -12,11 +12,12 @@ from zoo import FOUR_LINKS, axle_scene, built, parallel_arms, scene_data, traili
 from model import hooke
 from model.drivelines import ShaftMotion, ShaftReport, shaft_motions, shaft_reports
 from model.errors import SceneError
-from model.findings import Finding, State, Verdict, judge
+from model.findings import judge
 from model.members import posture
 from model.solver import solve
 from model.spatial import Array, angle_between, norm
 from model.travel import grid
+from model.verdicts import Finding, State, Verdict
 
 # The solver's promise of 1e-9 mm, a few times over; over some 100 mm of a shaft that is 1e-11 rad.
 LENGTH, TURN = 1e-8, 1e-10

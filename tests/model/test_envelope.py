@@ -9,13 +9,14 @@ import pytest
 from zoo import FOUR_LINKS, axle_scene, built, pitman_scene, scene_data, steered_axle, trailing_arm, travel_of
 
 from model import findings
-from model.findings import SLACK, Finding, State, Verdict, judge, measures
+from model.findings import judge, measures
 from model.measures import Bound, Measure, Quantity
 from model.mechanism import Mechanism
 from model.poses import Poses, Status
 from model.solver import solve
 from model.spatial import Array
 from model.travel import grid
+from model.verdicts import SLACK, Finding, State, Verdict
 
 MECHANISMS: dict[str, Callable[[], Mechanism]] = {
     "tarn_rear": lambda: built(scene_data("tarn_rear")),

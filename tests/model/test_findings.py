@@ -8,13 +8,14 @@ import numpy as np
 import pytest
 from zoo import FOUR_LINKS, NAMES, axle_scene, built, end, parallel_arms, scene_data, trailing_arm
 
-from model.findings import WORST_FIRST, Finding, State, Verdict, judge, pose_text, worst_state
+from model.findings import judge, pose_text
 from model.limits import CLOSE_SHARE
 from model.poses import CHUNK
 from model.solver import CHUNK as POSES_AT_ONCE
 from model.solver import solve
 from model.travel import grid, single
 from model.units import Length
+from model.verdicts import WORST_FIRST, Finding, State, Verdict, worst_state
 
 RADIUS, TRAVEL = 400.0, 100.0
 # D: the largest turn of a trailing arm, at either end of its travel.

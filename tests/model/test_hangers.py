@@ -16,7 +16,7 @@ from zoo import ACROSS, FOUR_LINKS, axle_scene, built, end, parallel_arms, scene
 
 from model.antiroll import arm_turn
 from model.errors import SceneError
-from model.findings import Finding, State, judge
+from model.findings import judge
 from model.hangers import bar_twists
 from model.mechanism import Bar, Mechanism
 from model.members import Posture, posture
@@ -24,6 +24,7 @@ from model.poses import Poses
 from model.solver import solve
 from model.spatial import Array
 from model.travel import grid, single
+from model.verdicts import Finding, State
 
 # brentq stops at 1e-12 rad; the solver's 1e-9 mm on an arm of 100 mm is 1e-11 rad.
 TURN = 1e-10

@@ -12,7 +12,7 @@ from scipy.spatial.transform import Rotation
 from zoo import FOUR_LINKS, GIVING, axle_scene, built, scene_data, travel_of
 
 from model.constraints import systems
-from model.findings import State, judge
+from model.findings import judge
 from model.holding import Fight, Freedom, fights, misfits
 from model.joints import JointKind
 from model.measures import place_text
@@ -20,6 +20,7 @@ from model.mechanism import Mechanism
 from model.solver import group_state, solve
 from model.spatial import norm
 from model.travel import grid
+from model.verdicts import State
 
 RUBBER = {"kind": "rubber bush", "rates": {"radial": 5000, "axial": 1000, "turn": 1.5, "cock": 6}}
 

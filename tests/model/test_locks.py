@@ -9,11 +9,12 @@ from hypothesis import strategies as st
 from pose_by_pose import Hung, PoseByPose
 from zoo import FOUR_LINKS, axle_scene, built, guided_bar, planar, scene_data, trailing_arm, travel_of
 
-from model.findings import State, judge
+from model.findings import judge
 from model.poses import STATUS_TEXT, Poses, Status
 from model.solver import BACK_OFF, SMALLEST_STEP, solve
 from model.spatial import Array
 from model.travel import grid
+from model.verdicts import State
 
 # A locked pose stops at most this share of its whole travel, and this share of its last place, before the dead centre.
 STEP, SHORT = SMALLEST_STEP, 1.0 - BACK_OFF

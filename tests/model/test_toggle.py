@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from pose_by_pose import Hung, PoseByPose
 from zoo import NAMES, built, guided_bar, pitman_scene, planar, scene_data, trailing_arm, travel_of, without_hangers
 
-from model.findings import State, judge
+from model.findings import judge
 from model.measures import Measure
 from model.mechanism import Mechanism
 from model.poses import Status
@@ -19,6 +19,7 @@ from model.solver import solve
 from model.spatial import Array
 from model.toggle import LAST, NEAR, toggle_measures
 from model.travel import grid
+from model.verdicts import State
 
 # 1e-9 mm of the solver, over the sine of the nearest angle to a dead centre that is looked at here (0.05), and squared.
 EXACT = 1e-6

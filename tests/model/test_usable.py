@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from model.bumpstops import stop_findings
-from model.findings import Finding, State, judge
+from model.findings import judge
 from model.measures import Bound, Measure, Quantity
 from model.mechanism import Mechanism
 from model.poses import Poses, Status
@@ -25,6 +25,7 @@ from model.spatial import Array
 from model.stops import Cause, inside, stop_signals
 from model.travel import grid
 from model.usable import LOOK, Reach, Stop, usable_travel
+from model.verdicts import Finding, State
 from model.ways import Way
 
 RADIUS = 400.0

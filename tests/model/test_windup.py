@@ -10,10 +10,11 @@ from scipy.optimize import brentq
 from zoo import built, end, scene_data, trailing_arm, travel_of
 
 from model.errors import SceneError
-from model.findings import State, judge
+from model.findings import judge
 from model.mechanism import Mechanism
 from model.solver import solve
 from model.travel import grid
+from model.verdicts import State
 from model.windup import NoShift, RideShift, WindUp, ride_shifts, wind_ups
 
 RADIUS, TRAVEL = 400.0, 100.0

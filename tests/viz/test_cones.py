@@ -7,9 +7,9 @@ import pytest
 import trimesh
 
 from model.cones import Cone
-from model.findings import Finding, State, Verdict
 from model.measures import Quantity
 from model.spatial import unit
+from model.verdicts import Finding, State, Verdict
 from viz.cones import DASHES, cone_mesh, pin_mesh, rim_mesh
 from viz.still import coned_finding
 

@@ -10,7 +10,6 @@ from zoo import built, scene_data
 
 from model.clearance import Clearance
 from model.envelopes import measured_parts
-from model.findings import State
 from model.members import posture
 from model.pairs import Wanted
 from model.patches import touching
@@ -18,6 +17,7 @@ from model.poses import Poses
 from model.solver import solve
 from model.travel import single
 from model.triangles import joined
+from model.verdicts import State
 from viz.gapmarks import gap_mark
 
 SPRING, WHEEL = "left strut spring", "left wheel"

@@ -17,7 +17,7 @@ from zoo import NAMES, built, scene_data
 
 from model.envelopes import Kind, MeasuredPart, measured_parts
 from model.errors import DrawingError
-from model.findings import State, judge
+from model.findings import judge
 from model.members import posture
 from model.meshes import mesh_of
 from model.patches import touching
@@ -28,6 +28,7 @@ from model.spatial import Array
 from model.travel import Cycle, cycle, single
 from model.triangles import Mesh, joined
 from model.units import Length
+from model.verdicts import State
 from viz import style
 from viz.cutaway import Cut, clipped
 from viz.film import write_film

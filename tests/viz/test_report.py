@@ -10,12 +10,12 @@ import pytest
 from rich.console import Console
 from zoo import built, scene_data, trailing_arm
 
-from model.findings import State
 from model.measures import Quantity
 from model.review import Review, review
 from model.solver import solve
 from model.travel import grid
 from model.units import Length
+from model.verdicts import State
 from viz.cautions import CAUTIONS
 from viz.report import as_json, short_pose_text, table, verdict_line
 from viz.words import finding_text, left_text, limit_text, margin_text, quantity_text

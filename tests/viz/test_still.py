@@ -11,12 +11,13 @@ from PIL import Image, ImageDraw
 from zoo import built, scene_data
 
 from model.errors import CallError, DrawingError
-from model.findings import Finding, State, Verdict, judge
+from model.findings import judge
 from model.measures import Quantity
 from model.poses import Poses
 from model.solver import solve
 from model.travel import single
 from model.units import Length
+from model.verdicts import Finding, State, Verdict
 from viz import still, style
 from viz.labels import Box, Scale, leader, place_labels
 from viz.marks import draw_caption, draw_marks, draw_sign
