@@ -1,0 +1,42 @@
+"""film: a run through the travel."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from model.cycles import Cycle
+from viz.app import app
+from viz.calls import load, pixels
+from viz.options import Output, SceneFile, Size, Units, View
+from viz.progress import Bar
+from viz.terminal import show
+
+
+@app.command(short_help="Film a run through the travel.")
+def film(
+    scene: SceneFile,
+    output: Output,
+    cycle: Annotated[Cycle, typer.Option("--cycle", help="Which way to move.")] = Cycle.ALL,
+    seconds: Annotated[float, typer.Option("--seconds", help="How long one run takes.", min=0.2, max=120)] = 4.0,
+    fps: Annotated[int, typer.Option("--fps", help="Frames a second.", min=1, max=120)] = 25,
+    view: View = "three-quarter",
+    size: Size = "1280x720",
+    units: Units = None,
+) -> None:
+    """Film a cycle through the travel (.mp4, .gif or .webp)."""
+    from model.solver import solve
+    from model.travel import cycle as cycle_travel
+    from model.travel import runs_of
+    from viz.files import path_text
+
+    size_in_px = pixels(size)
+    mechanism, length = load(scene, units)
+    frames = max(2, round(seconds * fps * len(runs_of(mechanism, cycle))))
+    posed = solve(mechanism, cycle_travel(mechanism, cycle, frames))
+    from viz.film import write_film
+
+    with Bar("filming") as bar:
+        write_film(posed, output, view=view, size=size_in_px, fps=fps, units=length, progress=bar)
+    show(f"{path_text(output)}: {frames} frames, {frames / fps:.1f} s\n")

@@ -1,0 +1,26 @@
+"""poses: where everything is in every pose."""
+
+from __future__ import annotations
+
+from viz.app import app
+from viz.calls import load, solve_grid
+from viz.options import Output, SceneFile, SteerSteps, WheelSteps
+from viz.progress import Bar
+from viz.terminal import show
+
+
+@app.command(short_help="Write where every part and point is in every pose.")
+def poses(scene: SceneFile, output: Output, wheel_steps: WheelSteps = 21, steer_steps: SteerSteps = 11) -> None:
+    """Write every part's 4x4 transform and every point's position in every pose (.npz or .json).
+
+    A transform takes a ride-height position to the pose; lengths are in mm.
+    """
+    from viz.files import check_suffix, path_text
+    from viz.posefile import FORMATS, write_poses
+
+    check_suffix(output, FORMATS)
+    mechanism, _ = load(scene, None)
+    solved = solve_grid(mechanism, wheel_steps, steer_steps)
+    with Bar("writing") as bar:
+        write_poses(solved, path_text(scene), output, bar)
+    show(f"{path_text(output)}: {len(solved):,} poses\n")

@@ -1,0 +1,17 @@
+"""schema: the scene file as a JSON Schema."""
+
+from __future__ import annotations
+
+from viz.app import app
+from viz.terminal import show
+
+
+@app.command(short_help="Print a JSON Schema of the scene file, for editors.")
+def schema() -> None:
+    """Print a JSON Schema of the scene file, for editors that check and complete TOML."""
+    import json
+
+    from model.scene import Scene
+
+    document = {"$schema": "https://json-schema.org/draft/2020-12/schema"} | Scene.model_json_schema()
+    show(json.dumps(document, indent=2) + "\n")

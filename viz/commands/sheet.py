@@ -1,0 +1,32 @@
+"""sheet: the page to hold under the car."""
+
+from __future__ import annotations
+
+from viz.app import app
+from viz.calls import load, reviewed
+from viz.options import Gaps, Output, SceneFile, SteerSteps, Units, WheelSteps
+from viz.terminal import show
+
+
+@app.command(short_help="Write the sheet to hold under the car.")
+def sheet(
+    scene: SceneFile,
+    output: Output,
+    units: Units = None,
+    gaps: Gaps = False,
+    wheel_steps: WheelSteps = 21,
+    steer_steps: SteerSteps = 11,
+) -> None:
+    """Write the sheet to hold under the car before final torque (.html): print it on A4 or Letter.
+
+    What to set at ride height, every joint with its fastener, angle, range and limit, the torque as your scene gives
+    it, and boxes to tick.
+    """
+    from viz.files import check_suffix, path_text
+    from viz.sheet import write_sheet
+
+    check_suffix(output, {".html": ""})
+    mechanism, length = load(scene, units)
+    found = reviewed(mechanism, wheel_steps, steer_steps, gaps=gaps, beyond=False)
+    write_sheet(found, path_text(scene), output, units=length)
+    show(f"{path_text(output)}: {len(found.verdict.findings)} findings\n")
