@@ -75,22 +75,30 @@ def single(mechanism: Mechanism, **values: float) -> Travel:
     return Travel(_names(mechanism), chosen)
 
 
-def cycle(mechanism: Mechanism, kind: Cycle, frames: int) -> Travel:
-    """An ordered run of `frames` poses, slow at its ends; `all` joins the runs that this scene can make."""
+def cycle(mechanism: Mechanism, kind: Cycle, frames: int, held: Travel | None = None) -> Travel:
+    """An ordered run of `frames` poses, slow at its ends; `all` joins the runs that this scene can make.
+
+    Drives that a run does not move stand at ride height, or as in the only pose of `held`.
+    """
     if frames < 2:
         raise CallError(f"a film of {frames} frame{'s' * (frames != 1)} does not move, expected at least 2.")
     drives = {drive.name: column for column, drive in enumerate(mechanism.drives)}
     runs = runs_of(mechanism, kind)
-    shares = np.diff(np.round(np.linspace(0, frames, len(runs) + 1)).astype(int))
+    shares = np.diff(run_starts(len(runs), frames))
     values = []
     for run, count in zip(runs, shares, strict=True):
         swing = np.sin(np.linspace(0.0, 2.0 * np.pi, count, endpoint=run is runs[-1]))
-        poses = np.zeros((count, len(drives)))
+        poses = np.zeros((count, len(drives))) if held is None else np.repeat(held.values, count, axis=0)
         for name, sign in _MOVES[run].items():
             drive = mechanism.drives[drives[name]]
             poses[:, drives[name]] = np.where(sign * swing >= 0, drive.high, -drive.low) * sign * swing
         values.append(poses)
     return Travel(_names(mechanism), np.concatenate(values))
+
+
+def run_starts(runs: int, frames: int) -> NDArray[np.intp]:
+    """Where in a cycle of so many frames each of its runs begins, and where the last one ends (runs + 1,)."""
+    return np.round(np.linspace(0, frames, runs + 1)).astype(np.intp)
 
 
 _MOVES: dict[Cycle, dict[str, float]] = {

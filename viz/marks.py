@@ -200,8 +200,8 @@ def draw_caption(picture: Image.Image, title: str, pose: str, state: State, verd
     draw.text((edge, upper if more else middle), verdict, font=bold, fill=look.colour, anchor="lm")
     draw.text((edge, lower), more, font=plain, fill=style.QUIET_INK, anchor="lm")
     room = sign - 2 * pad - scale.text
-    draw.text((pad, upper), _fitted(draw, title, bold, room), font=bold, fill=style.INK, anchor="lm")
-    draw.text((pad, lower), _fitted(draw, pose, plain, room), font=plain, fill=style.QUIET_INK, anchor="lm")
+    draw.text((pad, upper), fitted(draw, title, bold, room), font=bold, fill=style.INK, anchor="lm")
+    draw.text((pad, lower), fitted(draw, pose, plain, room), font=plain, fill=style.QUIET_INK, anchor="lm")
 
 
 def draw_sign(draw: ImageDraw.ImageDraw, at: tuple[float, float], radius: float, state: State) -> None:
@@ -273,7 +273,7 @@ def _label(draw: ImageDraw.ImageDraw, box: Box, rows: Sequence[str], state: Stat
         draw.text((left, y + 1.05 * number * scale.text), row, font=plain, fill=style.INK, anchor="lm")
 
 
-def _fitted(draw: ImageDraw.ImageDraw, text: str, font: style.Font, room: float) -> str:
+def fitted(draw: ImageDraw.ImageDraw, text: str, font: style.Font, room: float) -> str:
     """The text, cut short with an ellipsis where it is wider than the room in px."""
     if draw.textlength(text, font=font) <= room:
         return text
