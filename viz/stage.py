@@ -9,6 +9,7 @@ from typing import Any, Self
 
 import numpy as np
 import pyvista as pv
+from numpy.typing import NDArray
 from PIL import Image
 from vtkmodules.vtkCommonCore import vtkUnsignedCharArray
 
@@ -42,6 +43,13 @@ GHOST_REST = 0.3
 CLOSE_GHOST = 0.05
 # A frame shape that leaves less than this share of a joint in sight is in the way.
 MOSTLY_SHOWN = 0.75
+
+Pixels = NDArray[np.uint8]
+
+
+def smoothed(pixels: Pixels) -> Image.Image:
+    """A picture with smooth edges of one drawn several times as large; apart from `Stage`, so that a thread may do it."""
+    return Image.fromarray(pixels).reduce(OVERSAMPLE)
 
 
 @dataclass(frozen=True)
@@ -231,6 +239,10 @@ class Stage:
 
     def picture(self) -> Image.Image:
         """The stage as the camera sees it."""
+        return smoothed(self.pixels())
+
+    def pixels(self) -> Pixels:
+        """What `smoothed` makes the picture of: (height, width, 3), several times as large."""
         window = self._plotter.render_window
         self._plotter.renderer.ResetCameraClippingRange()
         window.Render()
@@ -238,7 +250,7 @@ class Stage:
         values = vtkUnsignedCharArray()
         window.GetPixelData(0, 0, width - 1, height - 1, 0, values, 0)
         pixels = pv.convert_array(values).reshape(height, width, 3)[::-1]
-        return Image.fromarray(np.ascontiguousarray(pixels)).reduce(OVERSAMPLE)
+        return np.ascontiguousarray(pixels)
 
     def project(self, points: Array) -> Array:
         """Where points (..., 3) are in the picture: (..., 2) in pixels from its upper left corner."""

@@ -22,6 +22,8 @@ Font = ImageFont.FreeTypeFont
 SKY, GROUND = (246, 248, 250), (205, 212, 219)
 INK, QUIET_INK, PAPER, LINE = (24, 30, 38), (92, 102, 114), (255, 255, 255), (196, 204, 212)
 PAD = (176, 186, 196)
+# The ground of a curve.
+STRIP = (238, 241, 244)
 
 
 class Shape(StrEnum):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from model.cycles import Cycle
 from model.jointmeasures import ROOM_TO_SPIN
 from model.measures import Quantity
 from model.units import Length, degrees_text
@@ -12,6 +13,14 @@ from model.verdicts import Finding, State
 NOTHING = "–"
 # A limit in mm below which lengths are printed to a hundredth of a mm or a thousandth of an inch.
 FINE = 1.0
+# The runs of a cycle.
+RUN_WORD = {
+    Cycle.BOTH: "both wheels together",
+    Cycle.CROSS: "crossed up",
+    Cycle.LEFT: "left wheel",
+    Cycle.RIGHT: "right wheel",
+    Cycle.STEER: "lock to lock",
+}
 
 
 def quantity_text(quantity: Quantity, amount: float | None, length: Length, *, fine: bool = False) -> str:
