@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import json
 import struct
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
@@ -17,22 +15,12 @@ from model.meshes import mesh_of, pliant_mesh
 from model.partshapes import solids_of
 from model.poses import Poses
 from model.solids import Material
-from model.spatial import Array
-from model.triangles import Faces, Mesh, joined
+from model.triangles import Mesh, joined
 from viz import style
 from viz.files import whole_file
+from viz.glb import Node, Paint, Surface, glb_bytes
 from viz.shapes import shaded
 
-# glTF is in metres with y up and z forward; a vehicle is in mm with x forward, y left, z up (ISO 8855).
-GLTF_FROM_VEHICLE = np.array([[0.0, 1.0, 0.0], [0.0, 0.0, 1.0], [1.0, 0.0, 0.0]])
-METRE = 1000.0
-# Numbers of the glTF 2.0 specification.
-FLOAT, UNSIGNED_INT, ARRAY_BUFFER, ELEMENT_ARRAY_BUFFER = 5126, 5125, 34962, 34963
-GLB_MAGIC, JSON_CHUNK, BINARY_CHUNK = 0x46546C67, 0x4E4F534A, 0x004E4942
-
-
-# The name of a material and how it looks.
-Paint = tuple[str, style.Finish]
 Writer = Callable[[str, tuple["Piece", ...]], bytes]
 
 
@@ -124,92 +112,14 @@ def _paint(material: Material) -> Paint:
 
 
 def _glb(title: str, pieces: tuple[Piece, ...]) -> bytes:
-    buffer = _Buffer()
-    paints = list(dict.fromkeys(paint for piece in pieces for paint, _ in piece.meshes))
-    meshes = []
-    for piece in pieces:
-        primitives = []
-        for paint, mesh in piece.meshes:
-            points, normals, faces = (mesh.points, None, mesh.faces) if piece.whole else shaded(mesh)
-            attributes = {"POSITION": buffer.vectors(points @ GLTF_FROM_VEHICLE.T / METRE, bounds=True)}
-            if normals is not None:
-                attributes["NORMAL"] = buffer.vectors(normals @ GLTF_FROM_VEHICLE.T, bounds=False)
-            indices = buffer.indices(faces)
-            primitives.append({"attributes": attributes, "indices": indices, "material": paints.index(paint)})
-        meshes.append({"name": piece.name, "primitives": primitives})
-    count = len(pieces)
-    document = {
-        "asset": {"version": "2.0", "generator": "fulltravel"},
-        "scene": 0,
-        "scenes": [{"name": title, "nodes": [count]}],
-        "nodes": [
-            *({"name": piece.name, "mesh": number} for number, piece in enumerate(pieces)),
-            {"name": title, "children": list(range(count))},
-        ],
-        "meshes": meshes,
-        "materials": [_gltf_material(*paint) for paint in paints],
-        "accessors": buffer.accessors,
-        "bufferViews": buffer.views,
-        "buffers": [{"byteLength": len(buffer.data)}],
-    }
-    text = json.dumps(document, ensure_ascii=False, separators=(",", ":")).encode()
-    text += b" " * (-len(text) % 4)
-    data = bytes(buffer.data)
-    return b"".join(
-        [
-            struct.pack("<III", GLB_MAGIC, 2, 28 + len(text) + len(data)),
-            struct.pack("<II", len(text), JSON_CHUNK),
-            text,
-            struct.pack("<II", len(data), BINARY_CHUNK),
-            data,
-        ]
+    return glb_bytes(
+        title, [Node(piece.name, tuple(_surface(piece, *one) for one in piece.meshes)) for piece in pieces]
     )
 
 
-class _Buffer:
-    """The binary part of a GLB file and the records that say what is in it."""
-
-    def __init__(self) -> None:
-        self.data = bytearray()
-        self.views: list[dict[str, Any]] = []
-        self.accessors: list[dict[str, Any]] = []
-
-    def vectors(self, values: Array, *, bounds: bool) -> int:
-        """Add vectors (n, 3) and return their accessor's number."""
-        stored = values.astype("<f4")
-        accessor = {"componentType": FLOAT, "count": len(stored), "type": "VEC3"}
-        if bounds:
-            accessor |= {"min": stored.min(axis=0).tolist(), "max": stored.max(axis=0).tolist()}
-        return self._add(stored.tobytes(), ARRAY_BUFFER, accessor)
-
-    def indices(self, faces: Faces) -> int:
-        """Add triangles (m, 3) and return their accessor's number."""
-        stored = faces.astype("<u4")
-        accessor = {"componentType": UNSIGNED_INT, "count": stored.size, "type": "SCALAR"}
-        return self._add(stored.tobytes(), ELEMENT_ARRAY_BUFFER, accessor)
-
-    def _add(self, data: bytes, target: int, accessor: dict[str, Any]) -> int:
-        self.views.append({"buffer": 0, "byteOffset": len(self.data), "byteLength": len(data), "target": target})
-        self.accessors.append({"bufferView": len(self.views) - 1, **accessor})
-        self.data += data
-        return len(self.accessors) - 1
-
-
-def _gltf_material(name: str, finish: style.Finish) -> dict[str, Any]:
-    return {
-        "name": name,
-        "pbrMetallicRoughness": {
-            "baseColorFactor": [*(round(_linear(part), 5) for part in style.fraction(finish.colour)), finish.opacity],
-            "metallicFactor": finish.metallic,
-            "roughnessFactor": finish.roughness,
-        },
-        "alphaMode": "OPAQUE" if finish.opacity == 1.0 else "BLEND",
-    }
-
-
-def _linear(part: float) -> float:
-    """A colour part from sRGB to linear light (IEC 61966-2-1)."""
-    return part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4
+def _surface(piece: Piece, paint: Paint, mesh: Mesh) -> Surface:
+    points, normals, faces = (mesh.points, None, mesh.faces) if piece.whole else shaded(mesh)
+    return Surface(paint, points, faces, normals)
 
 
 def _whole(pieces: tuple[Piece, ...]) -> Mesh:
