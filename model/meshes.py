@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
-from functools import singledispatch
+from functools import lru_cache, singledispatch
 
 import numpy as np
 import trimesh
@@ -170,11 +171,7 @@ def swept(path: Array, radius: float, sides: int) -> Mesh:
     """A round bar along a path (k, 3), its section carried along without twist, closed at both ends."""
     legs = unit(np.diff(path, axis=0))
     along = unit(np.concatenate([legs[:1], legs[:-1] + legs[1:], legs[-1:]]))
-    first = square_to(along[0])
-    normals = np.empty_like(path)
-    for number, direction in enumerate(along):
-        first = unit(first - dot(first, direction) * direction)
-        normals[number] = first
+    normals = _without_twist(along)
     binormals = np.cross(along, normals)
     angle = np.arange(sides) * 2.0 * np.pi / sides
     # In a corner the section lies across the corner's half angle and is stretched so that both legs stay round.
@@ -186,7 +183,23 @@ def swept(path: Array, radius: float, sides: int) -> Mesh:
     section = np.cos(angle)[:, None] * normals[:, None] + np.sin(angle)[:, None] * binormals[:, None]
     stretch = 1.0 / np.maximum(bend, 0.35) - 1.0
     section = section + stretch[:, None, None] * np.einsum("kni,ki->kn", section, inner)[..., None] * inner[:, None]
-    return _capped(path[:, None] + radius * section).outward()
+    return _capped(path[:, None] + radius * section)
+
+
+def _without_twist(along: Array) -> Array:
+    """Unit vectors (k, 3) square to directions (k, 3), each the one before it laid square to its own direction.
+
+    Plain numbers: a film and a window bend hundreds of sections for each picture, and an array of three is slow.
+    """
+    x, y, z = square_to(along[0]).tolist()
+    rows = []
+    for a, b, c in along.tolist():
+        reach = x * a + y * b + z * c
+        x, y, z = x - reach * a, y - reach * b, z - reach * c
+        size = math.sqrt(x * x + y * y + z * z)
+        x, y, z = x / size, y / size, z / size
+        rows.append((x, y, z))
+    return np.array(rows)
 
 
 def _ribbon(path: Array, sag: Array, section: tuple[float, float]) -> Mesh:
@@ -211,9 +224,17 @@ def _capped(rings: Array) -> Mesh:
     points = np.concatenate(
         [rings.reshape(-1, 3), rings[0].mean(axis=0, keepdims=True), rings[-1].mean(axis=0, keepdims=True)]
     )
+    return Mesh(points, _bar_faces(count, sides))
+
+
+@lru_cache(maxsize=256)
+def _bar_faces(count: int, sides: int) -> Faces:
+    """Triangles of `count` sections of `sides` vertices each, joined to a closed bar; shared, so never written to."""
     faces = [_strip(row * sides, (row + 1) * sides, sides) for row in range(count - 1)]
     faces += [_fan(count * sides, 0, sides)[:, ::-1], _fan(count * sides + 1, (count - 1) * sides, sides)]
-    return Mesh(points, np.concatenate(faces))
+    whole = np.concatenate(faces)
+    whole.flags.writeable = False
+    return whole
 
 
 def _strip(lower: int, upper: int, count: int) -> Faces:

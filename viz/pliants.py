@@ -5,11 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+from scipy.sparse import csr_array
 
 from model.flexing import wound, wound_shares
 from model.meshes import Places, mesh_of, pliant_mesh
-from model.solids import Material, Pliant, WoundSolid
-from model.spatial import Array
+from model.solids import HoseSolid, Material, Pliant, SpringSolid, WoundSolid
+from model.spatial import Array, norm
 from model.triangles import Faces, Mesh, joined
 from viz import style
 from viz.shapes import poly_data, shaded
@@ -22,6 +23,8 @@ class PliantActor:
     def __init__(self, plotter: Any, solid: Pliant, places: Places) -> None:
         """Build it as it is with its parts at `places`."""
         self.solid = solid
+        self._ends = _ends(solid)
+        self._stood = _standing(self._ends, places)
         self.faces: Faces
         if isinstance(solid, WoundSolid):
             # Its edges are sharp: they are found once, and turn with the points.
@@ -29,6 +32,7 @@ class PliantActor:
             self._shares = wound_shares(solid, self._points)
         else:
             self.faces = pliant_mesh(solid, places).faces
+            self._touching = _touching(self.faces)
         points, normals = self._now(places)
         self.data = poly_data(Mesh(points, self.faces))
         self.data.point_data["Normals"] = normals
@@ -36,7 +40,10 @@ class PliantActor:
 
     def show(self, places: Places, wound_share: float) -> None:
         """Move the points to where the parts are; rubber takes the colour of its wind-up's share of its limit."""
-        self.data.points, self.data.point_data["Normals"] = self._now(places)
+        standing = _standing(self._ends, places)
+        if not np.array_equal(standing, self._stood):
+            self._stood = standing
+            self.data.points, self.data.point_data["Normals"] = self._now(places)
         if (
             isinstance(self.solid, WoundSolid)
             and self.solid.joint is not None
@@ -49,11 +56,39 @@ class PliantActor:
         solid = self.solid
         if not isinstance(solid, WoundSolid):
             mesh = pliant_mesh(solid, places)
-            return mesh.points, _smooth_normals(mesh)
+            return mesh.points, self._smooth_normals(mesh.points)
         points, turned = wound(solid, self._points, self._shares, places(solid.near), places(solid.far))
         return points, np.einsum("nij,nj->ni", turned, self._normals)
 
+    def _smooth_normals(self, points: Array) -> Array:
+        """The mean direction (n, 3) of the triangles that touch each vertex."""
+        a, b, c = (points[self.faces[:, corner]] for corner in range(3))
+        return _unit(self._touching @ _unit(np.cross(b - a, c - a)))
 
-def _smooth_normals(mesh: Mesh) -> Array:
-    surface = poly_data(mesh).compute_normals(cell_normals=False, split_vertices=False, consistent_normals=False)
-    return np.asarray(surface.point_data["Normals"])
+
+def _ends(solid: Pliant) -> tuple[str, str]:
+    """The two parts that a pliant solid reaches between."""
+    match solid:
+        case SpringSolid():
+            return solid.top_part, solid.bottom_part
+        case HoseSolid():
+            return solid.parts
+        case WoundSolid():
+            return solid.near, solid.far
+
+
+def _standing(parts: tuple[str, str], places: Places) -> Array:
+    """Where two parts are, (2, 3, 4)."""
+    return np.array([np.column_stack(places(part)) for part in parts])
+
+
+def _unit(vectors: Array) -> Array:
+    """Directions of vectors (n, 3); of none that is zero is any made up."""
+    size = norm(vectors)
+    return np.asarray(vectors / np.where(size > 0.0, size, 1.0)[:, None])
+
+
+def _touching(faces: Faces) -> Any:
+    """Sparse matrix that sums over the triangles (m, 3) which touch each vertex: the same in every pose."""
+    corners, count = faces.ravel(), len(faces)
+    return csr_array((np.ones(3 * count), (corners, np.repeat(np.arange(count), 3))), (int(faces.max()) + 1, count))
