@@ -15,19 +15,26 @@ b follows from τ' = b·ω: a turn about a or about e is all twist, and a pure s
 On the holder the same wrench acts with a minus, since E does not change when both move together.
 A link that turns freely on both ends has E = ½ k (|d| − L)².
 
+A bush that was tightened elsewhere than at ride height is relaxed there: τ then counts from its turn at that height.
+
+Newton's method treats the springs' forces as unknowns of their own. A stiff joint that a step has left some hundredths
+of a mm apart pulls with tonnes; the tangent is taken with the force that the step foretold instead, f + k (e · step),
+the multiplier of a compliant constraint (from memory: Magisano, Leonetti & Garcea, Comput. Methods Appl. Mech. Engrg
+313, 2017, "mixed integration points"). The matrix stays as large, and stiff joints cost no more steps than soft ones.
+
 Poses run along the last axis; lengths and moments are about `System.origin`, moments divided by `System.length`.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
 
 from model.constraints import Index, System
 from model.mechanism import Bushing, Mechanism, TwoForceLink
-from model.spatial import Array
+from model.spatial import Array, norm
 from model.wrenches import cross_first, point_tangent, skew_first
 
 # Below this angle the series of x/sin x is exact to the last bit.
@@ -40,7 +47,7 @@ class Give:
 
     `plus` and `minus` (K,) are the slots on which each wrench acts: part and holder of a bushing, first and second end
     of a link. `plus_at`, `minus_at` (4, K) are their points at ride height about `System.origin`, `bolt` (4, B); rates
-    (B, 1) and (K − B, 1), lengths `rest` (K − B, 1).
+    (B, 1) and (K − B, 1), turns `wound` (B, 1) at which bushings are relaxed, lengths `rest` (K − B, 1).
     """
 
     bushings: tuple[Bushing, ...]
@@ -54,8 +61,14 @@ class Give:
     axial: Array
     turn: Array
     cock: Array
+    wound: Array
     rate: Array
     rest: Array
+
+    @property
+    def forces(self) -> int:
+        """Numbers that say what the springs pull with: four for each bushing, one for each link."""
+        return 4 * len(self.bushings) + len(self.links)
 
     @property
     def members(self) -> tuple[str, ...]:
@@ -68,7 +81,8 @@ class Strain:
     """How the springs stand in n poses, in the vehicle's axes.
 
     Points and forces (3, K, n), `apart` from minus to plus; of bushings bolt and eye (3, B, n), turn and cocking (B, n)
-    in rad, couple (3, B, n) in N·mm; of links their lengths (K − B, n).
+    in rad, `twisted` (B, n) the turn from where they are relaxed, couple (3, B, n) in N·mm; of links their lengths
+    (K − B, n).
     """
 
     at: Array
@@ -78,6 +92,7 @@ class Strain:
     eye: Array
     turn: Array
     cock: Array
+    twisted: Array
     couple: Array
     span: Array
 
@@ -110,6 +125,7 @@ def give_of(mechanism: Mechanism, system: System) -> Give:
         axial=column([b.axial for b in bushings]),
         turn=column([b.turn for b in bushings]),
         cock=column([b.cock for b in bushings]),
+        wound=column([b.wound for b in bushings]),
         rate=column([1.0 / (1.0 / k.rates[0] + 1.0 / k.rates[1]) for k in links]),
         rest=column([float(np.linalg.norm(k.ends[0].at - k.ends[1].at)) for k in links]),
     )
@@ -123,17 +139,66 @@ def strain(give: Give, state: Array) -> Strain:
     apart = at - np.einsum("kijn,jk->ikn", holder, give.minus_at)
     bolt = np.einsum("kijn,jk->ikn", holder[:count], give.bolt)
     eye = np.einsum("kijn,jk->ikn", part[:count], give.bolt)
-    cross = cross_first(bolt, eye)
-    cosine = _dot(bolt, eye)
-    cock = np.arctan2(np.sqrt(_dot(cross, cross)), cosine)
+    cock = np.arctan2(norm(np.moveaxis(cross_first(bolt, eye), 0, -1)), _dot(bolt, eye))
     turn = _twist(give.bolt[:3], part[:count, :, :3], holder[:count, :, :3])
     force = np.empty_like(at)
     along = _dot(bolt, apart[:, :count])
     force[:, :count] = give.radial * apart[:, :count] + (give.axial - give.radial) * along * bolt
     span = np.sqrt(_dot(apart[:, count:], apart[:, count:]))
     force[:, count:] = give.rate * (1.0 - give.rest / span) * apart[:, count:]
-    couple = give.cock * _over_sine(cock) * cross + give.turn * turn * (bolt + eye) / (1.0 + cosine)
-    return Strain(at, apart, force, bolt, eye, turn, cock, couple, span)
+    now = Strain(at, apart, force, bolt, eye, turn, cock, turn - give.wound, np.zeros(0), span)
+    return replace(now, couple=_couple(give, now))
+
+
+def swings(now: Strain) -> Array:
+    """Rotation vectors (3, B, n) in rad of the shortest turns from bolts to eyes."""
+    return np.asarray(over_sine(now.cock) * cross_first(now.bolt, now.eye))
+
+
+def foretold(give: Give, now: Strain, state: Array, twist: Array, length: float) -> Array:
+    """What the springs will pull with (`Give.forces`, n) to first order after a step.
+
+    Args:
+        give: the springs.
+        now: how they stand before the step.
+        state: (S, 3, 4, n) before the step.
+        twist: (6, K, n), what each plus body moves more than its minus body, rotations × `length`.
+        length: `System.length`.
+
+    Returns:
+        for each bushing its force along the holder's axes (N) and its turn from where it is relaxed (rad), then the
+        tension (N) of each link.
+
+    """
+    count, rotation = len(give.bushings), twist[3:] / length
+    shift = twist[:3] + cross_first(rotation, now.at)
+    along = now.apart[:, count:] / now.span
+    tension = give.rate * (now.span - give.rest + _dot(along, shift[:, count:]))
+    shift = shift[:, :count]
+    pull = now.force[:, :count] + give.radial * shift + (give.axial - give.radial) * _dot(now.bolt, shift) * now.bolt
+    pull = np.einsum("kjin,jkn->ikn", state[give.minus[:count], :, :3], pull)
+    twisted = now.twisted + _dot(_both(now), rotation[:, :count])
+    return np.concatenate([pull.reshape(3 * count, pull.shape[2]), twisted, tension])
+
+
+def pulling(give: Give, now: Strain, state: Array, forces: Array) -> Strain:
+    """The same stand of the springs, but with forces (`Give.forces`, n) as `foretold` gives them."""
+    count = len(give.bushings)
+    pull = forces[: 3 * count].reshape(3, count, forces.shape[1])
+    pull = np.einsum("kijn,jkn->ikn", state[give.minus[:count], :, :3], pull)
+    tension = forces[4 * count :] * now.apart[:, count:] / now.span
+    told = replace(now, force=np.concatenate([pull, tension], axis=1), twisted=forces[3 * count : 4 * count])
+    return replace(told, couple=_couple(give, told))
+
+
+def _couple(give: Give, now: Strain) -> Array:
+    """What the bushings resist turning with (3, B, n), N·mm."""
+    return np.asarray(give.cock * swings(now) + give.turn * now.twisted * _both(now))
+
+
+def _both(now: Strain) -> Array:
+    """b (3, B, n) = (a + e)/(1 + a·e), along which a rotation is all turn about the bolt."""
+    return np.asarray((now.bolt + now.eye) / (1.0 + _dot(now.bolt, now.eye)))
 
 
 def wrenches(now: Strain, system: System) -> Array:
@@ -147,7 +212,7 @@ def energy(give: Give, now: Strain) -> Array:
     """Energy (n,) in N·mm stored in all springs."""
     count = len(give.bushings)
     work = 0.5 * _dot(now.force[:, :count], now.apart[:, :count])
-    work += 0.5 * (give.cock * now.cock**2 + give.turn * now.turn**2)
+    work += 0.5 * (give.cock * now.cock**2 + give.turn * now.twisted**2)
     stretch = 0.5 * give.rate * (now.span - give.rest) ** 2
     return np.asarray(work.sum(axis=0) + stretch.sum(axis=0))
 
@@ -172,12 +237,12 @@ def _couple_tangent(give: Give, now: Strain) -> Array:
     a, e = now.bolt, now.eye
     unit = np.eye(3)[:, :, None, None]
     cross, cosine = cross_first(a, e), _dot(a, e)
-    swing = _over_sine(now.cock) * (cosine * unit - e[:, None] * a[None])
+    swing = over_sine(now.cock) * (cosine * unit - e[:, None] * a[None])
     swing += _slope_over_sine(now.cock) * cross[:, None] * cross[None]
-    both = (a + e) / (1.0 + cosine)
+    both = _both(now)
     # δb = (ω × e)/(1 + a·e) + b (ω · (a × e))/(1 + a·e)
     change = (both[:, None] * cross[None] - skew_first(e)) / (1.0 + cosine)
-    twist = both[:, None] * both[None] + now.turn * change
+    twist = both[:, None] * both[None] + now.twisted * change
     return np.asarray(give.cock * swing + give.turn * twist)
 
 
@@ -194,7 +259,7 @@ def _twist(bolt: Array, part: Array, holder: Array) -> Array:
     return np.asarray(2.0 * np.arctan2(_dot(bolt[..., None], skewed), 1.0 + np.einsum("kiin->kn", relative)))
 
 
-def _over_sine(angle: Array) -> Array:
+def over_sine(angle: Array) -> Array:
     """x / sin x."""
     small = angle < SMALL
     safe = np.where(small, 1.0, angle)

@@ -10,57 +10,60 @@ Newton's method on both together, with the exact tangent T of the first (bushing
     | T  Jᵀ | | step |     | imbalance |
     | J  0  | |  δλ  | = − | residual  |        (Nocedal & Wright, Numerical Optimization, 2006, sect. 18.1)
 
-All poses at once; steps, trust and arrays are those of `model.newton`. A long step, and a driven part put into place,
-stretch links by what other parts have yet to make up. Forces from that are not true: until steps are short the tangent
-is taken without them.
+All poses at once; steps, trust and arrays are those of `model.newton`. T is taken with the forces that the step before
+foretold (`model.bushings`), as it is with λ: a long step, and a driven part put into place, stretch links by what other
+parts have yet to make up, and forces from that are not true.
 
 The force that a drive needs is the slope of the stored energy over the drive's value: −λ of a wheel's row; for steering
 the work of all wrenches on the driven body. Only joints store energy: springs and dampers of coilovers are left out, as
-they are off when a suspension is cycled by hand. Bushings are relaxed at ride height.
+they are off when a suspension is cycled by hand.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from numpy.typing import NDArray
 
-from model.bushings import Give, strain, tangents, wrenches
+from model.bushings import Give, Strain, foretold, pulling, strain, tangents, wrenches
 from model.constraints import System, evaluate, jacobian, ride_state, row_tangents
 from model.newton import CONTRACTION, ENOUGH, MAX_CORRECTIONS, NOISE, RESIDUAL, Correction, advance, solve_rows
 from model.spatial import Array
 from model.wrenches import carried_tangent
 
 # What is left of force on a body, as a share of the largest force in a joint; 1e-7 N where there is hardly any force.
-IMBALANCE, LEAST_IMBALANCE = 1e-9, 1e-7
-# Straight steps longer than this (mm, over all unknowns) stretch links by amounts that the next step takes back.
-STRAIGHT = 5.0
+# A joint of k N/mm cannot do better than k times the rounding error of a vehicle's lengths, some 1e-12 mm.
+IMBALANCE, LEAST_IMBALANCE, ROUNDING = 1e-9, 1e-7, 1e-11
 
 
 def balance(system: System, give: Give, state: Array, force: Array, drives: Array) -> Correction:
-    """Bring the free slots of `state` (S, 3, 4, n) and the rows' forces (m, n), in place, to rest at drives (D, n)."""
-    n = state.shape[-1]
+    """Bring the free slots of `state` (S, 3, 4, n) and all forces (m + f, n), in place, to rest at drives (D, n).
+
+    The forces are those in the m rows, then the f = `Give.forces` of the springs.
+    """
+    n, rows = state.shape[-1], len(system.plus)
     before = np.full(n, np.inf)
     failed = np.zeros(n, dtype=bool)
     solves = np.zeros(n, dtype=np.int64)
     side = np.zeros(n)
     going = np.arange(n)
-    for _ in range(MAX_CORRECTIONS):
-        moving, pulling = state[..., going], force[:, going]
-        true = before[going] < STRAIGHT
-        matrix, right, scale = _equations(system, give, moving, pulling, drives[:, going], true)
+    for count in range(MAX_CORRECTIONS):
+        moving, pull = state[..., going], force[:, going]
+        now = strain(give, moving)
+        matrix, right, scale = _equations(system, give, now, moving, pull, drives[:, going])
         step = solve_rows(matrix, -right.T).T
         shift, change = step[: system.unknowns], step[system.unknowns :]
         size = np.sqrt(np.einsum("un,un->n", shift, shift))
         solves[going] += 1
-        last = np.maximum(before[going], NOISE)
+        last = before[going]
+        # Before the first step `last` is infinite: nothing is wild then, and only a step of no size is enough.
         wild = ~np.isfinite(size) | ((size > CONTRACTION * last) & (size > NOISE))
-        done = true & (size * (size / last) ** 2 < ENOUGH)
+        done = (size * (size / np.maximum(last, NOISE)) ** 2 < ENOUGH) if count else (size < ENOUGH)
         step[:, wild] = 0.0
+        pull[:rows] += change * scale
+        pull[rows:] = foretold(give, now, moving, _apart(system, give, shift), system.length)
         advance(system, moving, shift)
         state[: system.free, ..., going] = moving[: system.free]
-        force[:, going] = pulling + change * scale
+        force[:, going] = pull
         failed[going] = wild
         before[going] = size
         ended = done | wild
@@ -70,22 +73,28 @@ def balance(system: System, give: Give, state: Array, force: Array, drives: Arra
         if len(going) == 0:
             break
     failed[going] = True
-    residual, left_over, largest = _left_over(system, give, state, force, drives)
-    allowed = np.maximum(IMBALANCE * largest, LEAST_IMBALANCE)
+    residual, left_over, largest = _left_over(system, give, state, force[:rows], drives)
+    stiffest = max(float(rates.max(initial=0.0)) for rates in (give.radial, give.axial, give.rate))
+    allowed = np.maximum(IMBALANCE * largest, max(LEAST_IMBALANCE, ROUNDING * stiffest))
     converged = ~failed & (residual <= RESIDUAL) & (left_over <= allowed)
     return Correction(converged, residual, solves, side, left_over)
 
 
+def relaxed(system: System, give: Give, n: int) -> Array:
+    """Forces (m + f, n) of n poses in which nothing pulls."""
+    return np.zeros((len(system.plus) + give.forces, n))
+
+
 def ride_tangent(system: System, give: Give, drives: int) -> Array:
     """The matrix (6 U + m, 6 U + m) at ride height, where nothing is strained."""
-    relaxed = np.zeros((len(system.plus), 1))
-    matrix, _, _ = _equations(system, give, ride_state(system, 1), relaxed, np.zeros((drives, 1)), np.array([True]))
+    state = ride_state(system, 1)
+    matrix, _, _ = _equations(system, give, strain(give, state), state, relaxed(system, give, 1), np.zeros((drives, 1)))
     return np.asarray(matrix[0])
 
 
 def wrench_on(system: System, give: Give, state: Array, force: Array, drives: Array, slot: int) -> Array:
     """The wrench (6, n) that it takes to hold a slot's body, of springs and rows, moments divided by the length."""
-    acting = _acting(system, state, force, drives)[1]
+    acting = evaluate(system, state, drives)[1] * force
     sprung = wrenches(strain(give, state), system)
     whole = np.zeros((6, state.shape[-1]))
     for plus, minus, wrench in ((give.plus, give.minus, sprung), (system.plus, system.minus, acting)):
@@ -93,29 +102,25 @@ def wrench_on(system: System, give: Give, state: Array, force: Array, drives: Ar
     return whole
 
 
-def _acting(system: System, state: Array, force: Array, drives: Array) -> tuple[Array, Array]:
-    residual, wrench = evaluate(system, state, drives)
-    return residual, wrench * force
+def _apart(system: System, give: Give, shift: Array) -> Array:
+    """What each spring's plus body moves more than its minus body (6, K, n), of twists (6 U, n)."""
+    twist = np.zeros((6, len(system.bodies), shift.shape[-1]))
+    twist[:, : system.free] = shift.reshape(system.free, 6, -1).swapaxes(0, 1)
+    return np.asarray(twist[:, give.plus] - twist[:, give.minus])
 
 
 def _equations(
-    system: System, give: Give, state: Array, force: Array, drives: Array, true: NDArray[np.bool_]
+    system: System, give: Give, now: Strain, state: Array, force: Array, drives: Array
 ) -> tuple[Array, Array, Array]:
-    """Matrix (n, M, M), right-hand side (M, n) and the unit (1, n) of the rows' forces in it, in N.
-
-    Poses (n,) whose forces are not `true`, as after a long step, get the tangent of unstrained joints.
-    """
+    """Matrix (n, M, M), right-hand side (M, n) and the unit (1, n) of the rows' forces in it, in N."""
     n, six, rows = state.shape[-1], system.unknowns, len(system.plus)
     residual, wrench = evaluate(system, state, drives)
     columns = jacobian(system, wrench).transpose(2, 1, 0)
-    now = strain(give, state)
-    sprung, acting = wrenches(now, system), wrench * force
+    acting = wrench * force[:rows]
     matrix = np.zeros((six + rows, six + rows, n))
-    pull = np.concatenate([sprung, acting], axis=1)
-    now = replace(now, force=now.force * true, turn=now.turn * true)
-    rows_own = row_tangents(system, state, force * true, acting * true)
-    own = np.concatenate([tangents(give, now, system), rows_own], axis=2)
-    carried = carried_tangent(pull * true, system.length)
+    told = pulling(give, now, state, force[rows:])
+    own = np.concatenate([tangents(give, told, system), row_tangents(system, state, force[:rows], acting)], axis=2)
+    carried = carried_tangent(np.concatenate([wrenches(told, system), acting], axis=1), system.length)
     plus, minus = np.concatenate([give.plus, system.plus]), np.concatenate([give.minus, system.minus])
     for k, (one, other) in enumerate(zip(plus, minus, strict=True)):
         first, second = slice(6 * one, 6 * one + 6), slice(6 * other, 6 * other + 6)
@@ -131,7 +136,7 @@ def _equations(
     matrix[:six, six:] = columns * scale
     matrix[six:, :six] = columns.swapaxes(0, 1) * scale
     right = np.empty((six + rows, n))
-    right[:six] = _gathered(system, plus, minus, pull)
+    right[:six] = _gathered(system, plus, minus, np.concatenate([wrenches(now, system), acting], axis=1))
     right[six:] = residual * scale
     return matrix.transpose(2, 0, 1), right, scale
 
@@ -149,8 +154,8 @@ def _gathered(system: System, plus: NDArray[np.intp], minus: NDArray[np.intp], p
 
 def _left_over(system: System, give: Give, state: Array, force: Array, drives: Array) -> tuple[Array, Array, Array]:
     """Largest residual (n,) mm, largest force left over on a body (n,) N, and largest force in play (n,) N."""
-    residual, acting = _acting(system, state, force, drives)
-    pull = np.concatenate([wrenches(strain(give, state), system), acting], axis=1)
+    residual, wrench = evaluate(system, state, drives)
+    pull = np.concatenate([wrenches(strain(give, state), system), wrench * force], axis=1)
     plus, minus = np.concatenate([give.plus, system.plus]), np.concatenate([give.minus, system.minus])
     left_over = np.abs(_gathered(system, plus, minus, pull)).max(axis=0)
     return np.abs(residual).max(axis=0), left_over, np.abs(pull).max(axis=(0, 1))

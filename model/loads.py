@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from model.bushings import Give, energy, give_of, strain
+from model.bushings import Give, energy, give_of, strain, swings
 from model.constraints import System, systems
 from model.equilibrium import wrench_on
 from model.mechanism import End, Mechanism, Screw
@@ -43,12 +43,12 @@ def loads(
     mechanism: Mechanism, system: System, give: Give, state: Array, force: Array, drives: Array, imbalance: Array
 ) -> Holding:
     """Loads of one system that is at rest, with arrays as `model.equilibrium.balance` has them."""
+    force = force[: len(system.plus)]
     now, count = strain(give, state), len(give.bushings)
     axes = np.array([triad(end.bolt, square_to(end.bolt)) for _, end in joints_of(give)]).reshape(-1, 3, 3)
-    swing = now.cock / np.where(now.cock > 0.0, np.sin(now.cock), 1.0) * np.cross(now.bolt, now.eye, axis=0)
     moment = np.zeros((3, len(axes), state.shape[-1]))
     deflection, rotation, pull = np.zeros_like(moment), np.zeros_like(moment), np.zeros_like(moment)
-    deflection[:, :count], rotation[:, :count] = now.apart[:, :count], swing
+    deflection[:, :count], rotation[:, :count] = now.apart[:, :count], swings(now)
     pull[:, :count], moment[:, :count] = now.force[:, :count], now.couple
     holders = list(give.minus[:count])
     for number, link in enumerate(give.links):

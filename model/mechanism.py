@@ -163,7 +163,8 @@ class Bushing:
     """A joint with give between two bodies, which moves as a spring moves.
 
     `part` is the body that carries the joint's eye, `holder` the body that carries its bolt. Rates: `radial` (square to
-    the bolt) and `axial` in N/mm, `turn` (about the bolt) and `cock` (across it) in N·mm/rad.
+    the bolt) and `axial` in N/mm, `turn` (about the bolt) and `cock` (across it) in N·mm/rad. `wound` is the turn (rad)
+    from ride height at which it is relaxed: where its bolt was tightened.
     """
 
     member: str
@@ -174,6 +175,7 @@ class Bushing:
     axial: float
     turn: float
     cock: float
+    wound: float = 0.0
 
 
 @dataclass(frozen=True)

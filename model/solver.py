@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from model.bushings import Give, give_of, strain
 from model.constraints import System, evaluate, jacobian, ride_state, systems
 from model.deadcentre import straightest_row
-from model.equilibrium import balance, ride_tangent
+from model.equilibrium import balance, relaxed, ride_tangent
 from model.loads import joints_of, loads, put, room_for
 from model.mechanism import Mechanism, Screw
 from model.newton import correct
@@ -150,7 +150,7 @@ def _walk(mechanism: Mechanism, system: System, values: Array) -> _Walked:
     """Walk one group from ride height to drive values (n, D)."""
     n, give = len(values), give_of(mechanism, system)
     drives = np.ascontiguousarray(values.T)
-    state, force = ride_state(system, n), np.zeros((len(system.plus), n))
+    state, force = ride_state(system, n), relaxed(system, give, n)
     ride_side = side_at_ride(mechanism, system)
     reached, step = np.zeros(n), np.ones(n)
     residual, imbalance, solves = np.zeros(n), np.zeros(n), np.zeros(n, dtype=np.int64)
