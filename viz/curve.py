@@ -1,4 +1,4 @@
-"""The curve of one measure over a run of poses, as a strip along the foot of a picture, with a dot at the pose shown."""
+"""The curve of one measure over a run of poses, as a strip for the foot of a picture, with a dot at the pose shown."""
 
 from __future__ import annotations
 

@@ -8,8 +8,8 @@ import typer
 
 from model.cycles import Cycle
 from viz.app import app
-from viz.calls import load, pixels
-from viz.options import Output, SceneFile, Size, Units, View
+from viz.calls import load, one_pose, pixels
+from viz.options import Bump, Left, Output, Right, Roll, SceneFile, Size, Steer, Units, View
 from viz.progress import Bar
 from viz.terminal import show
 
@@ -21,22 +21,36 @@ def film(
     cycle: Annotated[Cycle, typer.Option("--cycle", help="Which way to move.")] = Cycle.ALL,
     seconds: Annotated[float, typer.Option("--seconds", help="How long one run takes.", min=0.2, max=120)] = 4.0,
     fps: Annotated[int, typer.Option("--fps", help="Frames a second.", min=1, max=120)] = 25,
+    bump: Bump = 0.0,
+    roll: Roll = 0.0,
+    left: Left = None,
+    right: Right = None,
+    steer: Steer = 0.0,
     view: View = "three-quarter",
     size: Size = "1280x720",
     units: Units = None,
 ) -> None:
-    """Film a cycle through the travel (.mp4, .gif or .webp)."""
+    """Film a cycle through the travel (.mp4, .gif or .webp).
+
+    Wheel heights and steering that are asked for are held while the run moves the others: --cycle steer --bump 60 goes
+    from lock to lock at bump.
+    """
     from model.solver import solve
     from model.travel import cycle as cycle_travel
-    from model.travel import runs_of
+    from model.travel import run_starts, runs_of
     from viz.files import path_text
+    from viz.words import RUN_WORD
 
     size_in_px = pixels(size)
-    mechanism, length = load(scene, units)
-    frames = max(2, round(seconds * fps * len(runs_of(mechanism, cycle))))
-    posed = solve(mechanism, cycle_travel(mechanism, cycle, frames))
+    mechanism, length = load(scene, units, output)
+    held = one_pose(mechanism, length, bump, roll, left, right, steer, worst=False).travel
+    parts = runs_of(mechanism, cycle)
+    frames = max(2, round(seconds * fps * len(parts)))
+    posed = solve(mechanism, cycle_travel(mechanism, cycle, frames, held))
+    starts = run_starts(len(parts), frames).tolist()
+    runs = [(RUN_WORD[part], start) for part, start in zip(parts, starts, strict=False)]
     from viz.film import write_film
 
     with Bar("filming") as bar:
-        write_film(posed, output, view=view, size=size_in_px, fps=fps, units=length, progress=bar)
+        write_film(posed, output, view=view, size=size_in_px, fps=fps, units=length, progress=bar, runs=runs)
     show(f"{path_text(output)}: {frames} frames, {frames / fps:.1f} s\n")
