@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from types import TracebackType
 from typing import Any, Self
@@ -48,7 +48,7 @@ Pixels = NDArray[np.uint8]
 
 
 def smoothed(pixels: Pixels) -> Image.Image:
-    """A picture with smooth edges of one drawn several times as large; apart from `Stage`, so that a thread may do it."""
+    """A picture with smooth edges of one drawn several times as large; no method, so that a thread may do it."""
     return Image.fromarray(pixels).reduce(OVERSAMPLE)
 
 
@@ -62,29 +62,29 @@ class _Moving:
 
 
 class Stage:
-    """Draws the poses of one mechanism off screen. Use it in a `with` block: it holds memory of the graphics driver."""
+    """Draws the poses of one mechanism. Use it in a `with` block: it holds memory of the graphics driver."""
 
-    def __init__(self, poses: Poses, size: tuple[int, int]) -> None:
-        """Build every mesh and actor for pictures of `size` (width, height) in pixels."""
-        offscreen.prepare()
+    def __init__(self, poses: Poses, size: tuple[int, int], plotter: Any = None) -> None:
+        """Build every mesh and actor for pictures of `size` (width, height) in pixels.
+
+        `plotter` is a lit one to draw in, such as that of a window; without it, the stage draws off screen.
+        """
+        if plotter is None:
+            offscreen.prepare()
+            plotter = lit_plotter(size)
         self.size = size
-        self.poses = poses
-        self.posture: Posture = posture(poses)
         self.model: SolidModel = solids_of(poses.mechanism)
-        self._matrices = {name: part.matrix() for name, part in self.posture.parts.items()}
-        self._wound = {
-            (joint.member, joint.end.place): np.abs(wind_up(poses.mechanism, joint)) / joint.end.joint.turn.angle
-            for joint in self.posture.joints
-            if is_bonded(joint.end) and joint.end.joint.turn is not None
-        }
-        self._plotter: Any = lit_plotter(size)
+        self._plotter: Any = plotter
+        self._pose = 0
+        self.follow(poses)
+        # Cameras keep these in frame, whatever poses are followed later.
+        self._whole, self._whole_matrices = self.posture, self._matrices
         self._cones = ConeActors(self._plotter)
         self._cuts, self._swept = CutActors(self._plotter), SweptActors(self._plotter)
         self._moving = [self._part(solids) for solids in self.model.parts]
         self._pliants = [PliantActor(self._plotter, solid, self._places(0)) for solid in self.model.pliant]
         self._pads = [stand(self._plotter, wheel.loaded_radius, wheel.width) for wheel in poses.mechanism.wheels]
         self._camera: Camera | None = None
-        self._pose = 0
         self.cut = Cut()
         self.show(0)
 
@@ -97,6 +97,21 @@ class Stage:
     ) -> None:
         """Give the graphics memory back."""
         self._plotter.close()
+
+    def follow(self, poses: Poses) -> None:
+        """Take up other poses of the same mechanism; `show` moves the parts to one of them."""
+        self.poses = poses
+        self.posture: Posture = posture(poses)
+        self._matrices = {name: part.matrix() for name, part in self.posture.parts.items()}
+        self._wound = {
+            (joint.member, joint.end.place): np.abs(wind_up(poses.mechanism, joint)) / joint.end.joint.turn.angle
+            for joint in self.posture.joints
+            if is_bonded(joint.end) and joint.end.joint.turn is not None
+        }
+
+    def drawn(self) -> Iterator[tuple[PartSolids, pv.Actor]]:
+        """Every rigid part that is drawn, with its actor."""
+        return ((moving.solids, moving.actor) for moving in self._moving)
 
     def show(self, pose: int) -> None:
         """Move every part to a pose."""
@@ -279,7 +294,7 @@ class Stage:
             # What carries a wheel is shown without it.
             if part in (None, label) or (part == moving.solids.part and label not in wheels):
                 box = _corners(moving.mesh.points)
-                matrices = self._matrices[moving.solids.part]
+                matrices = self._whole_matrices[moving.solids.part]
                 corners.append(np.einsum("nij,kj->nki", matrices[:, :3, :3], box) + matrices[:, None, :3, 3])
         if part is not None:
             corners += [
@@ -289,7 +304,7 @@ class Stage:
             for wheel in self.poses.mechanism.wheels:
                 pad = PAD_RADIUS * wheel.loaded_radius
                 low = np.array([[x, y, -wheel.loaded_radius] for x in (-pad, pad) for y in (-pad, pad)])
-                corners.append(self.posture.parts[wheel.on].point(wheel.centre)[:, None] + low)
+                corners.append(self._whole.parts[wheel.on].point(wheel.centre)[:, None] + low)
             corners += [_corners(space.points) for space in self._swept.spaces]
         return np.concatenate([block.reshape(-1, 3) for block in corners]) if corners else np.zeros((0, 3))
 
