@@ -22,7 +22,7 @@ from model.joints import GIVING_KINDS
 from model.measures import Bound, Measure, Quantity, place_text
 from model.mechanism import End, Mechanism
 from model.members import Posture
-from model.mobility import SINGULAR, HeldTwice, held_twice
+from model.mobility import SINGULAR, HeldTwice, driven_rows, held_twice
 from model.newton import advance, solve_rows
 from model.poses import Holding, Poses, Status
 from model.solver import group_state
@@ -228,10 +228,7 @@ def _stood(poses: Poses) -> Array:
 
 def _freedoms(system: System, state: Array, drives: Array) -> NDArray[np.intp]:
     """What the rows without the wheels' heights leave free, per pose (n,)."""
-    first = len(system.distance_length)
-    driven = np.zeros(len(system.plus), dtype=bool)
-    driven[first : first + len(system.offset_drive)] = system.offset_drive >= 0
-    rows = jacobian(system, evaluate(system, state, drives)[1])[:, ~driven]
+    rows = jacobian(system, evaluate(system, state, drives)[1])[:, ~driven_rows(system)]
     values = np.linalg.svd(rows, compute_uv=False)
     return np.asarray(system.unknowns - np.count_nonzero(values > SINGULAR, axis=1))
 

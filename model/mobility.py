@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from model.constraints import System, evaluate, jacobian, ride_state, systems
 from model.errors import SceneError
@@ -37,6 +38,51 @@ def check_freedoms(mechanism: Mechanism) -> None:
     complaints = [_loose_text(mechanism, system) for system in systems(mechanism)]
     if any(complaints):
         raise SceneError([text for text in complaints if text is not None])
+
+
+def check_turning(mechanism: Mechanism) -> None:
+    """Raise SceneError where knuckles turn freely on what holds their kingpins, which stands still.
+
+    What a leaning kingpin's turn does to the wheel's height hides that from a count of rows with the heights given.
+    """
+    complaints = [_turning_text(mechanism, system) for system in systems(mechanism)]
+    if any(complaints):
+        raise SceneError([text for text in complaints if text is not None])
+
+
+def _turning_text(mechanism: Mechanism, system: System) -> str | None:
+    ends = [(pin.part, pin.end.on) for pin in mechanism.pins]
+    turning = {both for both in ends if ends.count(both) == 2}  # a kingpin's two joints
+    knuckles = [slot for slot in range(system.free) if mechanism.bodies[system.bodies[slot]].name in dict(turning)]
+    if not knuckles:
+        return None
+    holders = {holder for _, holder in turning}
+    moved = [slot for slot in range(system.free) if mechanism.bodies[system.bodies[slot]].name not in holders]
+    columns = np.concatenate([np.arange(6 * slot, 6 * slot + 6) for slot in moved])
+    rows = ride_rows(system, len(mechanism.drives))[~driven_rows(system)][:, columns]
+    _, values, right = np.linalg.svd(rows)
+    free = np.zeros((len(columns) - np.count_nonzero(values > SINGULAR), system.unknowns))
+    free[:, columns] = right[len(columns) - len(free) :]
+    sizes = {slot: float(np.abs(free[:, 6 * slot : 6 * slot + 6]).max(initial=0.0)) for slot in knuckles}
+    loose = [slot for slot in knuckles if sizes[slot] > SINGULAR]
+    if not loose:
+        return None
+    names = [mechanism.bodies[system.bodies[slot]].name for slot in loose]
+    turns = "is not held: it turns freely about its kingpin"
+    if len(names) > 1:
+        turns = "are not held: they turn freely about their kingpins"
+    return (
+        f"{joined(names)} {turns}; add the tie rod or drag link that is missing, or check that the ends name the right "
+        "part in `on`."
+    )
+
+
+def driven_rows(system: System) -> NDArray[np.bool_]:
+    """Rows (m,) that give a wheel its height."""
+    first = len(system.distance_length)
+    driven = np.zeros(len(system.plus), dtype=bool)
+    driven[first : first + len(system.offset_drive)] = system.offset_drive >= 0
+    return driven
 
 
 def held_twice(mechanism: Mechanism) -> tuple[HeldTwice, ...]:

@@ -59,10 +59,23 @@ def soften(mechanism: Mechanism, units: Length = Length.MM, tables: Collection[s
     fighting = list(dict.fromkeys(name for held in twice for name in held.members))
     _check_rates(ends, fighting, units, tables)
     soft = _softened(mechanism, links, arms)
-    complaints = [_spinning_text(soft, system) for system in systems(soft) if give_of(soft, system).members]
-    if any(complaints):
-        raise SceneError([text for text in complaints if text is not None])
+    giving = [system for system in systems(soft) if give_of(soft, system).members]
+    for sentence in (_fixed_text, _spinning_text):
+        complaints = [sentence(soft, system) for system in giving]
+        if any(complaints):
+            raise SceneError([text for text in complaints if text is not None])
     return soft
+
+
+def _fixed_text(mechanism: Mechanism, system: System) -> str | None:
+    """A sentence for rows that fight without any link or arm among them."""
+    fighting = [name for held in held_twice(mechanism) if held.system is system for name in held.members]
+    if not fighting:
+        return None
+    return (
+        f"{joined(fighting)} {'holds a part' if len(fighting) == 1 else 'hold one part'} twice over and no joint there "
+        "gives, so that it cannot go up and down; hang it on links, an arm or an axle that can."
+    )
 
 
 def _softened(mechanism: Mechanism, links: list[Link], arms: list[Arm]) -> Mechanism:

@@ -36,6 +36,7 @@ def arms_that_carry(scene: Scene) -> set[str]:
     holders = [end.on for end in ends] + [arm.on for arm in scene.arm.values()]
     holders += [entry.on for table in (scene.wheel, scene.strut) for entry in table.values()]
     holders += [strut.top.on for strut in scene.strut.values()]
+    holders += [knuckle.on for knuckle in scene.knuckle.values() if knuckle.on is not None]
     bare = {holder.removeprefix("left ").removeprefix("right ") for holder in holders} | set(holders)
     return {name for name, arm in scene.arm.items() if name in bare or arm.ball is None}
 

@@ -2,16 +2,33 @@
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 import pytest
-from zoo import FOUR_LINKS, GIVING, RIGID, axle_scene, built, moved, parallel_arms, pitman_scene, scene_data, travel_of
+from zoo import (
+    FOUR_LINKS,
+    GIVING,
+    RIGID,
+    axle_scene,
+    built,
+    end,
+    moved,
+    parallel_arms,
+    pitman_scene,
+    scene_data,
+    trailing_arm,
+    travel_of,
+)
 
 from model.constraints import systems
 from model.errors import SceneError
+from model.findings import judge
 from model.mechanism import Mechanism
 from model.mobility import check_freedoms, held_twice, ride_twists
+from model.poses import Status
 from model.solver import solve
 
 
@@ -132,3 +149,72 @@ def test_the_tangent_of_steering_is_the_slope_of_the_solved_turn(name: str) -> N
         seen = np.array([slope[2, 1] - slope[1, 2], slope[0, 2] - slope[2, 0], slope[1, 0] - slope[0, 1]]) / 2.0
         # The tangent itself is a one-sided difference over 1e-4 of lock: half of that step times a curvature of some 1.
         assert np.abs(seen - turned[wheel.on]).max() < 1e-3
+
+
+def _steered_arm(on: str, lean: float) -> dict[str, Any]:
+    """Two wheels on knuckles that turn on kingpins, and a rack: on trailing arms, or straight on the frame."""
+    data = trailing_arm()
+    data["points"] |= {
+        "kingpin_low": [0.0, 600.0, 220.0],
+        "kingpin_up": [0.0, 600.0 - lean, 380.0],
+        "rod_in": [-120.0, 300.0, 300.0],
+        "rod_out": [-120.0, 580.0, 300.0],
+    }
+    kingpin = [{"point": point, "joint": "ball joint"} for point in ("kingpin_low", "kingpin_up")]
+    data["knuckle"] = {"knuckle": {"mirror": True, "on": on, "kingpin": kingpin}}
+    data["wheel"]["wheel"] |= {"on": "knuckle", "mirror": True}
+    rod = {
+        "from": end("rod_in", "rack", "up", "ball joint"),
+        "to": end("rod_out", "knuckle", "up", "ball joint"),
+    }
+    data["link"] = {"tie rod": rod | {"mirror": True}}
+    data["steering"] = {"kind": "rack", "axis": "across", "lock": 40}
+    if on == "frame":
+        del data["arm"]
+    else:
+        data["arm"][on]["mirror"] = True
+    return data
+
+
+def test_a_kingpin_on_an_arm_makes_the_arm_a_body_that_steers_its_wheel() -> None:
+    mechanism = built(_steered_arm("trailing arm", 0.0))
+    poses = solve(mechanism, travel_of(mechanism, np.array([[0.0, 0.0, 0.5], [80.0, 0.0, 0.0]])))
+    assert (poses.status == Status.SOLVED).all()
+    knuckle, arm = (poses.rotation[mechanism.body_number(f"left {name}")] for name in ("knuckle", "trailing arm"))
+    # D: the rack goes 20 mm against a steering arm of 120 mm; the rod's own angle changes that by its cosine.
+    assert np.arctan2(knuckle[0, 1, 0], knuckle[0, 0, 0]) == pytest.approx(np.arcsin(20.0 / 120.0), rel=0.05)
+    # D: an arm of 400 mm that rises by 80 turns by asin 0.2, and the knuckle with it; the tie rod steers it a little
+    # meanwhile, which moves the wheel's centre, 50 mm out of the kingpin, by some mm along the arm.
+    assert abs(arm[1, 2, 0]) == pytest.approx(0.2, abs=0.01)
+    assert abs(knuckle[1, 2, 0]) == pytest.approx(0.2, abs=0.01)
+    judge(poses)
+
+
+@pytest.mark.parametrize("lean", [0.0, 20.0])
+def test_a_kingpin_on_the_frame_cannot_go_up_and_down(lean: float) -> None:
+    with pytest.raises(SceneError) as caught:
+        built(_steered_arm("frame", lean))
+    assert caught.value.complaints == tuple(
+        f'"{side} wheel" and "{side} knuckle" hold one part twice over and no joint there gives, so that it cannot go '
+        "up and down; hang it on links, an arm or an axle that can."
+        for side in ("left", "right")
+    )
+
+
+def test_a_steered_axle_without_its_tie_rod_has_a_knuckle_that_is_not_held() -> None:
+    # One motion too few and one row too many cancel in a count: the leaning kingpin's turn lifts the wheel a little.
+    data = copy.deepcopy(scene_data("tarn_front"))
+    del data["link"]["tie rod"]
+    with pytest.raises(SceneError) as caught:
+        built(data)
+    assert caught.value.complaints == (
+        '"left knuckle" is not held: it turns freely about its kingpin; add the tie rod or drag link that is missing, '
+        "or check that the ends name the right part in `on`.",
+    )
+
+
+def test_both_knuckles_are_named_where_nothing_leads_to_the_steering() -> None:
+    data = copy.deepcopy(scene_data("tarn_front"))
+    del data["link"]["drag link"], data["steering"]
+    with pytest.raises(SceneError, match='"left knuckle" and "right knuckle" are not held: they turn freely about'):
+        built(data)
