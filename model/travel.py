@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -108,6 +108,11 @@ _MOVES: dict[Cycle, dict[str, float]] = {
     Cycle.RIGHT: {"right": 1.0},
     Cycle.STEER: {"steer": 1.0},
 }
+
+
+def moves_of(run: Cycle) -> Mapping[str, float]:
+    """Which drives a run moves, and which way, while it goes up."""
+    return _MOVES[run]
 
 
 def runs_of(mechanism: Mechanism, kind: Cycle) -> list[Cycle]:

@@ -1,0 +1,174 @@
+"""Two suspensions against each other: which points moved, and what that changes, with the better one named."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TypeVar
+
+import numpy as np
+
+from model.cycles import Cycle
+from model.gaps import GAP
+from model.measures import Quantity
+from model.mechanism import Mechanism
+from model.motionratio import MotionRatio, motion_ratios
+from model.review import Review
+from model.spatial import Array
+from model.usable import Reach
+from model.verdicts import MOST, WORST_FIRST, Finding, State
+from model.ways import Way
+
+# Points that differ by less, in mm, have not been moved: a tape does not show it.
+SAME_PLACE = 0.05
+# Differences below these are none: half the last digit that is printed, in rad, mm, rad/s², and of a ratio.
+ANGLE, LENGTH, ACCELERATION, RATIO = np.radians(0.05), 0.05, 0.5, 0.0005
+LEAST = {Quantity.ANGLE: ANGLE, Quantity.LENGTH: LENGTH, Quantity.ACCELERATION: ACCELERATION}
+
+Thing = TypeVar("Thing")
+
+
+class Subject(StrEnum):
+    """What a change is about."""
+
+    LIMIT = "limit"
+    TRAVEL = "travel"
+    RATIO = "motion ratio"
+
+
+class Better(StrEnum):
+    """Which of the two is better off."""
+
+    FIRST = "first"
+    SECOND = "second"
+    NEITHER = "neither"
+
+
+@dataclass(frozen=True)
+class Moved:
+    """A point by its name that is on the same part in both, and where it is at ride height (3,) in mm in either."""
+
+    name: str
+    on: str
+    first: Array
+    second: Array
+
+    @property
+    def distance(self) -> float:
+        """How far apart the two are, in mm."""
+        return float(np.linalg.norm(self.second - self.first))
+
+
+@dataclass(frozen=True)
+class Change:
+    """One thing that is not the same in both.
+
+    `first` and `second` are a `Finding`, a `Reach` or a `MotionRatio`, by `subject`; `None` where only
+    the other has it. `weight` sorts changes: by the change of state first, then by how much of the limit it is about.
+    """
+
+    subject: Subject
+    first: Finding | Reach | MotionRatio | None
+    second: Finding | Reach | MotionRatio | None
+    better: Better
+    weight: tuple[int, float]
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Two reviewed suspensions, the points that moved, farthest first, and what changed, most telling first."""
+
+    first: Review
+    second: Review
+    moved: tuple[Moved, ...]
+    changes: tuple[Change, ...]
+
+
+def compare(first: Review, second: Review) -> Comparison:
+    """Compare two suspensions that were reviewed over their travel."""
+    one, other = first.mechanism, second.mechanism
+    changes = [
+        *_findings(first, second),
+        *_reaches(first.reaches, second.reaches),
+        *_ratios(motion_ratios(one), motion_ratios(other)),
+    ]
+    changes.sort(key=lambda change: change.weight, reverse=True)
+    return Comparison(first, second, moved_points(one, other), tuple(changes))
+
+
+def moved_points(first: Mechanism, second: Mechanism) -> tuple[Moved, ...]:
+    """Points of the same name on the same part that are not at the same place, farthest first."""
+    places = {(name, on): at for name, on, at in second.points}
+    both = (Moved(name, on, at, places[name, on]) for name, on, at in first.points if (name, on) in places)
+    return tuple(sorted((each for each in both if each.distance > SAME_PLACE), key=lambda each: -each.distance))
+
+
+def _findings(first: Review, second: Review) -> Iterator[Change]:
+    def name(finding: Finding) -> tuple[str, str]:
+        return finding.what, finding.where
+
+    for one, other in _paired(first.verdict.findings, second.verdict.findings, name):
+        if one is None or other is None:
+            yield _lone(one, other)
+            continue
+        states = WORST_FIRST.index(other.state) - WORST_FIRST.index(one.state)
+        margins = _difference(one.margin, other.margin)
+        used = abs(other.used - one.used)
+        if states == 0 and max(abs(margins), used) < LEAST[one.quantity]:
+            continue
+        better = _better(states or margins) if one.limit is not None and other.limit is not None else Better.NEITHER
+        share = abs(_finite(other.share) - _finite(one.share))
+        yield Change(Subject.LIMIT, one, other, better, (abs(states), share))
+
+
+def _lone(one: Finding | None, other: Finding | None) -> Change:
+    """What only one has. Of two parts that is their gap: in the other they stay farther apart than is looked at."""
+    known = one or other
+    bad = known is not None and known.what == GAP and known.state in (State.OVER, State.CLOSE)
+    better = Better.NEITHER if not bad else Better.FIRST if one is None else Better.SECOND
+    return Change(Subject.LIMIT, one, other, better, (int(bad), 0.0))
+
+
+def _reaches(first: Sequence[Reach], second: Sequence[Reach]) -> Iterator[Change]:
+    def name(reach: Reach) -> tuple[Way, tuple[str, ...], float]:
+        return reach.way, reach.wheels, reach.steer
+
+    for one, other in _paired(first, second, name):
+        if one is not None and other is not None and abs(other.usable - one.usable) >= LENGTH:
+            change = other.usable - one.usable
+            yield Change(Subject.TRAVEL, one, other, _better(change), (1, abs(change) / max(one.asked, other.asked)))
+
+
+def _ratios(first: Sequence[MotionRatio], second: Sequence[MotionRatio]) -> Iterator[Change]:
+    def name(ratio: MotionRatio) -> tuple[str, Cycle]:
+        return ratio.coilover, ratio.run
+
+    for one, other in _paired(first, second, name):
+        # A larger ratio is not better by itself: it asks for another spring and damper.
+        if one is not None and other is not None and abs(other.ride - one.ride) >= RATIO:
+            yield Change(Subject.RATIO, one, other, Better.NEITHER, (1, abs(other.ride - one.ride)))
+
+
+def _paired(
+    first: Iterable[Thing], second: Iterable[Thing], name: Callable[[Thing], Hashable]
+) -> Iterator[tuple[Thing | None, Thing | None]]:
+    """Things of the same name in both, in the order of the first; what only one has comes with `None`."""
+    ones, others = ({name(thing): thing for thing in things} for things in (first, second))
+    for key in dict.fromkeys([*ones, *others]):
+        yield ones.get(key), others.get(key)
+
+
+def _difference(one: float | None, other: float | None) -> float:
+    """By how much a margin is larger in the second; 0 where one has none."""
+    return 0.0 if one is None or other is None else other - one
+
+
+def _finite(share: float) -> float:
+    """A share of a limit; of a lock, as bad as anything gets."""
+    return min(share, MOST)
+
+
+def _better(gain: float) -> Better:
+    """Which is better, by what the second gains."""
+    return Better.NEITHER if gain == 0.0 else Better.SECOND if gain > 0.0 else Better.FIRST
