@@ -24,7 +24,7 @@ STEP = 0.5
 HEIGHTS = 11
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class MotionRatio:
     """A coilover's motion ratio (n,) at heights (n,) in mm of the wheel on its side; NaN beyond a lock.
 
