@@ -6,9 +6,10 @@ from model import attachments, entries, steering, surroundings
 from model import mechanism as made
 from model.errors import SceneError
 from model.mechanism import FRAME, Mechanism
-from model.mobility import check_freedoms
+from model.mobility import check_freedoms, check_turning
 from model.scene import Scene
 from model.softening import soften
+from model.strays import check_points
 from model.workbench import SAME_PLACE, Workbench, sides
 
 
@@ -23,12 +24,14 @@ def assemble(scene: Scene) -> Mechanism:
     mechanism = _build(scene)
     check_freedoms(mechanism)
     mechanism = steering.steered_to_the_left(mechanism)
+    check_turning(mechanism)
     return soften(mechanism, scene.units, scene.joint)
 
 
 def _build(scene: Scene) -> Mechanism:
     """Build every entry, or raise with all complaints."""
     bench = Workbench(scene)
+    check_points(bench)
     wheels = [entries.wheel(bench, name, entry, side) for name, entry in scene.wheel.items() for side in sides(entry)]
     if scene.steering is not None:
         steering.steering(bench, scene.steering)

@@ -72,6 +72,14 @@ def check_end_links(bench: Workbench, bars: Sequence[made.Bar], links: Sequence[
 def _end_link_fault(bench: Workbench, bar: made.Bar, arm: str, link: made.Link) -> str | None:
     """What keeps the only end link of an arm from moving it, if anything does."""
     far = link.far_end(arm)
+    near_end = link.ends[0] if far is link.ends[1] else link.ends[1]
+    apart = float(norm(near_end.at - bar.ends[bar.arms.index(arm)]))
+    if apart > SAME_PLACE:
+        unit_of_length = bench.scene.units
+        return (
+            f'has an end link "{link.name}" whose point "{near_end.point}" is {apart / bench.mm:.4g} {unit_of_length} '
+            "from the end of its arm; name the same point in ends and in the link."
+        )
     if far.on in bench.bar_arms:
         return f'has an end link "{link.name}" from arm to arm; put its other end on the part that goes up and down.'
     if far.on == bar.on:

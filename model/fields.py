@@ -9,6 +9,8 @@ from typing import Annotated, Any
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, PlainValidator, WithJsonSchema
 
 NAME_LENGTH = 60  # longer names do not fit a table or a label
+# A name that is referred to may have a side before it and one of its halves behind it.
+REFERENCE_LENGTH = NAME_LENGTH + len("right ") + len(" first piece")
 TEXT_LENGTH = 200
 # No vehicle is 100 m (or, in inches, 2.5 km) long; a slip of the keyboard would come back as rounding error.
 LARGEST = 1e5
@@ -35,7 +37,7 @@ def _direction(value: Any) -> Direction:
     if isinstance(value, str) and value in WORDS:
         return value
     if isinstance(value, list | tuple) and len(value) == 2 and all(isinstance(entry, str) for entry in value):
-        return (_name(value[0]), _name(value[1]))
+        return (_reference(value[0]), _reference(value[1]))
     if isinstance(value, list | tuple) and value and all(is_number(entry) for entry in value):
         vector = _three_numbers(value)
         if math.hypot(*vector) < SHORTEST:
@@ -44,11 +46,15 @@ def _direction(value: Any) -> Direction:
     raise ValueError('expected "across", "along", "up", a vector [x, y, z] or two point names ["a", "b"]')
 
 
-def _name(value: str) -> str:
-    if not value.strip() or len(value) > NAME_LENGTH or not value.isprintable():
-        raise ValueError(f"expected a name of 1 to {NAME_LENGTH} printable characters")
+def _name(value: str, longest: int = NAME_LENGTH) -> str:
+    if not value.strip() or len(value) > longest or not value.isprintable():
+        raise ValueError(f"expected a name of 1 to {longest} printable characters")
     # An accent may be typed as one character or as two; they look the same and must be the same name.
     return unicodedata.normalize("NFC", value)
+
+
+def _reference(value: str) -> str:
+    return _name(value, REFERENCE_LENGTH)
 
 
 def _text(value: str) -> str:
@@ -85,6 +91,7 @@ DirectionValue = Annotated[
     ),
 ]
 Name = Annotated[str, AfterValidator(_name)]
+Reference = Annotated[str, AfterValidator(_reference)]
 OwnName = Annotated[str, AfterValidator(_own_name)]
 Text = Annotated[str, AfterValidator(_text)]
 Positive = Annotated[float, Field(gt=0, le=LARGEST, allow_inf_nan=False)]

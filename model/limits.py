@@ -111,7 +111,7 @@ def limits_of(name: str, joint: Joint, units: Length = Length.MM) -> JointLimits
     if joint.hardware is None:
         tilt = _limit(getattr(joint, TILT_KEY[joint.kind]), fallback, source)
     else:
-        tilt = _hardware_limit(joint.hardware)
+        tilt = _hardware_limit(joint.hardware, joint.source)
     place = joint.torqued_at if joint.torqued_at is not None else "ride"
     diameter = joint.thread_diameter
     return JointLimits(
@@ -157,8 +157,8 @@ def tilt_on_spacers(ball_diameter: float, spacer_diameter: float, head_width: fl
     return math.acos(spacer_diameter / ball_diameter) - math.asin(head_width / ball_diameter)
 
 
-def _hardware_limit(hardware: Hardware) -> Limit:
-    """The smallest of the tilts that the given sizes allow."""
+def _hardware_limit(hardware: Hardware, sheet: str | None) -> Limit:
+    """The smallest of the tilts that the given sizes allow; `sheet` is what the scene says of where they are from."""
     tilts = {}
     if hardware.clevis_width is not None and hardware.head_diameter is not None:
         if hardware.clevis_width <= hardware.head_width:
@@ -174,7 +174,8 @@ def _hardware_limit(hardware: Hardware) -> Limit:
     what, tilt = min(tilts.items(), key=lambda item: item[1])
     if tilt <= 0.0:
         raise SceneError("has hardware that leaves the rod end no angle at all; correct its sizes.")
-    return Limit(tilt, tilt * CLOSE_SHARE, typical=False, source=f"hardware sizes in the scene file: {what}")
+    sizes = "hardware sizes in the scene file" if sheet is None else f"hardware sizes from {sheet}"
+    return Limit(tilt, tilt * CLOSE_SHARE, typical=False, source=f"{sizes}: {what}")
 
 
 def _rates(joint: Joint, units: Length) -> Rates:

@@ -127,6 +127,10 @@ class Names:
 
     def _limits(self, name: str, joint: Joint) -> JointLimits:
         travel = self._scene.travel
+        # A height that has a word is that word: the same place is not told twice.
+        words = {0.0: "ride", -travel.droop: "droop", travel.bump: "bump"}
+        if joint.torqued_at in words:
+            joint = joint.model_copy(update={"torqued_at": words[joint.torqued_at]})
         if isinstance(joint.torqued_at, float) and not -travel.droop <= joint.torqued_at <= travel.bump:
             self.complain(
                 f'[joint."{name}"]',

@@ -19,6 +19,7 @@ from model.fields import (
     OwnName,
     Point,
     Positive,
+    Reference,
     Table,
     Text,
     refuse,
@@ -30,9 +31,9 @@ from model.units import Length, MeshUnit
 class Mount(Table):
     """One end of a part: where it is, what holds it and how."""
 
-    point: Name = Field(description="name of the point")
-    on: Name = Field(description='what it is bolted to: "frame" or the name of a part')
-    joint: Name = Field(description="name of a [joint] table, or one of the plain kinds")
+    point: Reference = Field(description="name of the point")
+    on: Reference = Field(description='what it is bolted to: "frame" or the name of a part')
+    joint: Reference = Field(description="name of a [joint] table, or one of the plain kinds")
     bolt: DirectionValue | None = Field(
         None, description='direction of the bolt or ball stud: "across", "along", "up", a vector, or two points'
     )
@@ -45,8 +46,8 @@ class Mount(Table):
 class Pivot(Table):
     """One of an arm's two inner ends; its bolt lies along the line of the two unless said otherwise."""
 
-    point: Name
-    joint: Name
+    point: Reference
+    joint: Reference
     bolt: DirectionValue | None = None
 
 
@@ -64,7 +65,7 @@ class Arm(Table):
     """A control arm: two pivots on one part, and a ball joint to another, unless a wheel sits on the arm itself."""
 
     pivots: list[Pivot] = Field(min_length=2, max_length=2)
-    on: Name = Field("frame", description='what the pivots are bolted to: "frame" or the name of a part')
+    on: Reference = Field("frame", description='what the pivots are bolted to: "frame" or the name of a part')
     ball: Mount | None = None
     diameter: Positive | None = None
     mirror: bool = False
@@ -73,7 +74,7 @@ class Arm(Table):
 class Knuckle(Table):
     """An upright that carries a wheel, held by arms, links and struts that name it, or by its own kingpin."""
 
-    on: Name | None = Field(None, description="with kingpin: what it turns on, such as a steered axle")
+    on: Reference | None = Field(None, description="with kingpin: what it turns on, such as a steered axle")
     kingpin: Annotated[list[Pivot], Field(min_length=2, max_length=2)] | None = Field(
         None, description="its two joints there, whose line it turns about"
     )
@@ -90,16 +91,16 @@ class Axle(Table):
     """A live or dead beam axle that carries both wheels, held by links that name it."""
 
     tube_diameter: Positive | None = None
-    housing: Name | None = Field(None, description="point in the middle of the final drive; none for a plain beam")
+    housing: Reference | None = Field(None, description="point in the middle of the final drive; none for a plain beam")
     housing_diameter: Positive | None = None
-    pinion: Name | None = Field(None, description="point at the pinion flange")
+    pinion: Reference | None = Field(None, description="point at the pinion flange")
 
 
 class Wheel(Table):
     """A wheel with its tyre; its height is what moves the suspension."""
 
-    on: Name = Field(description="name of the knuckle, axle or arm that carries it")
-    centre: Name = Field(description="point at the middle of the wheel")
+    on: Reference = Field(description="name of the knuckle, axle or arm that carries it")
+    centre: Reference = Field(description="point at the middle of the wheel")
     loaded_radius: Positive
     width: Positive
     rim_diameter: Positive | None = None
@@ -142,8 +143,10 @@ class Strut(Table):
     """A strut that is one piece with the knuckle and slides through its top mount."""
 
     top: Mount
-    on: Name = Field(description="the knuckle that the strut is clamped to")
-    foot: Name = Field(description="point on the strut's line at its lower end; lengths are from here to the top mount")
+    on: Reference = Field(description="the knuckle that the strut is clamped to")
+    foot: Reference = Field(
+        description="point on the strut's line at its lower end; lengths are from here to the top mount"
+    )
     compressed: Positive
     extended: Positive
     spring: Spring | None = None
@@ -155,10 +158,10 @@ class Strut(Table):
 class Crank(Table):
     """A pitman or idler arm: it turns about its shaft and carries the centre link at its end."""
 
-    pivot: Name
+    pivot: Reference
     axis: DirectionValue = "up"
-    end: Name
-    joint: Name = "ball joint"
+    end: Reference
+    joint: Reference = "ball joint"
 
 
 class Steering(Table):
@@ -194,17 +197,19 @@ class Travel(Table):
 class Bar(Table):
     """An anti-roll bar: two arms that turn about one axis; links whose end is `on` it hold the arms."""
 
-    on: Name = Field("frame", description="what its bushes are bolted to")
+    on: Reference = Field("frame", description="what its bushes are bolted to")
     pivots: list[Pivot] = Field(min_length=2, max_length=2, description="its two bushes, left then right")
-    ends: list[Name] = Field(min_length=2, max_length=2, description="points at the ends of its arms, left then right")
+    ends: list[Reference] = Field(
+        min_length=2, max_length=2, description="points at the ends of its arms, left then right"
+    )
     diameter: Positive | None = None
 
 
 class HoseEnd(Table):
     """Where a hose is fixed."""
 
-    point: Name
-    on: Name
+    point: Reference
+    on: Reference
 
 
 class Hose(Table):
@@ -219,18 +224,18 @@ class Hose(Table):
 class ShaftEnd(Table):
     """A joint of a driveshaft: its middle, the part it turns in and the direction of that part's own shaft."""
 
-    point: Name
-    on: Name
+    point: Reference
+    on: Reference
     axis: DirectionValue = Field(description="direction of the gearbox output, pinion or hub at ride height")
-    joint: Name = "universal joint"
+    joint: Reference = "universal joint"
 
 
 class Carrier(Table):
     """The joint behind the centre bearing of a two-piece driveshaft."""
 
-    point: Name
-    on: Name = "frame"
-    joint: Name = "universal joint"
+    point: Reference
+    on: Reference = "frame"
+    joint: Reference = "universal joint"
 
 
 class Slip(Table):
@@ -278,7 +283,7 @@ class Placing(Table):
 class OwnMesh(Table):
     """A mesh file in place of the drawn and measured shape of a part."""
 
-    of: Name = Field(description="the part that it is the shape of")
+    of: Reference = Field(description="the part that it is the shape of")
     file: Text = Field(description="STL, OBJ, PLY or GLB file beside the scene, at ride height")
     units: Annotated[MeshUnit, Field(strict=False)] = MeshUnit.MM
     place: Placing | None = None
@@ -288,7 +293,7 @@ class OwnMesh(Table):
 class Brake(Table):
     """A brake disc and the envelope of its caliper, inboard of a wheel's centre."""
 
-    wheel: Name = Field(description="the wheel that it stops")
+    wheel: Reference = Field(description="the wheel that it stops")
     diameter: Positive
     thickness: Positive
     inboard: float = Field(description="from the wheel's centre to the middle of the disc, positive inboard")
@@ -317,7 +322,9 @@ class Strap(Table):
 class Gap(Table):
     """What is wanted of the distance between two parts."""
 
-    between: list[Name] = Field(min_length=2, max_length=2, description="names of two parts, wheels or frame shapes")
+    between: list[Reference] = Field(
+        min_length=2, max_length=2, description="names of two parts, wheels or frame shapes"
+    )
     wanted: NotNegative | None = Field(None, description="least distance that is wanted")
     ignore: bool = Field(False, description="true: these two may touch and are not measured")
     mirror: bool = False
@@ -343,12 +350,14 @@ class Wanted(Table):
 class FrameShape(Table):
     """A shape on the frame or body: a path with a section, a box, or a mesh file."""
 
-    path: list[Name] | None = Field(None, min_length=2, description="point names along the middle of a tube or rail")
+    path: list[Reference] | None = Field(
+        None, min_length=2, description="point names along the middle of a tube or rail"
+    )
     diameter: Positive | None = Field(None, description="of a round tube along the path")
     section: Annotated[list[Positive], Field(min_length=2, max_length=2)] | None = Field(
         None, description="[width, height] of a box section along the path"
     )
-    centre: Name | None = Field(None, description="point in the middle of a box")
+    centre: Reference | None = Field(None, description="point in the middle of a box")
     size: Annotated[list[Positive], Field(min_length=3, max_length=3)] | None = Field(
         None, description="[length, width, height] of the box"
     )

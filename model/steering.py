@@ -71,6 +71,15 @@ def _centre_link(bench: Workbench, pitman: written.Crank, idler: written.Crank) 
         bench.pins.append(made.Pin("centre link", End(f"at {part}", crank.end, place, part, joint, direction)))
 
 
+def _how_to_steer(mechanism: Mechanism) -> str:
+    """What to do where the driven part moves no wheel."""
+    names = [body.name for body in mechanism.bodies]
+    if "rack" in names:
+        return 'add a tie rod with on = "rack", or check the axis along which it slides.'
+    end = "centre link" if "centre link" in names else "pitman arm"
+    return f'add a link with on = "{end}" that leads to the wheels, or check the axis about which the pitman arm turns.'
+
+
 def steered_to_the_left(mechanism: Mechanism) -> Mechanism:
     """Choose the driven body's sense so that a positive share of lock turns the wheels to the left (ISO 8855)."""
     if mechanism.steer is None:
@@ -78,9 +87,7 @@ def steered_to_the_left(mechanism: Mechanism) -> Mechanism:
     turned = ride_twists(mechanism, mechanism.steer)
     rate = sum(float(turned[wheel.on][2]) for wheel in mechanism.wheels if wheel.on in turned)
     if abs(rate) < 1e-6:
-        raise SceneError(
-            '[steering] moves no wheel: add a tie rod with on = "rack", or check the axis along which it slides.'
-        )
+        raise SceneError(f"[steering] moves no wheel: {_how_to_steer(mechanism)}")
     if rate > 0.0:
         return mechanism
     bodies = tuple(

@@ -17,6 +17,8 @@ from model.spatial import Array, across, angle_between, turn, unit
 
 # A joint nearer than this to the middle plane (mm) has no outside: it leans left and right.
 MIDDLE = 1.0
+# A stud that never leans further than this from the middle of its swing leans no way: it would print as 0.0 degrees.
+UPRIGHT = float(np.radians(0.05))
 
 JointKey = tuple[str, str]
 
@@ -51,6 +53,8 @@ class WaySwing:
 class StudWays:
     """A ball joint: its swing at ride height and the largest, rad; its four ways, and where the worst pose leans most.
 
+    `furthest` is `None` for a stud that stays in the middle of its swing.
+
     Ways are those of the vehicle at ride height, seen from the housing: its part may turn, its words turn with it.
     """
 
@@ -59,7 +63,7 @@ class StudWays:
     ride: float
     swing: float
     ways: tuple[WaySwing, ...]
-    furthest: Way
+    furthest: Way | None
 
 
 def stud_ways(poses: Poses) -> tuple[StudWays, ...]:
@@ -120,9 +124,10 @@ def _stud(joint: JointMotion, axis: Array, now: Posture, mechanism: Mechanism) -
     worst = int(joint.tilt.argmax())
     column = int(np.abs(leans[worst]).argmax())
     words = _words((first, second)[column], end.at)
+    swing = float(joint.tilt[worst])
     furthest = next(word for word, sense in words if sense * leans[worst, column] >= 0.0)
     ride = float(angle_between(stud, housing))
-    return StudWays(joint.member, end, ride, float(joint.tilt[worst]), tuple(ways), furthest)
+    return StudWays(joint.member, end, ride, swing, tuple(ways), furthest if swing >= UPRIGHT else None)
 
 
 def way_swing(way: Way, swing: Array, aside: Array, limit: Limit | None) -> WaySwing:

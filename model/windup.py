@@ -39,17 +39,25 @@ class Wound:
 
     Its wind-up at full droop, at ride height and at full bump, rad, signed right-handed about its bolt; `share` of its
     limit at the worst of the three; `torque` in N·mm that it carries there, `None` where its rate is not given.
+    `locks_at` is the height in mm at which the linkage locks on the way to where it is to be tightened: it is taken to
+    be tightened there. `None` where the linkage gets there.
     """
 
     tightened: str | float
     wind_up: tuple[float, float, float]
     share: float | None
     torque: tuple[float, float, float] | None
+    locks_at: float | None = None
 
 
 @dataclass(frozen=True)
 class WindUp:
-    """A bonded bush tightened at ride height, hanging, and as the scene says where that is a third way."""
+    """A bonded bush tightened at ride height, hanging, and as the scene says where that is a third way.
+
+    `droop_locks_at` and `bump_locks_at` are the heights in mm at which the linkage locks on the way to full droop and
+    full bump with both wheels together: what is said of droop or bump is then said of that height. `None` where the
+    linkage gets there.
+    """
 
     member: str
     end: End
@@ -57,6 +65,8 @@ class WindUp:
     rate: float | None
     own: str | float
     wound: tuple[Wound, ...]
+    droop_locks_at: float | None = None
+    bump_locks_at: float | None = None
 
 
 class NoShift(StrEnum):
@@ -96,15 +106,35 @@ def height_of(drive: Drive, place: str | float) -> float:
     return drive.high if isinstance(place, str) else place
 
 
-@lru_cache(maxsize=64)
 def turns_at(mechanism: Mechanism, place: str | float) -> dict[JointKey, float]:
-    """Turn in rad from ride height of every bonded bush with both wheels at one height, straight ahead."""
-    return {_key(joint): float(joint.turn[0]) for joint in _together_at(mechanism, place) if is_bonded(joint.end)}
+    """Turn in rad from ride height of every bonded bush with both wheels at one height, straight ahead.
+
+    Where the linkage locks on the way, the turn at the last height that it reaches.
+    """
+    return _together_at(mechanism, place).turns
 
 
-def _together_at(mechanism: Mechanism, place: str | float) -> tuple[JointMotion, ...]:
+@dataclass(frozen=True)
+class _Together:
+    """Both wheels at one height: the bonded bushes in their order, how far each has turned, where the linkage locks."""
+
+    ends: dict[JointKey, End]
+    turns: dict[JointKey, float]
+    locks_at: float | None
+
+
+@lru_cache(maxsize=64)
+def _together_at(mechanism: Mechanism, place: str | float) -> _Together:
     values = np.array([[height_of(drive, place) for drive in mechanism.drives]])
-    return posture(solve(mechanism, Travel(tuple(drive.name for drive in mechanism.drives), values))).joints
+    poses = solve(mechanism, Travel(tuple(drive.name for drive in mechanism.drives), values))
+    bonded = [joint for joint in posture(poses).joints if is_bonded(joint.end)]
+    wheels = [column for column, drive in enumerate(mechanism.drives) if drive.name != "steer"]
+    locked = poses.status[0] == Status.LOCKED
+    return _Together(
+        ends={_key(joint): joint.end for joint in bonded},
+        turns={_key(joint): float(joint.turn[0]) for joint in bonded},
+        locks_at=float(poses.reached[0] * values[0, wheels[0]]) if locked else None,
+    )
 
 
 def wind_up(mechanism: Mechanism, joint: JointMotion) -> Array:
@@ -115,24 +145,37 @@ def wind_up(mechanism: Mechanism, joint: JointMotion) -> Array:
 
 def wind_ups(mechanism: Mechanism) -> tuple[WindUp, ...]:
     """Every bonded bush, in the order in which its joint is measured."""
-    poses = [turns_at(mechanism, place) for place in ("droop", "ride", "bump")]
+    droop, ride, bump = (_together_at(mechanism, place) for place in ("droop", "ride", "bump"))
     found = []
-    for key, end in ((_key(joint), joint.end) for joint in _together_at(mechanism, "ride") if is_bonded(joint.end)):
+    for key, end in ride.ends.items():
         limits = end.joint
         ways: tuple[str | float, ...] = tuple(dict.fromkeys(["ride", "droop", limits.torqued_at]))
-        turned = np.array([turns[key] for turns in poses])
-        wound = tuple(_wound(end, way, turned - turns_at(mechanism, way)[key]) for way in ways)
-        found.append(WindUp(key[0], end, limits.turn, limits.rates.turn, limits.torqued_at, wound))
+        turned = np.array([place.turns[key] for place in (droop, ride, bump)])
+        tight = {way: _together_at(mechanism, way) for way in ways}
+        wound = tuple(_wound(end, way, turned - tight[way].turns[key], tight[way].locks_at) for way in ways)
+        found.append(
+            WindUp(
+                member=key[0],
+                end=end,
+                limit=limits.turn,
+                rate=limits.rates.turn,
+                own=limits.torqued_at,
+                wound=wound,
+                droop_locks_at=droop.locks_at,
+                bump_locks_at=bump.locks_at,
+            )
+        )
     return tuple(found)
 
 
-def _wound(end: End, way: str | float, twist: Array) -> Wound:
+def _wound(end: End, way: str | float, twist: Array, locks_at: float | None) -> Wound:
     limit, rate = end.joint.turn, end.joint.rates.turn
     return Wound(
         tightened=way,
         wind_up=_three(twist),
         share=None if limit is None else float(np.abs(twist).max() / limit.angle),
         torque=None if rate is None else _three(rate * twist),
+        locks_at=locks_at,
     )
 
 

@@ -25,14 +25,23 @@ ROUNDING = 0.13
 GAP_WHEEL_STEPS, GAP_STEER_STEPS = 11, 9
 
 
-def load(scene: Path, units: Length | None) -> tuple[Mechanism, Length]:
-    """Read and assemble a scene; every complaint names the file."""
+def load(scene: Path, units: Length | None, output: Path | None = None) -> tuple[Mechanism, Length]:
+    """Read and assemble a scene; every complaint names the file.
+
+    Raises:
+        SceneError: with every mistake in the scene.
+        CallError: if the output to be written is one of the files that the scene is read from.
+
+    """
     from model.assembly import assemble
     from model.errors import SceneError
     from model.reading import read_scene
-    from viz.files import path_text
+    from viz.files import path_text, spare
 
     record = read_scene(scene)
+    if output is not None:
+        meshes = [shape.mesh for shape in record.frame.values()] + [mesh.file for mesh in record.mesh.values()]
+        spare(output, [scene, *(Path(mesh) for mesh in meshes if mesh is not None)])
     try:
         return assemble(record), units or record.units
     except SceneError as error:

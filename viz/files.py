@@ -3,21 +3,26 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import tempfile
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import BinaryIO
 
 from model.errors import CallError
+
+# The program's own streams by name; the system knows each by its number too, as /dev/fd/1.
+_STREAMS = {"/dev/stdin": 0, "/dev/stdout": 1, "/dev/stderr": 2}
 
 
 @contextmanager
 def whole_file(output: Path) -> Iterator[Path]:
     """Give a temporary path in the output's folder; it replaces the output when the block ends well.
 
-    A link is followed, so that the file it leads to is replaced. What is no ordinary file, such as a pipe or
-    /dev/stdout, is written into and stays what it is.
+    A link is followed, so that the file it leads to is replaced. A stream (`is_stream`) is written into and stays what
+    it is.
 
     Raises:
         CallError: if the folder does not exist, or the file cannot be written.
@@ -28,7 +33,7 @@ def whole_file(output: Path) -> Iterator[Path]:
             raise CallError(f"{path_text(output)} is a folder, expected a file to write; add a file name.")
         if not output.parent.is_dir():
             raise CallError(f"{path_text(output)} cannot be written: its folder does not exist; make the folder first.")
-        stream = output.exists() and not output.is_file()
+        stream = is_stream(output)
         target = output if stream else _followed(output)
         handle, name = tempfile.mkstemp(
             prefix=".fulltravel-", suffix=output.suffix, dir=None if stream else target.parent
@@ -40,7 +45,8 @@ def whole_file(output: Path) -> Iterator[Path]:
     try:
         yield temporary
         if stream:
-            with temporary.open("rb") as source, output.open("wb") as sink:
+            # A reader that has had enough, such as `head`, is no fault.
+            with suppress(BrokenPipeError), temporary.open("rb") as source, _opened(output) as sink:
                 shutil.copyfileobj(source, sink)
         else:
             # mkstemp keeps its file to its owner; an output is an ordinary file, or as open as the one it replaces.
@@ -54,14 +60,49 @@ def whole_file(output: Path) -> Iterator[Path]:
         temporary.unlink(missing_ok=True)
 
 
+def is_stream(output: Path) -> bool:
+    """Whether an output is written into rather than replaced: a pipe, a device, or /dev/stdout wherever that goes."""
+    return output.exists() and not output.is_dir() and (_own_stream(output) is not None or not output.is_file())
+
+
+def _own_stream(output: Path) -> int | None:
+    """The number of the program's own stream that a path names, if it names one."""
+    number = re.fullmatch(r"/(?:dev|proc/self)/fd/(\d+)", str(output))
+    return int(number[1]) if number else _STREAMS.get(str(output))
+
+
+def _opened(output: Path) -> BinaryIO:
+    """A stream to write into; one of the program's own goes on where it stands, behind what was printed to it."""
+    number = _own_stream(output)
+    return output.open("wb") if number is None else os.fdopen(os.dup(number), "wb")
+
+
+def spare(output: Path, sources: Iterable[Path]) -> None:
+    """Keep the files that a scene is read from.
+
+    Raises:
+        CallError: if the output is one of them, under whatever name.
+
+    """
+    for source in sources:
+        with suppress(OSError):
+            if output.is_file() and output.samefile(source) and not is_stream(output):
+                raise CallError(
+                    f"{path_text(output)} is a file that the scene is read from, expected a file to write; choose "
+                    "another name."
+                )
+
+
 def check_suffix(output: Path, formats: Mapping[str, str]) -> str:
-    """The format that a file name asks for, of those given with what they are good for.
+    """The format that a file name asks for, of those given with what they are good for; a stream gets the first.
 
     Raises:
         CallError: for another suffix.
 
     """
     suffix = output.suffix.lower()
+    if suffix not in formats and is_stream(output):
+        return next(iter(formats))
     if suffix not in formats:
         expected = " or ".join(f"{known} ({what})" if what else known for known, what in formats.items())
         raise CallError(f"{path_text(output)} ends in {suffix or 'nothing'}, expected {expected}; rename it.")

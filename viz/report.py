@@ -19,7 +19,8 @@ from model.units import Length
 from model.verdicts import Finding, State, Verdict
 from viz.cautions import CAUTIONS
 from viz.reviewjson import plain, review_json
-from viz.sections import MOMENTS, Section, sections
+from viz.sections import sections
+from viz.tables import MOMENTS, Section
 from viz.traveltext import text_bars
 from viz.travelwords import telling
 from viz.words import limit_text, margin_text, used_text, what_text

@@ -120,7 +120,7 @@ def _stud(stud: StudWays) -> dict[str, Any]:
         "ways": [
             {"way": str(way.way), "swing_deg": _degrees(way.swing), "left_deg": _degrees(way.left)} for way in stud.ways
         ],
-        "furthest": str(stud.furthest),
+        "furthest": None if stud.furthest is None else str(stud.furthest),
     }
 
 
@@ -131,6 +131,8 @@ def _bush(bush: WindUp) -> dict[str, Any]:
         "limit_deg": None if limit is None else _degrees(limit.angle),
         "limit_is_typical": limit is not None and limit.typical,
         "tightened_in_scene": bush.own if isinstance(bush.own, str) else plain(bush.own),
+        "droop_locks_at_mm": _rounded(bush.droop_locks_at),
+        "bump_locks_at_mm": _rounded(bush.bump_locks_at),
         "tightened": [_wound(wound) for wound in bush.wound],
     }
 
@@ -140,6 +142,7 @@ def _wound(wound: Wound) -> dict[str, Any]:
     torque = wound.torque
     return {
         "at": wound.tightened if isinstance(wound.tightened, str) else plain(wound.tightened),
+        "locks_at_mm": _rounded(wound.locks_at),
         **{f"{place}_deg": _degrees(angle) for place, angle in zip(places, wound.wind_up, strict=True)},
         **{f"{place}_nm": None if torque is None else _newton_metres(torque[k]) for k, place in enumerate(places)},
         "share_of_limit": _rounded(wound.share),

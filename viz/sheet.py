@@ -20,9 +20,10 @@ from model.verdicts import Finding, State, Verdict
 from viz.cautions import CAUTIONS
 from viz.files import whole_file
 from viz.report import tried_text, verdict_line
-from viz.sections import MOMENTS, Section, TextTable, sections
-from viz.sheetwords import RECHECK, STOP, TAPE, TORQUED_AT, WHEN, WRITE_IN, steps
+from viz.sections import sections
+from viz.sheetwords import RECHECK, STOP, TAPE, WHEN, WRITE_IN, steps
 from viz.style import STATES
+from viz.tables import MOMENTS, Section, TextTable, height_text
 from viz.travelbars import travel_bars
 from viz.travelwords import telling
 from viz.words import NOTHING, finding_text, left_text, limit_text, margin_text, quantity_text, what_text
@@ -233,7 +234,7 @@ def _notes(
     limits: JointLimits, findings: Sequence[Finding], review: Review, units: Length
 ) -> Iterable[tuple[str, str]]:
     if limits.kind is JointKind.RUBBER_BUSH and limits.torqued_at != "ride":
-        yield "last tightened", f"{_torqued_at(limits.torqued_at, units)}: slacken it, then tighten it at ride height"
+        yield "last tightened", f"{height_text(limits.torqued_at, units)}: slacken it, then tighten it at ride height"
     sources: dict[str, list[str]] = {}
     for finding in findings:
         if finding.limit is not None:
@@ -245,12 +246,6 @@ def _notes(
     for finding in _needs_a_look(findings):
         if pose := _worst_pose(finding, review, units):
             yield finding.what, pose
-
-
-def _torqued_at(place: str | float, units: Length) -> str:
-    if isinstance(place, str):
-        return TORQUED_AT[place]
-    return f"with the wheel {units.text(abs(place))} {'above' if place > 0 else 'below'} ride height"
 
 
 def _engaged(joint: FittedJoint, units: Length) -> str | None:

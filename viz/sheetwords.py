@@ -72,4 +72,3 @@ WHEN = {
     JointKind.UNIVERSAL_JOINT: ("any height", "its cross turns in bearings"),
     JointKind.CONSTANT_VELOCITY_JOINT: ("any height", "it turns on its balls"),
 }
-TORQUED_AT = {"droop": "at full droop", "bump": "at full bump"}

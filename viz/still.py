@@ -17,7 +17,7 @@ from model.units import Length
 from model.verdicts import WORST_FIRST, Finding, State, Verdict
 from viz import style
 from viz.cutaway import Cut
-from viz.files import whole_file
+from viz.files import is_stream, whole_file
 from viz.gaps import WHAT, GapMark, gap_named
 from viz.labels import Scale
 from viz.locator import locator, paste_locator
@@ -69,7 +69,7 @@ def write_still(
         DrawingError: the file's suffix, the size or the view is not one of those, or this machine cannot draw.
 
     """
-    if output.suffix.lower() != ".png":
+    if output.suffix.lower() != ".png" and not is_stream(output):
         raise DrawingError(f"{output.name} is no picture that can be written, expected a name that ends in .png.")
     check_size(size)
     scale = Scale.of(size)

@@ -5,8 +5,10 @@ from __future__ import annotations
 import contextlib
 import os
 import sys
+from pathlib import Path
 
 from model.errors import CallError
+from viz.files import is_stream, path_text
 
 
 def print_anything() -> None:
@@ -44,6 +46,12 @@ def show(text: str) -> None:
     except OSError as error:
         _hush()
         raise CallError(f"the output cannot be printed: {(error.strerror or str(error)).lower()}.") from None
+
+
+def show_written(output: Path, words: str) -> None:
+    """Say what was written; nothing where the output is a stream, of which these words would become a part."""
+    if not is_stream(output):
+        show(f"{path_text(output)}: {words}\n")
 
 
 def _hush() -> None:

@@ -5,11 +5,22 @@ Where a test gives no source, its expectation follows from the scene file's own 
 
 import copy
 import json
+import re
 from typing import Any
 
 import numpy as np
 import pytest
-from zoo import FOUR_LINKS, axle_scene, built, parallel_arms, pitman_scene, scene_data, trailing_arm, without_hangers
+from zoo import (
+    FOUR_LINKS,
+    NAMES,
+    axle_scene,
+    built,
+    parallel_arms,
+    pitman_scene,
+    scene_data,
+    trailing_arm,
+    without_hangers,
+)
 
 from model.errors import SceneError
 from model.findings import judge
@@ -18,6 +29,7 @@ from model.members import point_positions, posture
 from model.poses import Poses, Status
 from model.solver import solve
 from model.travel import grid
+from model.units import MM_PER_INCH
 from model.verdicts import State
 
 # Corrections below 1e-9 mm are noise in the solver (model.newton.NOISE); two solves of one pose agree to a few of them.
@@ -494,6 +506,42 @@ def test_steering_that_moves_no_wheel():
     data["link"]["tie rod"]["from"]["on"] = "frame"
     assert complaints_of(data) == (
         '[steering] moves no wheel: add a tie rod with on = "rack", or check the axis along which it slides.',
+    )
+
+
+@pytest.mark.parametrize(("parallelogram", "part"), [(True, "centre link"), (False, "pitman arm")])
+def test_a_pitman_that_moves_no_wheel_is_not_told_to_use_a_rack(parallelogram, part):
+    data = pitman_scene(parallelogram=True)
+    data["link"]["tie rod"]["from"]["on"] = "frame"
+    if not parallelogram:
+        del data["steering"]["idler"]
+    assert complaints_of(data) == (
+        f'[steering] moves no wheel: add a link with on = "{part}" that leads to the wheels, or check the axis about '
+        "which the pitman arm turns.",
+    )
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_point_in_mm_in_a_scene_in_inches_is_told_by_the_others(name):
+    inches = scene_data(name)
+    inches["points"] = {point: [x / MM_PER_INCH for x in at] for point, at in inches["points"].items()}
+    inches["units"] = "in"
+    for point, at in scene_data(name)["points"].items():
+        wrong = inches | {"points": inches["points"] | {point: at}}
+        told = [said for said in complaints_of(wrong) if said.startswith("[points] ")]
+        assert len(told) == 1
+        assert told[0].startswith(f"[points] {point} lies ")
+        assert told[0].endswith("check it, or divide it by 25.4 if it is in mm.")
+
+
+def test_a_point_with_a_digit_too_many_is_told_by_the_others():
+    data = scene_data("wren_front")
+    data["points"]["rack_end"][1] *= 100
+    (told,) = (said for said in complaints_of(data) if said.startswith("[points] "))
+    assert re.fullmatch(
+        r"\[points\] rack_end lies [\d,]+ mm from the middle of all points, half of which lie within \d+ mm; check it "
+        r"for a digit too many\.",
+        told,
     )
 
 

@@ -280,6 +280,12 @@ def _end_link(data: dict[str, Any], key: str, **mount: Any) -> dict[str, Any]:
             "line.",
         ),
         (
+            # D: from (−230, ±430, 265) to the bush at (−60, ±380, 260) is √(170² + 50² + 5²) = 177.27 mm.
+            _end_link(_on_the_axle(), "to", point="bush"),
+            '[bar."rear bar"] has an end link "left end link" whose point "bush" is 177.3 mm from the end of its arm; '
+            "name the same point in ends and in the link.",
+        ),
+        (
             _end_link(_on_the_axle(), "to", engaged=20.0),
             '[link."end link"] to is engaged, but its joint "rod end" has no thread_diameter; give it one in a [joint] '
             "table, or leave engaged out.",

@@ -78,12 +78,26 @@ def test_a_limit_from_hardware_is_the_persons_own_and_says_what_meets_what() -> 
     assert bolt.source.endswith("the head meets the bolt")
 
 
+def test_where_the_sizes_are_from_is_said_too() -> None:
+    sizes = Hardware(head_width=0.5, ball_diameter=0.937, bolt_diameter=0.5)
+    limit = limits_of("a joint", Joint(kind=JointKind.ROD_END, hardware=sizes, source="a maker's sheet of 2019")).tilt
+    assert limit is not None
+    assert limit.source == "hardware sizes from a maker's sheet of 2019: the head meets the bolt"
+
+
 def test_of_two_stops_the_first_one_counts() -> None:
     sizes = {"head_width": 0.687, "head_diameter": 1.75, "ball_diameter": 1.25, "spacer_diameter": 0.5}
     tight, wide = _limit(**sizes, clevis_width=0.875), _limit(**sizes, clevis_width=1.6)
     assert tight.source.endswith("the head meets the bracket")
     assert wide.source.endswith("the head meets the spacer")
     assert tight.angle < wide.angle < tilt_in_clevis(1.6, 0.687, 1.75)
+
+
+def test_a_spacer_counts_before_the_bolt_inside_it() -> None:
+    sizes = {"head_width": 12.7, "ball_diameter": 25.0}
+    both = _limit(**sizes, spacer_diameter=14.0, bolt_diameter=9.0)
+    assert both == _limit(**sizes, spacer_diameter=14.0)
+    assert both.source.endswith("the head meets the spacer")
 
 
 def test_hardware_in_inches_allows_the_same_angle() -> None:

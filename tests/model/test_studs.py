@@ -108,6 +108,16 @@ def test_an_inline_joint_leans_up_as_its_bar_rises() -> None:
     assert found.furthest is Way.DOWN
 
 
+def test_a_stud_that_does_not_move_leans_no_way() -> None:
+    # D: one pose, ride height, with the stud in the middle of its swing.
+    mechanism = built(parallel_arms(LENGTH))
+    found = stud_ways(solve(mechanism, travel_of(mechanism, np.zeros((1, 1)))))
+    assert len(found) == 2
+    for stud in found:
+        assert stud.furthest is None
+        assert stud.swing < 1e-9
+
+
 def test_a_joint_in_the_middle_plane_leans_left_and_right() -> None:
     data = parallel_arms(LENGTH)
     for name, (x, y, z) in list(data["points"].items()):
@@ -144,6 +154,9 @@ def test_what_is_left_each_way_never_exceeds_what_the_worst_pose_has_left(name: 
         found = ways.pop((joint.member, joint.end.place))
         limit, worst = joint.end.joint.tilt, float(joint.tilt.max())
         assert limit is not None
+        if found.furthest is None:
+            assert worst < np.radians(0.05)
+            continue
         furthest = next(way for way in found.ways if way.way is found.furthest)
         # The largest lean one way is at least cos 45° of the whole; the room that way at most the limit less it.
         assert worst / np.sqrt(2.0) - 1e-9 <= furthest.swing <= worst + 1e-9

@@ -157,9 +157,15 @@ def test_the_shift_of_ride_height_is_where_an_exact_balance_is(own: str | float,
 def test_tightened_at_ride_height_nothing_shifts_and_nothing_is_said_of_it() -> None:
     assert [shift.tightened for shift in ride_shifts(built(_arm()))] == ["droop"]
     assert [shift.tightened for shift in ride_shifts(built(_arm("droop")))] == ["droop"]
-    assert [shift.tightened for shift in ride_shifts(built(_arm(0.0)))] == ["droop", "scene"]
-    zero = ride_shifts(built(_arm(0.0)))[1].higher
-    assert zero == pytest.approx(0.0, abs=1e-6)  # the root's own tolerance and the spline's
+
+
+@pytest.mark.parametrize(("height", "word"), [(0, "ride"), (-0.0, "ride"), (-TRAVEL, "droop"), (TRAVEL, "bump")])
+def test_a_height_that_has_a_word_is_no_way_of_its_own(height: float, word: str) -> None:
+    mechanism, plain = built(_arm(height)), built(_arm(word))
+    assert [shift.tightened for shift in ride_shifts(mechanism)] == [shift.tightened for shift in ride_shifts(plain)]
+    for found, expected in zip(wind_ups(mechanism), wind_ups(plain), strict=True):
+        assert found.own == word
+        assert [way.tightened for way in found.wound] == [way.tightened for way in expected.wound]
 
 
 @pytest.mark.parametrize(
@@ -236,3 +242,21 @@ def test_a_linkage_that_locks_on_the_way_is_balanced_in_what_it_reaches() -> Non
     assert (solve(mechanism, travel_of(mechanism, [[380.0], [-380.0]])).reached > 0.9).all()
     (shift,) = ride_shifts(mechanism)
     assert shift.higher is not None
+
+
+def test_where_the_linkage_locks_on_the_way_it_is_said_at_which_height() -> None:
+    # D: the wheel of a 400 mm arm goes no further down or up than 400 mm, where the arm stands straight up.
+    data = _arm("droop", rate=None)
+    data["travel"] = {"bump": 450.0, "droop": 450.0}
+    data["coilover"]["coilover"] |= {"compressed": 1.0, "extended": 900.0}
+    for bush in wind_ups(built(data)):
+        # The search for the last height that is reached stops so near to it.
+        assert (bush.droop_locks_at, bush.bump_locks_at) == pytest.approx((-RADIUS, RADIUS), abs=1.0)
+        ride, droop = bush.wound
+        assert ride.locks_at is None
+        assert droop.locks_at == bush.droop_locks_at
+        # A quarter turn, short of the last mm: acos(399 / 400) is 4.1 degrees.
+        assert abs(droop.wind_up[1]) == pytest.approx(np.pi / 2.0, abs=np.radians(4.1))
+    for bush in wind_ups(built(_arm("droop"))):
+        assert (bush.droop_locks_at, bush.bump_locks_at) == (None, None)
+        assert [way.locks_at for way in bush.wound] == [None, None]

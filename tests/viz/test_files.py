@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from model.errors import CallError
-from viz.files import path_text, whole_file
+from viz.files import check_suffix, is_stream, path_text, spare, whole_file
 
 
 def left_in(folder: Path) -> list[str]:
@@ -149,6 +149,52 @@ def test_a_pipe_is_written_into_and_stays_a_pipe(tmp_path):
     assert read == ["through"]
     assert stat.S_ISFIFO(pipe.stat().st_mode)
     assert left_in(tmp_path) == ["pipe.json"]
+
+
+def test_the_programs_own_stream_is_written_into_behind_what_is_there(tmp_path):
+    # Both where it is a pipe and where the shell sends it to a file, which must not be replaced.
+    code = (
+        "import sys, pathlib; from viz.files import whole_file\n"
+        "print('before', flush=True)\n"
+        "with whole_file(pathlib.Path(sys.argv[1])) as temporary: temporary.write_text('page ')\n"
+        "print('after', flush=True)"
+    )
+    for name in ("/dev/stdout", "/dev/fd/1"):
+        run = [sys.executable, "-c", code, name]
+        through = subprocess.run(run, check=True, capture_output=True, text=True).stdout
+        assert through == "before\npage after\n"
+        with (tmp_path / "out").open("w") as file:
+            subprocess.run(run, check=True, stdout=file)
+        assert (tmp_path / "out").read_text() == through
+
+
+def test_a_stream_has_no_suffix_and_gets_the_first_format(tmp_path):
+    formats = {".npz": "small", ".json": "to read"}
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    assert check_suffix(pipe, formats) == ".npz"
+    assert check_suffix(Path("/dev/stdout"), formats) == ".npz"
+    for plain in (tmp_path / "new", tmp_path):
+        assert not is_stream(plain)
+        with pytest.raises(CallError, match="ends in nothing, expected"):
+            check_suffix(plain, formats)
+
+
+def test_what_a_scene_is_read_from_is_spared_under_any_name(tmp_path):
+    scene, other = tmp_path / "scene.toml", tmp_path / "other.html"
+    scene.write_text("scene")
+    other.write_text("page")
+    soft, hard = tmp_path / "soft.html", tmp_path / "hard.html"
+    soft.symlink_to(scene)
+    hard.hardlink_to(scene)
+    for output in (scene, soft, hard, tmp_path / "." / "scene.toml"):
+        with pytest.raises(CallError) as caught:
+            spare(output, [tmp_path / "gone.stl", scene])
+        assert caught.value.complaints == (
+            f"{output} is a file that the scene is read from, expected a file to write; choose another name.",
+        )
+    for output in (other, tmp_path / "new.html", Path(os.devnull)):
+        spare(output, [scene, Path(os.devnull)])
 
 
 def full_device(place: Path) -> Path:

@@ -2,6 +2,7 @@
 
 import json
 import math
+import re
 from typing import Any
 
 import pytest
@@ -13,7 +14,8 @@ from model.solver import solve
 from model.travel import grid
 from model.units import MM_PER_INCH, N_PER_LBF, Length
 from viz.report import as_json
-from viz.sections import Section, TextTable, force_text, height_text, moment_text, sections
+from viz.sections import sections
+from viz.tables import Section, TextTable, force_text, height_text, moment_text
 
 
 def reviewed(data: dict[str, Any]) -> Review:
@@ -118,3 +120,23 @@ def test_places_of_tightening_in_words():
 def test_the_json_beside_the_findings_is_strict(parcel, roadster):
     for found in (parcel, roadster):
         json.dumps(as_json("s", found), allow_nan=False)
+
+
+def test_a_table_says_where_its_linkage_locks_before_the_end_of_travel():
+    data = trailing_arm(travel=450.0)  # D: an arm of 400 mm goes no further down than 400 mm
+    table = section(reviewed(data), "Bonded bushes").tables[0]
+    assert re.match(
+        r"The linkage locks (399|400) mm below ride height, before full droop: what stands for droop is taken there\. "
+        r"The linkage locks (399|400) mm above ride height, before full bump: what stands for bump is taken there\. ",
+        table.note,
+    )
+    hanging = [cells[1] for cells in table.rows if cells[1].startswith("hanging")]
+    assert hanging
+    for words in hanging:
+        assert re.fullmatch(
+            r"hanging at full droop \(locks on the way, (399|400) mm below ride height; taken there\)", words
+        )
+    entry = as_json("s", reviewed(data))["bonded_bushes"][0]
+    assert entry["droop_locks_at_mm"] == entry["tightened"][1]["locks_at_mm"] == pytest.approx(-400.0, abs=1.0)
+    assert entry["bump_locks_at_mm"] == pytest.approx(400.0, abs=1.0)
+    assert entry["tightened"][0]["locks_at_mm"] is None

@@ -188,14 +188,18 @@ def test_what_is_bonded_is_tightened_at_ride_height_and_the_rest_at_any():
     joints = {joint.where: joint for joint in sheet_of(reviewed(with_torques()), "x", Length.MM).joints}
     bush = joints["upper, at axle"]
     assert bush.when == "yes, because bonded"
-    assert ("last tightened", "at full droop: slacken it, then tighten it at ride height") in bush.notes
+    assert ("last tightened", "hanging at full droop: slacken it, then tighten it at ride height") in bush.notes
     assert joints["panhard, at frame"].when == "any height"
     assert all(joint.why for joint in joints.values())
 
 
 @pytest.mark.parametrize(
     ("place", "words"),
-    [("bump", "at full bump"), (-20, "with the wheel 20 mm below ride height"), (20, "with the wheel 20 mm above")],
+    [
+        ("bump", "at full bump: slacken it"),
+        (-20, "20 mm below ride height: slacken it"),
+        (20, "20 mm above ride height: s"),
+    ],
 )
 def test_where_a_bush_was_tightened_is_said(place, words):
     data = trailing_arm(joint="bush") | {"joint": {"bush": {"kind": "rubber bush", "torqued_at": place}}}

@@ -52,15 +52,16 @@ def check(
     from viz.files import path_text, whole_file
     from viz.report import as_json, table
 
-    mechanism, length = load(scene, units)
+    output = None if json_file in (None, "-") else Path(json_file)
+    mechanism, length = load(scene, units, output)
     found = reviewed(mechanism, wheel_steps, steer_steps, gaps=gaps, beyond=beyond)
     findings = as_json(path_text(scene), found)
     if json_file == "-":
         # An escaped letter is the same letter in JSON, and can be printed anywhere.
         show(json.dumps(findings, ensure_ascii=not prints_unicode(), indent=2) + "\n")
     else:
-        if json_file is not None:
-            with whole_file(Path(json_file)) as temporary:
+        if output is not None:
+            with whole_file(output) as temporary:
                 temporary.write_text(json.dumps(findings, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
         page = io.StringIO()
         console = Console(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from viz.app import app
 from viz.calls import load, one_pose, pose_words, swept_space
 from viz.options import Bump, Left, Output, Right, Roll, SceneFile, Steer, Swept, Units, Worst
-from viz.terminal import show
+from viz.terminal import show_written
 
 
 @app.command(short_help="Export the parts in one pose as a 3D model.")
@@ -25,16 +25,14 @@ def mesh(
 
     A .glb is in metres with y up, as glTF wants it; the others are in mm with z up.
     """
-    from viz.files import path_text
-
-    mechanism, length = load(scene, units)
+    mechanism, length = load(scene, units, output)
     posed = one_pose(mechanism, length, bump, roll, left, right, steer, worst=worst)
     from viz.mesh import check_format, write_mesh, write_swept
 
     if swept is not None:
         check_format(output)
         write_swept(swept_space(mechanism, swept), mechanism.title, swept, output)
-        show(f"{path_text(output)}: the space that {swept} needs over the whole travel\n")
+        show_written(output, f"the space that {swept} needs over the whole travel")
         return
     write_mesh(posed, output)
-    show(f"{path_text(output)}: {pose_words(posed, length)}\n")
+    show_written(output, pose_words(posed, length))

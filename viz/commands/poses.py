@@ -6,7 +6,7 @@ from viz.app import app
 from viz.calls import load, solve_grid
 from viz.options import Output, SceneFile, SteerSteps, WheelSteps
 from viz.progress import Bar
-from viz.terminal import show
+from viz.terminal import show_written
 
 
 @app.command(short_help="Write where every part and point is in every pose.")
@@ -19,8 +19,8 @@ def poses(scene: SceneFile, output: Output, wheel_steps: WheelSteps = 21, steer_
     from viz.posefile import FORMATS, write_poses
 
     check_suffix(output, FORMATS)
-    mechanism, _ = load(scene, None)
+    mechanism, _ = load(scene, None, output)
     solved = solve_grid(mechanism, wheel_steps, steer_steps)
     with Bar("writing") as bar:
         write_poses(solved, path_text(scene), output, bar)
-    show(f"{path_text(output)}: {len(solved):,} poses\n")
+    show_written(output, f"{len(solved):,} poses")

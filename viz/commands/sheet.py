@@ -5,7 +5,7 @@ from __future__ import annotations
 from viz.app import app
 from viz.calls import load, reviewed
 from viz.options import Gaps, Output, SceneFile, SteerSteps, Units, WheelSteps
-from viz.terminal import show
+from viz.terminal import show_written
 
 
 @app.command(short_help="Write the sheet to hold under the car.")
@@ -26,7 +26,7 @@ def sheet(
     from viz.sheet import write_sheet
 
     check_suffix(output, {".html": ""})
-    mechanism, length = load(scene, units)
+    mechanism, length = load(scene, units, output)
     found = reviewed(mechanism, wheel_steps, steer_steps, gaps=gaps, beyond=False)
     write_sheet(found, path_text(scene), output, units=length)
-    show(f"{path_text(output)}: {len(found.verdict.findings)} findings\n")
+    show_written(output, f"{len(found.verdict.findings)} findings")

@@ -1,0 +1,93 @@
+"""Small tables of words, and the numbers in their cells; `check` prints them, the sheet holds them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from model.units import N_PER_LBF, Length, degrees_text
+from viz.words import NOTHING
+
+# An angle (rad) that is printed as more than 0.0°.
+LEAST_SHOWN = math.radians(0.05)
+
+
+@dataclass(frozen=True)
+class TextTable:
+    """A small table of texts; the first cell of a row names it, `hand` heads an empty column to write in."""
+
+    caption: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    note: str = ""
+    hand: str = ""
+
+
+@dataclass(frozen=True)
+class Section:
+    """A heading with its tables."""
+
+    title: str
+    tables: tuple[TextTable, ...]
+
+
+MOMENTS = (
+    "Moments in these tables are what rubber or a linkage carries, worked out from the scene; none of them is a torque "
+    "to tighten anything to."
+)
+
+
+def both_sides(rows: Sequence[tuple[str, ...]]) -> tuple[tuple[str, ...], ...]:
+    """Rows of a left and a right part that say the same, signs aside, as one; the left one's signs are kept."""
+    merged: list[tuple[str, ...]] = []
+    texts = [[cell.lstrip("+-") for cell in row[1:]] for row in rows]
+    gone: set[int] = set()
+    for number, row in enumerate(rows):
+        if number in gone:
+            continue
+        side, _, rest = row[0].partition(" ")
+        twin = next(
+            (
+                other
+                for other in range(number + 1, len(rows))
+                if side == "left" and rows[other][0] == f"right {rest}" and texts[other] == texts[number]
+            ),
+            None,
+        )
+        if twin is None:
+            merged.append(row)
+        else:
+            gone.add(twin)
+            merged.append((f"left and right {rest}", *row[1:]))
+    return tuple(merged)
+
+
+def angle_text(radians: float | None, *, signed: bool = False) -> str:
+    """An angle in degrees; a dash where there is none."""
+    if radians is None:
+        return NOTHING
+    degrees = math.degrees(radians)
+    return f"{degrees:+.1f}°" if signed and abs(degrees) >= 0.05 else degrees_text(abs(degrees) if signed else degrees)
+
+
+def moment_text(newton_mm: float | None, units: Length) -> str:
+    """A moment in N·m, or lbf·ft where lengths are in inches."""
+    if newton_mm is None:
+        return NOTHING
+    return f"{round(newton_mm / units.moment, 1) + 0.0:.1f} {'N·m' if units is Length.MM else 'lbf·ft'}"
+
+
+def force_text(newton: float, units: Length) -> str:
+    """A force in N, kN from 10,000 N on, or lbf where lengths are in inches."""
+    if units is Length.INCH:
+        return f"{newton / N_PER_LBF:,.0f} lbf"
+    return f"{newton / 1000.0:.1f} kN" if newton >= 9_950.0 else f"{newton:.0f} N"
+
+
+def height_text(place: str | float, units: Length) -> str:
+    """Where a bush was tightened, in words."""
+    words = {"ride": "at ride height", "droop": "hanging at full droop", "bump": "at full bump"}
+    if isinstance(place, str):
+        return words[place]
+    return f"{units.text(abs(place))} {'above' if place >= 0.0 else 'below'} ride height"
