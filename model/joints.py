@@ -5,7 +5,7 @@ from __future__ import annotations
 from enum import StrEnum
 from typing import Annotated, Any, Self
 
-from pydantic import Field, PlainValidator, WithJsonSchema, model_validator
+from pydantic import AfterValidator, Field, PlainValidator, WithJsonSchema, model_validator
 
 from model.fields import LARGEST, LimitAngle, LimitTurn, Positive, Table, Text, is_number, refuse
 
@@ -77,7 +77,18 @@ class Hardware(Table):
 
 
 # A solid bar of steel is some 1e6 N/mm; more is no joint.
-JointRate = Annotated[float, Field(ge=0, le=1e7, allow_inf_nan=False)]
+STIFFEST = 1e7
+# Softer than any rubber by far, N/mm or N·m for a degree: a slip of the keyboard, which would pass for no spring at all.
+SOFTEST = 1e-3
+
+
+def _joint_rate(value: float) -> float:
+    if 0.0 < value < SOFTEST:
+        raise ValueError(f"expected {SOFTEST:g} or more, or 0 where it does not resist")
+    return value
+
+
+JointRate = Annotated[float, Field(ge=0, le=STIFFEST, allow_inf_nan=False), AfterValidator(_joint_rate)]
 
 
 class BushRates(Table):

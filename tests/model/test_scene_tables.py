@@ -60,6 +60,11 @@ SLIP_MISTAKE = "slip needs engaged and diameter (a splined yoke) or room_out (a 
             '[joint."half-inch rod end"] has a tilt beside hardware, from which the tilt follows; keep one of them.',
         ),
         (
+            rod_end(rates={"radial": 1e-6, "axial": 0}),
+            '[joint."half-inch rod end"] rates.radial is 1e-06, expected 0.001 or more, or 0 where it does not resist; '
+            "correct it.",
+        ),
+        (
             rod_end(hardware={"head_width": 10.0}),
             '[joint."half-inch rod end"] hardware needs clevis_width with head_diameter, or ball_diameter with '
             "spacer_diameter or bolt_diameter; add one of these pairs.",
