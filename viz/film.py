@@ -22,9 +22,10 @@ from viz.encoders import Encoder, Film, encoder_for
 from viz.files import whole_file
 from viz.gaps import GapMark, gap_named
 from viz.labels import Scale
+from viz.lens import Pixels, smoothed
 from viz.marks import draw_caption, draw_gap, draw_rings
 from viz.overlap import overlapped
-from viz.stage import Pixels, Stage, smoothed
+from viz.stage import Stage
 from viz.still import check_size, coned_finding, cut_text, state_of, verdict_text
 from viz.views import Camera, is_gap, is_named, joint_name
 from viz.words import finding_text, left_text

@@ -9,9 +9,7 @@ from typing import Any, Self
 
 import numpy as np
 import pyvista as pv
-from numpy.typing import NDArray
 from PIL import Image
-from vtkmodules.vtkCommonCore import vtkUnsignedCharArray
 
 from model.cones import cone_of
 from model.measures import place_text
@@ -20,7 +18,7 @@ from model.meshes import Places, mesh_of, pliant_mesh
 from model.partshapes import solids_of
 from model.poses import Poses
 from model.solids import Material, PartSolids, Pliant, SolidModel, WoundSolid
-from model.spatial import Array, dot
+from model.spatial import Array
 from model.triangles import Mesh, joined
 from model.verdicts import State
 from model.windup import is_bonded, wind_up
@@ -29,9 +27,11 @@ from viz.closeups import JOINT_SIZE, subject_of
 from viz.cones import ConeActors
 from viz.cutaway import Block, Cut, CutActors, Sight, cut_for, gap_camera
 from viz.gaps import GapMark, gap_named
+from viz.lens import Pixels, pixels_per_mm, projected, read_depths, read_pixels, smoothed
+from viz.occlusion import Depths
 from viz.pliants import PliantActor
 from viz.shapes import poly_data, shaded
-from viz.studio import OVERSAMPLE, PAD_RADIUS, add_actor, lit_plotter, stand
+from viz.studio import PAD_RADIUS, add_actor, lit_plotter, stand
 from viz.sweptspace import SweptActors
 from viz.veils import drum, hiding_wheels
 from viz.views import VIEW_ANGLE, Camera, View, clearest, is_gap, is_named, joint_name, named_view, perspective, shown
@@ -43,13 +43,6 @@ GHOST_REST = 0.3
 CLOSE_GHOST = 0.05
 # A frame shape that leaves less than this share of a joint in sight is in the way.
 MOSTLY_SHOWN = 0.75
-
-Pixels = NDArray[np.uint8]
-
-
-def smoothed(pixels: Pixels) -> Image.Image:
-    """A picture with smooth edges of one drawn several times as large; no method, so that a thread may do it."""
-    return Image.fromarray(pixels).reduce(OVERSAMPLE)
 
 
 @dataclass(frozen=True)
@@ -253,37 +246,28 @@ class Stage:
         return replace(camera, position=camera.position * flip, focus=camera.focus * flip, up=camera.up * flip)
 
     def picture(self) -> Image.Image:
-        """The stage as the camera sees it."""
-        return smoothed(self.pixels())
+        """The stage as the camera sees it, with contact shadows."""
+        pixels = self.pixels()
+        return smoothed(pixels, self.depths())
 
     def pixels(self) -> Pixels:
         """What `smoothed` makes the picture of: (height, width, 3), several times as large."""
-        window = self._plotter.render_window
         self._plotter.renderer.ResetCameraClippingRange()
-        window.Render()
-        width, height = (side * OVERSAMPLE for side in self.size)
-        values = vtkUnsignedCharArray()
-        window.GetPixelData(0, 0, width - 1, height - 1, 0, values, 0)
-        pixels = pv.convert_array(values).reshape(height, width, 3)[::-1]
-        return np.ascontiguousarray(pixels)
+        self._plotter.render_window.Render()
+        return read_pixels(self._plotter.render_window, self.size)
+
+    def depths(self) -> Depths:
+        """Depths (height, width) of what `pixels` has just drawn, for `smoothed`."""
+        reach = self._plotter.camera.clipping_range
+        return read_depths(self._plotter.render_window, self.size, self._aimed(), reach)
 
     def project(self, points: Array) -> Array:
         """Where points (..., 3) are in the picture: (..., 2) in pixels from its upper left corner."""
-        width, height = self.size
-        matrix = pv.array_from_vtkmatrix(
-            self._plotter.camera.GetCompositeProjectionTransformMatrix(width / height, -1.0, 1.0)
-        )
-        flat = np.concatenate([points, np.ones((*points.shape[:-1], 1))], axis=-1) @ matrix.T
-        seen = flat[..., :2] / flat[..., 3:]
-        return np.asarray((seen * [0.5, -0.5] + 0.5) * [width, height])
+        return projected(points, self._plotter.camera, self.size)
 
     def pixels_per_mm(self, points: Array) -> Array:
         """Scale (k,) in px per mm of the picture at points (k, 3)."""
-        camera = self._aimed()
-        if camera.half_height is not None:
-            return np.full(len(points), self.size[1] / (2.0 * camera.half_height))
-        depth = np.maximum(dot(camera.position - points, camera.direction), 1.0)
-        return np.asarray(self.size[1] / (2.0 * depth * np.tan(np.radians(VIEW_ANGLE / 2.0))))
+        return pixels_per_mm(points, self._aimed(), self.size[1])
 
     def cloud(self, part: str | None = None) -> Array:
         """Corners (k, 3) of the boxes about every part, or about one by its name, over the whole travel."""

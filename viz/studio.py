@@ -7,13 +7,15 @@ from typing import Any
 import numpy as np
 import pyvista as pv
 
-from model.spatial import norm
+from model.spatial import Array
 from viz import style
 
 Texture: Any = pv.Texture  # the library ships this class without annotations
 
 # The picture is drawn this many times larger each way and averaged: smooth edges that leave translucent tyres whole.
 OVERSAMPLE = 2
+# How bright the walls are, how much brighter or darker towards ceiling and floor, and the panels that light the room.
+WALL, WALL_RISE, PANEL = 0.17, 0.12, 1.0
 # Radius of the stand under a tyre, as a share of the tyre's.
 PAD_RADIUS = 0.55
 
@@ -34,45 +36,62 @@ def add_actor(plotter: Any, data: pv.PolyData, finish: style.Finish, smooth: boo
 
 
 def lit_plotter(size: tuple[int, int]) -> Any:
-    """An empty lit plotter."""
+    """An empty lit plotter that draws off screen."""
     plotter: Any = pv.Plotter(off_screen=True, window_size=[side * OVERSAMPLE for side in size], lighting="none")
+    light_up(plotter)
+    return plotter
+
+
+def light_up(plotter: Any) -> None:
+    """Give a plotter without lights the studio's."""
     plotter.render_window.SetMultiSamples(0)
     plotter.set_background(style.fraction(style.GROUND), top=style.fraction(style.SKY))
     for lamp in style.LAMPS:
         light = pv.Light(light_type="camera light", intensity=lamp.strength, color=style.fraction(lamp.colour))
         light.position, light.focal_point = lamp.direction, (0.0, 0.0, 0.0)
         plotter.add_light(light)
-    plotter.set_environment_texture(_studio(), is_srgb=True)
     renderer = plotter.renderer
-    # The room is a smooth gradient: a handful of samples shows all of it, and software OpenGL is slow at more.
+    renderer.SetEnvironmentUp(0.0, 0.0, 1.0)
+    renderer.SetEnvironmentRight(1.0, 0.0, 0.0)
+    plotter.set_environment_texture(_surroundings(), show_background=False)
+    # The room is smooth: a handful of samples shows all of it, and software OpenGL is slow at more.
     renderer.GetEnvMapPrefiltered().SetPrefilterMaxSamples(8)
     renderer.GetEnvMapLookupTable().SetLUTSize(32)
     renderer.GetEnvMapLookupTable().SetLUTSamples(32)
-    renderer.GetEnvMapIrradiance().SetIrradianceSize(16)
-    renderer.GetEnvMapIrradiance().SetIrradianceStep(0.3)
-    return plotter
 
 
-def _studio() -> Any:
-    """A room as a cube of six pictures: a bright ceiling, a soft horizon and a darker floor."""
-    side = 32
-    grid = (np.arange(side) + 0.5) / side * 2.0 - 1.0
-    v, u = np.meshgrid(grid, grid, indexing="ij")
-    faces = []
-    for middle, right, down in (
-        ((1, 0, 0), (0, 0, -1), (0, -1, 0)),
-        ((-1, 0, 0), (0, 0, 1), (0, -1, 0)),
-        ((0, 1, 0), (1, 0, 0), (0, 0, 1)),
-        ((0, -1, 0), (1, 0, 0), (0, 0, -1)),
-        ((0, 0, 1), (1, 0, 0), (0, -1, 0)),
-        ((0, 0, -1), (-1, 0, 0), (0, -1, 0)),
-    ):
-        direction = np.array(middle) + u[..., None] * np.array(right) + v[..., None] * np.array(down)
-        height = (direction / norm(direction.astype(float))[..., None])[..., 2]
-        light = np.where(height > 0.0, 0.56 + 0.44 * height, 0.38 + 0.18 * height)
-        faces.append(Texture(np.repeat((255 * light[..., None]).astype(np.uint8), 3, axis=-1)).to_image())
-    texture = Texture(faces)
-    texture.cube_map = True
+def room_light() -> Array:
+    """How bright the room is in every direction: rows (64) from straight up to straight down, columns (128) around.
+
+    Linear, 1 is white. Pale walls that darken towards the floor, a wide soft panel overhead, and a tall soft panel in
+    each corner, whose streaks show how round a bar or a polished shaft is.
+    """
+    rows, columns = 64, 128
+    height = (0.5 - (np.arange(rows) + 0.5) / rows) * np.pi
+    around = (np.arange(columns) + 0.5) / columns * 2.0 * np.pi
+    height, around = np.meshgrid(height, around, indexing="ij")
+    light = WALL + WALL_RISE * np.sin(height) + PANEL * _fade(height - np.radians(58.0), 4.0)
+    for corner in np.radians([54.0, 144.0, 234.0, 324.0]):
+        beside = np.abs((around - corner + np.pi) % (2.0 * np.pi) - np.pi)
+        tall = _fade(height - np.radians(2.0), 4.0) * _fade(np.radians(48.0) - height, 4.0)
+        light += PANEL * _fade(np.radians(13.0) - beside, 2.5) * tall
+    return np.asarray(light)
+
+
+def _fade(inside: Array, soft: float) -> Array:
+    """From 0 outside to 1 inside of an edge, over some `soft` degrees; `inside` is in rad."""
+    return np.asarray(1.0 / (1.0 + np.exp(-inside / np.radians(soft))))
+
+
+def _surroundings() -> Any:
+    """The room as a texture; its rows go from the floor up."""
+    light = room_light()[::-1].astype(np.float32)
+    image = pv.ImageData(dimensions=(light.shape[1], light.shape[0], 1))
+    image.point_data["light"] = np.repeat(light.reshape(-1, 1), 3, axis=1)
+    image.point_data.active_scalars_name = "light"
+    texture = Texture(image)
+    texture.SetColorModeToDirectScalars()
+    texture.mipmap, texture.interpolate = True, True
     return texture
 
 

@@ -21,9 +21,11 @@ Font = ImageFont.FreeTypeFont
 # Drawing paper: a cool light ground that both dark rubber and bright metal stand out from.
 SKY, GROUND = (246, 248, 250), (205, 212, 219)
 INK, QUIET_INK, PAPER, LINE = (24, 30, 38), (92, 102, 114), (255, 255, 255), (196, 204, 212)
-PAD = (176, 186, 196)
+PAD = (128, 138, 149)
 # The ground of a curve.
 STRIP = (238, 241, 244)
+# A point that is elsewhere in the other of two suspensions.
+MOVED = (176, 0, 120)
 
 
 class Shape(StrEnum):
@@ -73,29 +75,27 @@ SWEPT_SPACE = Finish((64, 150, 214), 0.0, 0.6, 0.3)
 # What is measured of a part where less of it is drawn.
 MEASURED_SPACE = Finish((228, 222, 206), 0.0, 0.6, 0.35)
 FINISHES = {
-    Material.FRAME: Finish((206, 210, 214), 0.0, 0.5),
-    Material.BRACKET: Finish((140, 148, 157), 0.3, 0.5),
-    Material.LINK: Finish((38, 104, 170), 0.15, 0.38),
-    Material.ARM: Finish((30, 122, 128), 0.15, 0.38),
-    Material.AXLE: Finish((62, 68, 76), 0.25, 0.42),
-    Material.CAST: Finish((152, 156, 160), 0.55, 0.5),
-    Material.STEERING: Finish((104, 92, 160), 0.15, 0.4),
+    Material.FRAME: Finish((112, 119, 128), 0.0, 0.5),
+    Material.BRACKET: Finish((118, 125, 134), 0.3, 0.5),
+    Material.LINK: Finish((24, 88, 158), 0.1, 0.36),
+    Material.ARM: Finish((12, 100, 104), 0.1, 0.36),
+    Material.AXLE: Finish((42, 47, 54), 0.2, 0.4),
+    Material.CAST: Finish((140, 144, 148), 0.55, 0.48),
+    Material.STEERING: Finish((88, 74, 150), 0.1, 0.38),
     Material.FASTENER: Finish((190, 188, 178), 0.75, 0.36),
     Material.BALL: Finish((214, 218, 222), 0.9, 0.2),
     Material.RUBBER: Finish((20, 21, 23), 0.0, 0.7),
     Material.MARK: Finish((246, 246, 240), 0.0, 0.55),
     Material.DARK_MARK: Finish((22, 24, 28), 0.0, 0.55),
     Material.HOSE: Finish((34, 36, 40), 0.0, 0.5),
-    Material.BAR: Finish((150, 70, 52), 0.2, 0.4),
-    Material.SHAFT: Finish((108, 114, 122), 0.4, 0.4),
+    Material.BAR: Finish((136, 52, 34), 0.1, 0.38),
+    Material.SHAFT: Finish((84, 90, 98), 0.4, 0.38),
     Material.POLY: Finish((214, 178, 66), 0.0, 0.45),
     Material.BRONZE: Finish((176, 130, 72), 0.8, 0.4),
     Material.DAMPER: Finish((58, 62, 70), 0.45, 0.35),
     Material.SPRING: Finish((228, 222, 206), 0.1, 0.35),
-    Material.TYRE: Finish((22, 23, 25), 0.0, 0.8),
+    Material.TYRE: Finish((12, 13, 14), 0.0, 0.85),
     Material.RIM: Finish((160, 165, 172), 0.65, 0.36),
-    Material.CALIPER: Finish((176, 58, 62), 0.2, 0.42),
-    Material.WEBBING: Finish((222, 150, 58), 0.0, 0.85),
     Material.CALIPER: Finish((168, 58, 48), 0.2, 0.4),
     Material.WEBBING: Finish((72, 82, 54), 0.0, 0.8),
 }
@@ -126,9 +126,9 @@ class Lamp:
 
 # A large key over the left shoulder, a cool fill from the right, a rim light from behind that edges dark parts.
 LAMPS = (
-    Lamp((-0.55, 0.85, 0.75), 1.15, (255, 250, 242)),
-    Lamp((0.95, 0.25, 0.55), 0.5, (228, 238, 255)),
-    Lamp((0.25, 0.75, -0.9), 0.75, (255, 255, 255)),
+    Lamp((-0.6, 0.9, 0.8), 0.85, (255, 250, 242)),
+    Lamp((0.95, 0.25, 0.55), 0.2, (228, 238, 255)),
+    Lamp((0.25, 0.75, -0.9), 0.6, (255, 255, 255)),
 )
 
 
