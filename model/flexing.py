@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from model.solids import HoseSolid, SpringSolid, WoundSolid
-from model.spatial import Array, across, dot, norm, rotation_about, rotation_vector, square_to, triad, unit
+from model.spatial import Array, across, dot, move, norm, rotation_about, rotation_vector, square_to, triad, unit
 
 # Newton on sin u = q u from π: some five steps for a slack hose, one halving a step where it is nearly taut.
 HOSE_STEPS = 40
@@ -81,18 +81,17 @@ def wound(
         solid: what is wound.
         points: at ride height, the far side not yet turned by `far_turn`.
         share: (n,), of `wound_shares`.
-        near: rotation (3, 3) and translation (3,) of the near part.
+        near: rotation (..., 3, 3) and translation (..., 3) of the near part.
         far: the same of the far part.
 
     Returns:
-        positions (n, 3) and rotations (n, 3, 3): between the parts the turn grows evenly about one axis.
+        positions (..., n, 3) and rotations (..., n, 3, 3): between the parts the turn grows evenly about one axis.
 
     """
-    starts = near[0] @ solid.origin + near[1]
-    stops = far[0] @ solid.origin + far[1]
-    vector = rotation_vector(near[0].T @ far[0] @ solid.far_turn)
-    angle = float(norm(vector))
-    axis = vector / angle if angle > 1e-12 else solid.axis
-    turned = near[0] @ rotation_about(axis, share * angle)
-    moved = np.einsum("nij,nj->ni", turned, points - solid.origin)
+    starts, stops = (move(*place, solid.origin)[..., None, :] for place in (near, far))
+    vector = rotation_vector(np.swapaxes(near[0], -1, -2) @ far[0] @ solid.far_turn)
+    angle = norm(vector)[..., None]
+    axis = np.where(angle > 1e-12, vector / np.maximum(angle, 1e-12), solid.axis)
+    turned = near[0][..., None, :, :] @ rotation_about(axis[..., None, :], share * angle)
+    moved = np.einsum("...nij,nj->...ni", turned, points - solid.origin)
     return starts + share[:, None] * (stops - starts) + moved, turned

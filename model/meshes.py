@@ -26,7 +26,7 @@ from model.solids import (
     WoundSolid,
     rod,
 )
-from model.spatial import Array, dot, norm, square_to, triad, unit
+from model.spatial import Array, across, dot, norm, square_to, triad, unit
 from model.triangles import Faces, Mesh, joined
 
 # How far in mm the middle of a chord may lie inside the round surface that it stands for.
@@ -136,7 +136,9 @@ def pliant_mesh(solid: Pliant, places: Places) -> Mesh:
 @pliant_mesh.register
 def _(solid: SpringSolid, places: Places) -> Mesh:
     top, bottom = carried(places, solid.top_part, solid.top), carried(places, solid.bottom_part, solid.bottom)
-    return swept(spring_line(solid, top, bottom), solid.wire_radius, WIRE_SIDES)
+    line = spring_line(solid, top, bottom)
+    # Sections that face the axis keep their corners in place along the wire while the spring is squeezed.
+    return swept(line, solid.wire_radius, WIRE_SIDES, across(line - bottom, unit(top - bottom)))
 
 
 @pliant_mesh.register
@@ -167,11 +169,14 @@ def carried(places: Places, part: str, at: Array) -> Array:
     return np.asarray(rotation @ at + translation)
 
 
-def swept(path: Array, radius: float, sides: int) -> Mesh:
-    """A round bar along a path (k, 3), its section carried along without twist, closed at both ends."""
+def swept(path: Array, radius: float, sides: int, facing: Array | None = None) -> Mesh:
+    """A round bar along a path (k, 3), closed at both ends.
+
+    Its sections face directions (k, 3) that are not along the path, or else are carried along it without twist.
+    """
     legs = unit(np.diff(path, axis=0))
     along = unit(np.concatenate([legs[:1], legs[:-1] + legs[1:], legs[-1:]]))
-    normals = _without_twist(along)
+    normals = _without_twist(along) if facing is None else unit(facing - dot(facing, along)[:, None] * along)
     binormals = np.cross(along, normals)
     angle = np.arange(sides) * 2.0 * np.pi / sides
     # In a corner the section lies across the corner's half angle and is stretched so that both legs stay round.

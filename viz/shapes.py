@@ -23,6 +23,12 @@ def shaded(mesh: Mesh) -> tuple[Array, Array, Faces]:
     return np.asarray(surface.points, dtype=float), normals, surface.faces.reshape(-1, 4)[:, 1:].astype(np.int64)
 
 
+def smooth_normals(mesh: Mesh) -> Array:
+    """Unit normals (n, 3) of the vertices, with no edge kept sharp."""
+    surface = poly_data(mesh).compute_normals(cell_normals=False, split_vertices=False, consistent_normals=False)
+    return np.asarray(surface.point_data["Normals"], dtype=float)
+
+
 def poly_data(mesh: Mesh) -> pv.PolyData:
     """The mesh as the drawing library wants it."""
     counts = np.full((len(mesh.faces), 1), 3)
