@@ -2,10 +2,7 @@
 
 Two numbers tell how badly rigid parts fight. The *freedoms* are what the rows without the wheels' heights leave over:
 with fewer than there are wheels, one of them moves against the linkage. The *misfit* is geometry alone, whatever the
-rates: near where the parts rest, put them where the lengths of all links are kept as well as they can be at the given
-wheel heights (least squares), and see how much the worst of them is off. Rows that no bush softens count `HARD` times
-as much, and a part that is moved by 1 mm costs as much as `STAY` mm of length: what only the cocking of bushes keeps
-upright, as the radius arms of an axle, stays upright.
+rates (`model.misfits`); rows that no bush softens count `HARD` times as much there.
 """
 
 from __future__ import annotations
@@ -19,25 +16,25 @@ from numpy.typing import NDArray
 
 from model.constraints import System, evaluate, jacobian, ride_state
 from model.joints import GIVING_KINDS
+from model.loads import lock_travel
 from model.measures import Bound, Measure, Quantity, place_text
 from model.mechanism import End, Mechanism
 from model.members import Posture
-from model.mobility import SINGULAR, HeldTwice, driven_rows, held_twice
-from model.newton import advance, solve_rows
+from model.misfits import misfits
+from model.mobility import SINGULAR, HeldTwice, driven_rows, held_twice, kingpins
 from model.poses import Holding, Poses, Status
+from model.softening import straight_rates
 from model.solver import group_state
 from model.spatial import Array, norm
 
-# Less than a tape can tell: lengths that are off by no more fit. A rod end, ball joint or sleeve that is forced apart
-# by more carries some 5 kN, half a tonne, before the car has moved (from memory, order of magnitude only).
+# Less than a tape can tell, in mm: lengths that are off by no more fit.
 FITS = 0.1
-FORCED = Bound(FITS, 0.5 * FITS, typical=True, source="typical: metal in metal does not give, from memory")
+# Metal in metal that is forced apart with more, in N, is locked: half a tonne in one joint, before the car has moved.
+# A joint without rates of its own gives by 0.1 mm then. From memory, order of magnitude only.
+LOCKS = 5000.0
+FORCED_SOURCE = "typical: 5 kN in a joint of metal in metal that is held twice over, from memory"
 # A row that counts a thousand times is off by a millionth of what the others are, far below `FITS`.
 HARD = 1e3
-# What holds a part well holds it ten times as stiffly; the misfit of a linkage held well is then off by a hundredth.
-STAY = 0.05
-# Each Gauss-Newton step leaves some (misfit / length) / STAY² of the error: a fifth at 0.5 mm in 1000, mostly far less.
-STEPS = 6
 # Two drive values nearer than this are the same.
 SAME = 1e-9
 # Poses measured at once: some 30 MB for a live axle with steered knuckles.
@@ -75,18 +72,30 @@ class JointLoad:
 
 
 @dataclass(frozen=True)
+class SteeringLoad:
+    """What holds a rack (force in N along it) or a pitman arm (moment in N·mm about its shaft, `turns`) at most."""
+
+    part: str
+    turns: bool
+    most: Peak
+
+
+@dataclass(frozen=True)
 class Fight:
     """One group of parts that is held more often than once, over the poses that were solved.
 
-    `members` fight at ride height, where `spare` rows are too many. `freedoms_ride`, `freedoms_least` and
-    `freedoms_most` are what the linkage leaves to its `wheels` wheels at ride height and through travel. `misfit` (mm)
-    is of the length of `worst_member`. `wheel_force` (N) is the most it takes at one wheel to hold a pose, at the wheel
-    on the side `wheel`, and `roll_moment` (N·mm) the most that all wheels' forces make about the middle line of the
-    vehicle; springs and dampers of coilovers are in neither. `together` judges the poses with both wheels alike,
-    `crossed` those with one up and one down, straight ahead; None where there are no such poses.
+    `wheel_names` are its wheels. `members` fight at ride height, where `spare` rows are too many. `freedoms_ride`,
+    `freedoms_least` and `freedoms_most` are what the linkage leaves to its `wheels` wheels at ride height and through
+    travel. `misfit` (mm) is of the length of `worst_member`. `wheel_force` (N) is the most it takes at one wheel to
+    hold a pose, at the wheel on the side `wheel`, and `roll_moment` (N·mm) the most that both wheels' forces make about
+    the middle line of the vehicle, None where they share no axle; `steering` is the most it takes at the rack or pitman
+    arm, None where that moves another group. Springs and dampers of coilovers are in none of them. `together` judges
+    the poses with both wheels alike, `crossed` those with one up and one down, straight ahead; None where there are no
+    such poses.
     """
 
     members: tuple[str, ...]
+    wheel_names: tuple[str, ...]
     spare: int
     wheels: int
     freedoms_ride: int
@@ -96,7 +105,8 @@ class Fight:
     worst_member: str
     wheel_force: Peak
     wheel: str
-    roll_moment: Peak
+    roll_moment: Peak | None
+    steering: SteeringLoad | None
     joints: tuple[JointLoad, ...]
     verdict: Freedom
     together: Freedom | None
@@ -116,16 +126,19 @@ def _fight(poses: Poses, holding: Holding, rigid: Mechanism, held: HeldTwice) ->
     freedoms, off = _measured(poses, rigid, system)
     misfit = off.max(axis=1)
     worst = _peak(misfit, poses, reached)
-    locked = ~reached | (_forced(holding, system) > FITS)
+    locked = ~reached | (_forced(holding, held) > LOCKS)
     wheels = [wheel for wheel in rigid.wheels if rigid.drive_number(wheel.side) in system.drives]
     forces = holding.drive[[rigid.drive_number(wheel.side) for wheel in wheels]]
     pushed = _peak(np.abs(forces).max(axis=0), poses, reached)
     moment = np.array([wheel.centre[1] for wheel in wheels]) @ forces
+    holders = kingpins(rigid)
+    shared = len({holders.get(wheel.on, wheel.on) for wheel in wheels}) < len(wheels)
     straight = np.abs(poses.travel.column("steer")) < SAME
     left, right = poses.travel.column("left"), poses.travel.column("right")
     pair = len(wheels) == 2
     return Fight(
         members=held.members,
+        wheel_names=tuple(wheel.name for wheel in wheels),
         spare=held.spare,
         wheels=len(wheels),
         freedoms_ride=int(_freedoms(system, ride_state(system, 1), np.zeros((len(rigid.drives), 1)))[0]),
@@ -135,7 +148,8 @@ def _fight(poses: Poses, holding: Holding, rigid: Mechanism, held: HeldTwice) ->
         worst_member=system.members[int(off[worst.pose].argmax())],
         wheel_force=pushed,
         wheel=wheels[int(np.abs(forces[:, pushed.pose]).argmax())].side,
-        roll_moment=_peak(np.abs(moment), poses, reached),
+        roll_moment=_peak(np.abs(moment), poses, reached) if shared else None,
+        steering=_steering(poses, system, reached),
         joints=_joint_loads(poses, holding, system, reached),
         verdict=_verdict(locked, misfit),
         together=_verdict_among(locked, misfit, pair & straight & (np.abs(left - right) < SAME)),
@@ -143,25 +157,58 @@ def _fight(poses: Poses, holding: Holding, rigid: Mechanism, held: HeldTwice) ->
     )
 
 
+def steering_force(poses: Poses) -> Array | None:
+    """What holds the rack (N along its axis) or pitman arm (N·mm about its shaft) in each pose (N,).
+
+    Signed along the way to the left. None where nothing is held twice over or nothing steers.
+    """
+    number, holding = poses.mechanism.steer, poses.holding
+    if number is None or holding is None:
+        return None
+    screw = next(body.screw for body in poses.mechanism.bodies if body.screw is not None)
+    return np.asarray(holding.drive[number] / np.abs(lock_travel(screw, _stood(poses)[number])))
+
+
+def _steering(poses: Poses, system: System, reached: Mask) -> SteeringLoad | None:
+    driven = [poses.mechanism.bodies[number] for number in system.bodies]
+    force = steering_force(poses)
+    for body in driven:
+        if body.screw is not None and force is not None:
+            return SteeringLoad(body.name, body.screw.turns, _peak(np.abs(force), poses, reached))
+    return None
+
+
 def forced_measures(poses: Poses, now: Posture) -> Iterator[Measure]:
-    """How far each joint of metal in metal is forced apart, over poses of a linkage that is held twice over."""
-    if poses.holding is None:
+    """How far joints of metal in metal are forced apart where they fight, against what a force of `LOCKS` does.
+
+    Only members that are held twice over fight: what another one carries, it carries however its joints are made.
+    The length is that by which the joint gives under its force in its softer direction.
+    """
+    rigid, holding = poses.mechanism.rigid, poses.holding
+    if rigid is None or holding is None:
         return
     at = {(joint.member, joint.end.place): joint.at for joint in now.joints}
-    for (member, end), give in zip(poses.holding.joints, norm(poses.holding.deflection), strict=True):
-        if end.joint.kind not in GIVING_KINDS:
-            where = place_text(member, end)
-            yield Measure("forced apart", where, member, Quantity.LENGTH, FORCED, give, at[member, end.place])
+    for number in sorted({number for held in held_twice(rigid) for number in _hard_joints(holding, held)}):
+        member, end = holding.joints[number]
+        softer = min(straight_rates(end))
+        most = LOCKS / softer
+        bound = Bound(most, 0.5 * most, typical=True, source=FORCED_SOURCE)
+        where, apart = place_text(member, end), norm(holding.force[number]) / softer
+        yield Measure("forced apart", where, member, Quantity.LENGTH, bound, apart, at[member, end.place])
 
 
-def _forced(holding: Holding, system: System) -> Array:
-    """The most (N,) that a joint of metal in metal of this system is forced apart, in mm."""
-    hard = [
+def _hard_joints(holding: Holding, held: HeldTwice) -> list[int]:
+    """Joints of metal in metal at the members that fight."""
+    return [
         number
         for number, (member, end) in enumerate(holding.joints)
-        if member in system.members and end.joint.kind not in GIVING_KINDS
+        if member in held.members and end.joint.kind not in GIVING_KINDS
     ]
-    return np.asarray(norm(holding.deflection[hard]).max(axis=0, initial=0.0))
+
+
+def _forced(holding: Holding, held: HeldTwice) -> Array:
+    """The most (N,) in N that forces a joint of metal in metal apart where it fights."""
+    return np.asarray(norm(holding.force[_hard_joints(holding, held)]).max(axis=0, initial=0.0))
 
 
 def _measured(poses: Poses, rigid: Mechanism, system: System) -> tuple[NDArray[np.intp], Array]:
@@ -174,35 +221,6 @@ def _measured(poses: Poses, rigid: Mechanism, system: System) -> tuple[NDArray[n
         freedoms.append(_freedoms(system, state, drives))
         off.append(misfits(system, state, drives, weight))
     return np.concatenate(freedoms), np.concatenate(off)
-
-
-def misfits(system: System, state: Array, drives: Array, weight: Array) -> Array:
-    """How far each row of a rigid group is off where all are kept as well as they can be.
-
-    Args:
-        system: a group of the rigid mechanism.
-        state: (S, 3, 4, n), where the parts rest.
-        drives: (D, n) drive values.
-        weight: (m,) how much each row counts; one that counts nothing is let go, and is off by nothing.
-
-    Returns:
-        (n, m) in mm.
-
-    """
-    state, moved = state.copy(), np.zeros((state.shape[-1], system.unknowns))
-    for _ in range(STEPS):
-        residual, wrench = evaluate(system, state, drives)
-        matrix = jacobian(system, wrench) * weight[:, None]
-        turned = np.swapaxes(matrix, 1, 2)
-        slope = (turned @ (residual.T * weight)[..., None])[..., 0] + STAY**2 * moved
-        step = solve_rows(turned @ matrix + STAY**2 * np.eye(system.unknowns), -slope)
-        moved += step
-        advance(system, state, step.T)
-    off = evaluate(system, state, drives)[0].T * (weight > 0.0)
-    # A distance row is (|d|² − L²)/2L: back to |d| − L.
-    rest = system.distance_length
-    off[:, : len(rest)] = np.sqrt(np.maximum(rest**2 + 2.0 * rest * off[:, : len(rest)], 0.0)) - rest
-    return np.abs(off)
 
 
 def _verdict(locked: Mask, misfit: Array) -> Freedom:

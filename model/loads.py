@@ -93,9 +93,25 @@ def _drive_forces(mechanism: Mechanism, system: System, give: Give, state: Array
     return held
 
 
+def lock_travel(screw: Screw, shares: Array) -> Array:
+    """How far (mm or rad) a driven body would go for the whole of its lock at shares (n,) of it, signed to the left."""
+    return np.where(shares >= 0.0, screw.left, -screw.right)
+
+
+def bytes_per_pose(mechanism: Mechanism) -> int:
+    """Memory that one pose keeps for good once it is solved: where all bodies are, and what holds or stops them."""
+    joints = [joint for system in systems(mechanism) for joint in joints_of(give_of(mechanism, system))]
+    locks = {part.member for parts in (mechanism.rows, mechanism.bushings, mechanism.elastic_links) for part in parts}
+    drives = len(mechanism.drives)
+    numbers = len(mechanism.bodies) * (9 + 3) + drives + 4  # residual, solves, reached, locked_by
+    if joints:
+        numbers += 4 * 3 * len(joints) + drives + 2  # energy, imbalance
+    return np.dtype(float).itemsize * numbers + 1 + len(locks)  # status, and which members stop it
+
+
 def _screw_twist(screw: Screw, system: System, shares: Array) -> Array:
     """How a driven body moves (6, n), as a twist about `System.origin`, for one share of lock."""
-    travel = np.where(shares >= 0.0, screw.left, -screw.right)
+    travel = lock_travel(screw, shares)
     if not screw.turns:
         return np.concatenate([screw.axis, np.zeros(3)])[:, None] * travel
     swept = np.cross(screw.point - system.origin, screw.axis)

@@ -50,13 +50,18 @@ def check_turning(mechanism: Mechanism) -> None:
         raise SceneError([text for text in complaints if text is not None])
 
 
-def _turning_text(mechanism: Mechanism, system: System) -> str | None:
+def kingpins(mechanism: Mechanism) -> dict[str, str]:
+    """The part on which each knuckle with a kingpin turns."""
     ends = [(pin.part, pin.end.on) for pin in mechanism.pins]
-    turning = {both for both in ends if ends.count(both) == 2}  # a kingpin's two joints
-    knuckles = [slot for slot in range(system.free) if mechanism.bodies[system.bodies[slot]].name in dict(turning)]
+    return {part: holder for part, holder in ends if ends.count((part, holder)) == 2}  # a kingpin's two joints
+
+
+def _turning_text(mechanism: Mechanism, system: System) -> str | None:
+    turning = kingpins(mechanism)
+    knuckles = [slot for slot in range(system.free) if mechanism.bodies[system.bodies[slot]].name in turning]
     if not knuckles:
         return None
-    holders = {holder for _, holder in turning}
+    holders = set(turning.values())
     moved = [slot for slot in range(system.free) if mechanism.bodies[system.bodies[slot]].name not in holders]
     columns = np.concatenate([np.arange(6 * slot, 6 * slot + 6) for slot in moved])
     rows = ride_rows(system, len(mechanism.drives))[~driven_rows(system)][:, columns]

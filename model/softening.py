@@ -112,17 +112,24 @@ def _softened(mechanism: Mechanism, links: list[Link], arms: list[Arm]) -> Mecha
 
 
 def _bushing(member: str, end: End, part: int, holder: int) -> Bushing:
-    given, stiff = end.joint.rates, NEARLY_RIGID
+    given, (radial, axial) = end.joint.rates, straight_rates(end)
     return Bushing(
         member=member,
         end=end,
         part=part,
         holder=holder,
-        radial=stiff if given.radial is None else given.radial,
-        axial=stiff if given.axial is None else given.axial,
+        radial=radial,
+        axial=axial,
         turn=given.turn or 0.0,
         cock=given.cock or 0.0,
     )
+
+
+def straight_rates(end: End) -> tuple[float, float]:
+    """Stiffness in N/mm of a joint square to its bolt and along it."""
+    given = end.joint.rates
+    radial, axial = (NEARLY_RIGID if rate is None else rate for rate in (given.radial, given.axial))
+    return radial, axial
 
 
 def _turns_freely(end: End) -> bool:
@@ -131,9 +138,9 @@ def _turns_freely(end: End) -> bool:
 
 def _rate_along(end: End, along: Array) -> float:
     """Stiffness in N/mm of an end pulled along a direction (3,): the compliances along and square to its bolt add."""
-    made = _bushing("", end, 0, 0)
+    radial, axial = straight_rates(end)
     share = float(np.dot(end.bolt, along)) ** 2
-    return 1.0 / (share / made.axial + (1.0 - share) / made.radial)
+    return 1.0 / (share / axial + (1.0 - share) / radial)
 
 
 def needs_rates(kind: JointKind) -> tuple[str, ...]:

@@ -88,7 +88,7 @@ def _fight(fight: Fight) -> dict[str, Any]:
         "freedoms_most": fight.freedoms_most,
         "misfit": _peak(fight.misfit, "length_mm") | {"part": fight.worst_member},
         "wheel_force": _peak(fight.wheel_force, "force_n") | {"wheel": fight.wheel},
-        "roll_moment": _peak(fight.roll_moment, "moment_nm", 1e-3),
+        "roll_moment": None if fight.roll_moment is None else _peak(fight.roll_moment, "moment_nm", 1e-3),
         "joints": [_load(joint) for joint in fight.joints],
     }
 

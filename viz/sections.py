@@ -39,7 +39,7 @@ def _fight_tables(fight: Fight, review: Review, units: Length) -> tuple[TextTabl
     def peak(value: Peak, text: str) -> str:
         return f"{text} ({pose_text(names, value.drives, units)})"
 
-    facts = (
+    facts: tuple[tuple[str, ...], ...] = (
         ("these hold more than they can", ", ".join(fight.members)),
         ("too many by", str(fight.spare)),
         (
@@ -54,8 +54,10 @@ def _fight_tables(fight: Fight, review: Review, units: Length) -> tuple[TextTabl
             f"force to hold the {fight.wheel} wheel",
             peak(fight.wheel_force, force_text(fight.wheel_force.value, units)),
         ),
-        ("moment to hold the axle in roll", peak(fight.roll_moment, moment_text(fight.roll_moment.value, units))),
     )
+    if fight.roll_moment is not None:
+        held = peak(fight.roll_moment, moment_text(fight.roll_moment.value, units))
+        facts += (("moment to hold the axle in roll", held),)
     loads = tuple(
         (
             place_text(joint.member, joint.end),

@@ -3,24 +3,28 @@
 from __future__ import annotations
 
 import copy
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import pytest
 from scipy.optimize import least_squares
 from scipy.spatial.transform import Rotation
-from zoo import FOUR_LINKS, GIVING, axle_scene, built, scene_data, travel_of
+from zoo import FOUR_LINKS, GIVING, axle_scene, built, parallel_arms, scene_data, travel_of
 
 from model.constraints import systems
 from model.findings import judge
-from model.holding import Fight, Freedom, fights, misfits
+from model.holding import FITS, LOCKS, Fight, Freedom, fights, forced_measures, steering_force
 from model.joints import JointKind
+from model.loads import bytes_per_pose
 from model.measures import place_text
 from model.mechanism import Mechanism
+from model.members import posture
+from model.misfits import misfits
 from model.solver import group_state, solve
 from model.spatial import norm
 from model.travel import grid
-from model.verdicts import State
+from model.verdicts import State, state_of
 
 RUBBER = {"kind": "rubber bush", "rates": {"radial": 5000, "axial": 1000, "turn": 1.5, "cock": 6}}
 
@@ -122,6 +126,7 @@ def test_the_scenes_move_freely_together_and_against_their_bushes_crossed(name: 
     assert abs(holding.drive[mechanism.drive_number(fight.wheel), fight.wheel_force.pose]) == fight.wheel_force.value
     track = mechanism.wheels[0].centre[1]
     moment = np.abs(track * (holding.drive[0] - holding.drive[1]))
+    assert fight.roll_moment is not None
     assert fight.roll_moment.value == pytest.approx(moment.max(), rel=1e-12)
     assert len(fight.joints) == len(holding.joints)
     for number, load in enumerate(fight.joints):
@@ -147,8 +152,14 @@ def test_five_links_on_rod_ends_are_locked_and_each_joint_says_how_far_it_is_for
     assert verdict.state is State.OVER
     forced = {finding.where: finding for finding in verdict.findings if finding.what == "forced apart"}
     assert {finding.state for finding in forced.values()} >= {State.OVER}
-    for joint in fight.joints:
-        assert forced[place_text(joint.member, joint.end)].used == joint.deflection.value
+    # The bar across has no part in the fight: what it carries holds the axle, and is not judged.
+    assert set(fight.members) == {"near lower", "far lower", "upper", "second upper"}
+    fighting = {place_text(joint.member, joint.end): joint for joint in fight.joints if joint.member != "panhard"}
+    assert forced.keys() == fighting.keys()
+    for where, joint in fighting.items():
+        assert forced[where].used == pytest.approx(joint.deflection.value, rel=1e-12)
+        # 5 kN in a joint of 50 kN/mm.
+        assert forced[where].limit == pytest.approx(0.1, rel=1e-12)
 
 
 def test_one_bush_in_the_fight_does_not_save_the_rod_ends_beside_it() -> None:
@@ -164,3 +175,133 @@ def test_one_bush_in_the_fight_does_not_save_the_rod_ends_beside_it() -> None:
 def test_bushes_are_not_judged_for_being_forced() -> None:
     poses = solve(mechanism := built(scene_data("parcel_rear")), grid(mechanism, 3))
     assert not [finding for finding in judge(poses).findings if finding.what == "forced apart"]
+
+
+def test_a_joint_is_forced_by_what_it_carries_and_not_by_how_far_it_gives() -> None:
+    data = axle_scene(FOUR_LINKS | {"second upper": ((400, 250, 440), (-10, 260, 430))})
+    metal = solve(mechanism := built(data), grid(mechanism, 3))
+    # The same joints with a maker's rates of a tenth: they give by far more and carry far less.
+    data["joint"] = {"soft eye": {"kind": "rod end", "rates": {"radial": 500, "axial": 400}}}
+    for link in data["link"].values():
+        for end in ("from", "to"):
+            link[end]["joint"] = "soft eye"
+    soft = solve(mechanism := built(data), grid(mechanism, 3))
+    given = fights(soft)[0]
+    # D: where all are a hundred times softer the linkage rests much where it did, and takes a hundredth of the force.
+    assert max(joint.deflection.value for joint in given.joints) > FITS
+    assert max(joint.force.value for joint in given.joints) < 0.02 * max(
+        joint.force.value for joint in fights(metal)[0].joints
+    )
+    assert (given.verdict, fights(metal)[0].verdict) == (Freedom.AGAINST, Freedom.LOCKED)
+    forced = [finding for finding in judge(soft).findings if finding.what == "forced apart"]
+    assert {finding.state for finding in forced} == {State.CLEAR}
+    # 5 kN over the softer of its two rates, and its own force over the same.
+    for finding in forced:
+        joint = next(each for each in given.joints if place_text(each.member, each.end) == finding.where)
+        assert finding.limit == pytest.approx(LOCKS / 400.0, rel=1e-12)
+        assert finding.used == pytest.approx(joint.force.value / 400.0, rel=1e-12)
+
+
+@pytest.mark.parametrize(("force", "state"), [(2400.0, State.CLEAR), (4900.0, State.CLOSE), (5100.0, State.OVER)])
+def test_from_half_a_tonne_on_metal_in_metal_is_forced(force: float, state: State) -> None:
+    data = axle_scene(FOUR_LINKS | {"second upper": ((400, 250, 440), (-10, 260, 430))})
+    mechanism = built(data)
+    poses = solve(mechanism, travel_of(mechanism, np.array([[30.0, -30.0]])))
+    holding = poses.holding
+    assert holding is not None
+    number = next(k for k, (member, _) in enumerate(holding.joints) if member == "upper")
+    pull = np.zeros_like(holding.force)
+    pull[number, 0] = [0.0, 0.6 * force, -0.8 * force]
+    pushed = replace(poses, holding=replace(holding, force=pull))
+    states = [measure for measure in forced_measures(pushed, posture(pushed)) if measure.values[0] > 0.0]
+    assert [state_of(float(measure.values[0]), measure) for measure in states] == [state]
+    verdict = fights(pushed)[0].verdict
+    assert (verdict is Freedom.LOCKED) == (state is State.OVER)
+
+
+def test_steering_is_held_by_the_slope_of_the_energy_along_the_pitman_arms_turn() -> None:
+    mechanism = built(scene_data("tarn_front"))
+    steer = mechanism.steer
+    assert steer is not None
+    step, at = 1e-4, np.array([[80.0, -90.0, 0.7], [80.0, -90.0, -0.7], [-60.0, 40.0, 0.4]])
+    poses = solve(mechanism, travel_of(mechanism, at))
+    force = steering_force(poses)
+    assert force is not None
+    stored = []
+    for sign in (1.0, -1.0):
+        nudged = at.copy()
+        nudged[:, steer] += sign * step
+        holding = solve(mechanism, travel_of(mechanism, nudged)).holding
+        assert holding is not None
+        stored.append(holding.energy)
+    # The scene's lock is 26 degrees each way; a share of it turns the arm by as much, left or right. A central
+    # difference: the solver's 1e-9 of the energy over the step, and its own third derivative.
+    turned = 2.0 * step * np.radians(26.0)
+    assert np.abs(force) == pytest.approx(np.abs(stored[0] - stored[1]) / turned, rel=1e-4)
+    fight = fights(poses)[0]
+    assert fight.steering is not None
+    assert (fight.steering.part, fight.steering.turns) == ("pitman arm", True)
+    assert fight.steering.most.value == np.abs(force).max()
+    assert fight.wheel_names == ("left wheel", "right wheel")
+    rear = solve(rigid := built(scene_data("parcel_rear")), grid(rigid, 3))
+    assert steering_force(rear) is None
+    assert fights(rear)[0].steering is None
+
+
+def _corner(mirror: bool) -> dict[str, Any]:
+    """A wheel on two parallel arms with a tie rod too many, all in rubber; or one on each side."""
+    data = parallel_arms()
+    rod = data["link"]["tie rod"]
+    data["points"] |= {"second inner": [110.0, 250.0, 300.0], "second outer": [110.0, 600.0, 300.0]}
+    second = {"from": rod["from"] | {"point": "second inner"}, "to": rod["to"] | {"point": "second outer"}}
+    data["link"] = {"tie rod": rod, "second rod": second}
+    data["joint"] = {"bush": copy.deepcopy(RUBBER)}
+    for arm in data["arm"].values():
+        for pivot in arm["pivots"]:
+            pivot["joint"] = "bush"
+    for table in ("knuckle", "wheel", "arm", "link") if mirror else ():
+        for entry in data[table].values():
+            entry["mirror"] = True
+    return data
+
+
+def test_one_wheel_has_no_roll_and_says_its_name() -> None:
+    (fight,) = fights(solve(mechanism := built(_corner(mirror=False)), grid(mechanism, 3)))
+    assert (fight.wheels, fight.wheel_names, fight.roll_moment) == (1, ("wheel",), None)
+    assert (fight.together, fight.crossed) == (None, None)
+    both = fights(solve(mechanism := built(_corner(mirror=True)), grid(mechanism, 3)))
+    assert [one.wheel_names for one in both] == [("left wheel",), ("right wheel",)]
+    assert [one.roll_moment for one in both] == [None, None]
+
+
+def test_crossed_is_one_up_and_one_down_straight_ahead() -> None:
+    # One wheel alone at its height is not crossed up; nor is a pose with the wheels steered.
+    van = built(scene_data("parcel_rear"))
+    (alone,) = fights(solve(van, travel_of(van, np.array([[75.0, 0.0], [0.0, -85.0], [0.0, 0.0]]))))
+    assert (alone.together, alone.crossed) == (Freedom.FREE, None)
+    pickup = built(scene_data("tarn_front"))
+    (steered,) = fights(solve(pickup, travel_of(pickup, np.array([[80.0, -90.0, 0.5], [60.0, 60.0, -0.5]]))))
+    assert (steered.together, steered.crossed) == (None, None)
+    assert steered.verdict is Freedom.AGAINST
+
+
+def test_the_wheel_named_carries_most_be_it_up_or_down() -> None:
+    van = built(scene_data("parcel_rear"))
+    poses = solve(van, travel_of(van, np.array([[75.0, -85.0]])))
+    holding = poses.holding
+    assert holding is not None
+    for pushed, named in (([-500.0, 300.0], "left"), ([300.0, -500.0], "right"), ([500.0, -300.0], "left")):
+        drive = np.array(pushed)[:, None]
+        (fight,) = fights(replace(poses, holding=replace(holding, drive=drive)))
+        assert (fight.wheel, fight.wheel_force.value) == (named, 500.0)
+
+
+@pytest.mark.parametrize("name", ["wren_front", "parcel_rear", "tarn_front"])
+def test_memory_a_pose_is_what_its_arrays_take(name: str) -> None:
+    mechanism = built(scene_data(name))
+    poses = solve(mechanism, grid(mechanism, 5, 3))
+    records = [poses, poses.travel] + ([] if poses.holding is None else [poses.holding])
+    # Arrays that have a pose along one of their axes; the axes of joints have none.
+    kept = [value for record in records for value in vars(record).values() if isinstance(value, np.ndarray)]
+    taken = sum(array.nbytes for array in kept if len(poses) in array.shape)
+    assert bytes_per_pose(mechanism) == pytest.approx(taken / len(poses), rel=0.01)
