@@ -46,7 +46,12 @@ Worst = Annotated[
     bool, typer.Option("--worst", help="The pose of the worst finding (with --view joint:NAME: of that joint's worst).")
 ]
 View = Annotated[
-    str, typer.Option("--view", metavar="VIEW", help="front, side, top, three-quarter, joint:NAME or gap:PART, PART.")
+    str,
+    typer.Option(
+        "--view",
+        metavar="VIEW",
+        help="front, rear, side, top, three-quarter, rear-three-quarter, joint:NAME or gap:PART, PART.",
+    ),
 ]
 Size = Annotated[str, typer.Option("--size", metavar="WIDTHxHEIGHT", help="Size in pixels.")]
 Gaps = Annotated[

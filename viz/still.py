@@ -59,7 +59,7 @@ def write_still(
         verdict: judged at the pose that is drawn.
         output: a .png file.
         pose: number of the pose to draw.
-        view: front, side, top, three-quarter, joint:NAME or gap:A, B.
+        view: one of `viz.views.View`, joint:NAME or gap:A, B.
         size: width and height in px.
         units: the person's unit of length.
         gaps: those of this pose that are drawn, worst first; a gap that is looked at is drawn alone.

@@ -16,9 +16,11 @@ class View(StrEnum):
     """The views that every scene has; `joint:NAME` is one more for each joint, part and point, `gap:A, B` for two."""
 
     FRONT = "front"
+    REAR = "rear"
     SIDE = "side"
     TOP = "top"
     THREE_QUARTER = "three-quarter"
+    REAR_THREE_QUARTER = "rear-three-quarter"
 
 
 JOINT, GAP = "joint:", "gap:"
@@ -26,9 +28,11 @@ JOINT, GAP = "joint:", "gap:"
 # Direction from the vehicle to the camera, and up in the picture (ISO 8855: x forward, y left, z up).
 _DIRECTIONS = {
     View.FRONT: ((1.0, 0.0, 0.0), (0.0, 0.0, 1.0)),
+    View.REAR: ((-1.0, 0.0, 0.0), (0.0, 0.0, 1.0)),
     View.SIDE: ((0.0, 1.0, 0.0), (0.0, 0.0, 1.0)),
     View.TOP: ((0.0, 0.0, 1.0), (1.0, 0.0, 0.0)),
     View.THREE_QUARTER: ((0.74, 0.52, 0.43), (0.0, 0.0, 1.0)),
+    View.REAR_THREE_QUARTER: ((-0.74, 0.52, 0.43), (0.0, 0.0, 1.0)),
 }
 VIEW_ANGLE = 24.0  # degrees; about a 100 mm lens on small film, so that near parts do not loom
 MARGIN = 1.06
@@ -64,7 +68,7 @@ class Camera:
 def named_view(view: str, cloud: Array, aspect: float) -> Camera:
     """The camera of a plain view that keeps the points (k, 3) in frame; `aspect` is width over height."""
     direction, up = (np.array(vector) for vector in _DIRECTIONS[View(view)])
-    if view == View.THREE_QUARTER:
+    if view in (View.THREE_QUARTER, View.REAR_THREE_QUARTER):
         return perspective(unit(direction), up, cloud, aspect)
     return _parallel(direction, up, cloud, aspect)
 

@@ -50,11 +50,17 @@ def test_the_whole_travel_is_in_frame_and_fills_it(stage: Stage, view: View) -> 
     assert spread.max() > 0.8
 
 
-def test_front_looks_from_the_front_and_side_from_the_left() -> None:
+def test_each_view_looks_from_where_its_name_says() -> None:
     cloud = np.array([[-500.0, -800, 0], [500, 800, 900]])
     assert named_view("front", cloud, 1.6).direction == pytest.approx([1, 0, 0])
+    assert named_view("rear", cloud, 1.6).direction == pytest.approx([-1, 0, 0])
     assert named_view("side", cloud, 1.6).direction == pytest.approx([0, 1, 0])
     assert named_view("top", cloud, 1.6).direction == pytest.approx([0, 0, 1])
+    # From behind, the left-hand side is on the left: to the right of the picture is -y.
+    behind = named_view("rear", cloud, 1.6)
+    assert np.cross(behind.up, behind.direction) == pytest.approx([0, -1, 0])
+    assert np.sign(named_view("three-quarter", cloud, 1.6).direction) == pytest.approx([1, 1, 1])
+    assert np.sign(named_view("rear-three-quarter", cloud, 1.6).direction) == pytest.approx([-1, 1, 1])
 
 
 def test_a_close_up_has_its_joint_in_the_middle_in_every_pose(stage: Stage) -> None:
@@ -77,7 +83,7 @@ def test_parts_and_points_can_be_looked_at(stage: Stage) -> None:
 
 
 def test_an_unknown_view_or_name_is_said_with_the_nearest_names(stage: Stage) -> None:
-    with pytest.raises(DrawingError, match="three-quarter"):
+    with pytest.raises(DrawingError, match=", ".join(View)):
         stage.camera("back")
     name = stage.poses.mechanism.coilovers[0].name
     with pytest.raises(DrawingError, match=f'"{name}"'):
