@@ -41,6 +41,16 @@ class MotionRatio:
         """The ratio at ride height."""
         return float(self.ratios[int(np.abs(self.heights).argmin())])
 
+    @property
+    def lowest(self) -> float:
+        """The lowest over the travel."""
+        return float(np.nanmin(self.ratios))
+
+    @property
+    def highest(self) -> float:
+        """The highest over the travel."""
+        return float(np.nanmax(self.ratios))
+
 
 def motion_ratios(mechanism: Mechanism) -> tuple[MotionRatio, ...]:
     """The motion ratios of all coilovers, wheels together and crossed (a single wheel: moved alone)."""

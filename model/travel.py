@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -108,6 +108,26 @@ _MOVES: dict[Cycle, dict[str, float]] = {
     Cycle.RIGHT: {"right": 1.0},
     Cycle.STEER: {"steer": 1.0},
 }
+
+
+def common(first: Mechanism, second: Mechanism) -> Mechanism:
+    """The first of two mechanisms with only that travel which both of them have.
+
+    Raises:
+        CallError: they do not move the same wheels, or only one of them steers.
+
+    """
+    if _names(first) != _names(second):
+        one, other = (", ".join(_WORDS[name] for name in _names(each)) for each in (first, second))
+        raise CallError(
+            f'"{first.title}" moves {one} and "{second.title}" moves {other}, expected the same of both; compare a '
+            "front with a front or a rear with a rear."
+        )
+    shared = [
+        replace(one, low=max(one.low, other.low), high=min(one.high, other.high))
+        for one, other in zip(first.drives, second.drives, strict=True)
+    ]
+    return replace(first, drives=tuple(shared))
 
 
 def moves_of(run: Cycle) -> Mapping[str, float]:

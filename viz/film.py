@@ -76,7 +76,7 @@ def write_film(
     foot = Scale.of(size).caption + (0 if strip is None else strip.size[1])
     with whole_file(output) as temporary, Stage(poses, (size[0], size[1] - foot)) as stage:
         stage.aim(_camera(stage, view, gaps))
-        frames = _Frames(stage, size, units, followed, view, looked_at, gaps, strip)
+        frames = Frames(stage, size, units, followed, view, looked_at, gaps, strip)
         write_frames(frames.shot, frames.finished, encoder, temporary, film, progress)
 
 
@@ -103,9 +103,8 @@ def _each(shot: Callable[[int], Drawn], count: int, progress: Progress | None) -
 
 def followed_measure(followed: Sequence[Measure], poses: Poses, looked_at: str | None) -> Measure | None:
     """The measure whose curve runs along: the worst of the run, or of the joint looked at; `None` without a limit."""
-    limited = [measure for measure in followed if measure.bound is not None and np.isfinite(measure.values).any()]
-    named = [measure for measure in limited if measure.where == looked_at]
-    changing = [measure for measure in named or limited if np.ptp(measure.values[np.isfinite(measure.values)]) > 0.0]
+    changing = [measure for measure in followed if measure.bound is not None and changes(measure)]
+    changing = [measure for measure in changing if measure.where == looked_at] or changing
     by_name = {(measure.what, measure.where): measure for measure in changing}
     for finding in judge(poses).findings:
         # Where a measure names a culprit, its finding's place goes on with that name.
@@ -113,6 +112,12 @@ def followed_measure(followed: Sequence[Measure], poses: Poses, looked_at: str |
             if finding.what == what and finding.where.startswith(where):
                 return measure
     return None
+
+
+def changes(measure: Measure) -> bool:
+    """Whether a measure differs from pose to pose."""
+    known = measure.values[np.isfinite(measure.values)]
+    return len(known) > 0 and bool(known.min() < known.max())
 
 
 def strip_for(measure: Measure, poses: Poses, size: tuple[int, int], units: Length, runs: Runs) -> CurveStrip | None:
@@ -132,7 +137,7 @@ def _camera(stage: Stage, view: str, gaps: GapsAt | None) -> Camera:
 
 
 @dataclass(frozen=True)
-class _Shot:
+class Shot:
     """What the stage gives of one pose: its pixels, and where findings (k, 2) and gaps are in px of the picture."""
 
     pose: int
@@ -144,7 +149,7 @@ class _Shot:
     said: Sequence[str]
 
 
-class _Frames:
+class Frames:
     """The frames of a film: drawn by the thread that holds the stage, finished by any."""
 
     def __init__(
@@ -158,10 +163,11 @@ class _Frames:
         gaps: GapsAt | None,
         strip: CurveStrip | None,
     ) -> None:
+        """Take in a stage that is aimed, and what to say of its poses in frames of `size` in px."""
         self._stage, self._size, self._units, self._followed = stage, size, units, followed
         self._view, self._looked_at, self._gaps, self._strip = view, looked_at, gaps, strip
 
-    def shot(self, pose: int) -> _Shot:
+    def shot(self, pose: int) -> Shot:
         """Draw one pose."""
         stage = self._stage
         verdict = verdict_at(self._followed, stage.poses, pose)
@@ -175,7 +181,7 @@ class _Frames:
             stage.hatch(gaps[0])
         pixels = stage.pixels()
         places = np.array([finding.at for finding in verdict.findings]).reshape(-1, 3)
-        return _Shot(
+        return Shot(
             pose,
             pixels,
             verdict,
@@ -185,7 +191,7 @@ class _Frames:
             cut_text(stage.cut),
         )
 
-    def finished(self, shot: _Shot) -> Image.Image:
+    def finished(self, shot: Shot) -> Image.Image:
         """The whole frame, with what is written on it."""
         poses, verdict, gaps = self._stage.poses, shot.verdict, [gap for gap, _ in shot.gaps]
         drawn = smoothed(shot.pixels)

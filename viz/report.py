@@ -100,7 +100,7 @@ def table(review: Review, length: Length, *, narrow: bool = False) -> Group:
     if review.clearances is None:
         notes.insert(0, Text("Gaps between parts were not measured: add --gaps for what touches what."))
     travel = text_bars(telling(review.reaches), length)
-    more = [part for section in told for part in _section(section)]
+    more = [part for section in told for part in section_parts(section)]
     bars = [Text("How much travel there is", "bold"), Text(travel), Text()] if travel else []
     return Group(head, Text(), rows, Text(), *bars, *more, *notes)
 
@@ -152,7 +152,7 @@ def _alike(left: Finding, right: Finding, names: Sequence[str], length: Length) 
     return texts[0] == texts[1] and all(abs(a - b) < SAME_DRIVE for a, b in zip(left.drives, seen, strict=True))
 
 
-def _section(section: Section) -> list[Text | Table]:
+def section_parts(section: Section) -> list[Text | Table]:
     """A section's heading and tables."""
     parts: list[Text | Table] = [Text(section.title, "bold")]
     for text in section.tables:

@@ -111,6 +111,11 @@ def _side(reach: Reach, units: Length) -> Side:
     )
 
 
+def way_words(reach: Reach) -> str:
+    """A way out in words: "both wheels, up"."""
+    return f"{_title(reach)}, {_way_text(reach)}"
+
+
 def _way_text(reach: Reach) -> str:
     if reach.way is Way.LOCK:
         return "to the left" if reach.steer > 0.0 else "to the right"

@@ -11,7 +11,7 @@ from viz.app import app
 from viz.calls import load, one_pose, pixels
 from viz.options import Bump, Left, Output, Right, Roll, SceneFile, Size, Steer, Units, View
 from viz.progress import Bar
-from viz.terminal import show
+from viz.terminal import show_written
 
 
 @app.command(short_help="Film a run through the travel.")
@@ -38,7 +38,6 @@ def film(
     from model.solver import solve
     from model.travel import cycle as cycle_travel
     from model.travel import run_starts, runs_of
-    from viz.files import path_text
     from viz.words import RUN_WORD
 
     size_in_px = pixels(size)
@@ -53,4 +52,4 @@ def film(
 
     with Bar("filming") as bar:
         write_film(posed, output, view=view, size=size_in_px, fps=fps, units=length, progress=bar, runs=runs)
-    show(f"{path_text(output)}: {frames} frames, {frames / fps:.1f} s\n")
+    show_written(output, f"{frames} frames, {frames / fps:.1f} s")

@@ -1,0 +1,134 @@
+"""compare: two suspensions against each other."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from model.cycles import Cycle
+from viz.app import app
+from viz.calls import load, one_pose, pixels, reviewed
+from viz.files import check_suffix
+from viz.options import Bump, Left, Right, Roll, SceneFile, Steer, SteerSteps, Units, View, WheelSteps
+from viz.progress import Bar
+from viz.terminal import show_written
+
+if TYPE_CHECKING:
+    from model.comparison import Comparison
+    from model.mechanism import Mechanism
+    from model.travel import Travel
+
+PICTURE, FILMS = ".png", (".mp4", ".gif", ".webp")
+PICTURE_SIZE, FILM_SIZE = "1600x1000", "1280x720"
+
+
+@app.command(short_help="Compare two suspensions, or two places for a mount.")
+def compare(
+    scene: SceneFile,
+    other: Annotated[Path, typer.Argument(metavar="OTHER", help="The scene to compare it with.", show_default=False)],
+    output: Annotated[
+        Path | None,
+        typer.Option(
+            "--output",
+            "-o",
+            metavar="FILE",
+            help="A picture (.png) or a film (.mp4, .gif, .webp) to write as well.",
+            show_default=False,
+        ),
+    ] = None,
+    bump: Bump = 0.0,
+    roll: Roll = 0.0,
+    left: Left = None,
+    right: Right = None,
+    steer: Steer = 0.0,
+    worst: Annotated[bool, typer.Option("--worst", help="A picture of the worst pose of what changes most.")] = False,
+    view: View = "three-quarter",
+    cycle: Annotated[Cycle, typer.Option("--cycle", help="Which way a film moves.")] = Cycle.ALL,
+    seconds: Annotated[
+        float, typer.Option("--seconds", help="How long one run of a film takes.", min=0.2, max=120)
+    ] = 4.0,
+    fps: Annotated[int, typer.Option("--fps", help="Frames a second of a film.", min=1, max=120)] = 25,
+    size: Annotated[
+        str | None,
+        typer.Option(
+            "--size",
+            metavar="WIDTHxHEIGHT",
+            help=f"Size in pixels. [default: {PICTURE_SIZE}, a film {FILM_SIZE}]",
+            show_default=False,
+        ),
+    ] = None,
+    wheel_steps: WheelSteps = 21,
+    steer_steps: SteerSteps = 11,
+    units: Units = None,
+) -> None:
+    """Compare two suspensions: which points moved, what that changes, and which of the two is better off.
+
+    Copy a scene, move a mount in the copy, and compare the two. With -o also a picture or a film of both side by side,
+    in the same pose and seen from the same place.
+    """
+    from model.comparison import compare as compared
+    from model.solver import solve
+    from model.travel import common, run_starts, runs_of
+    from model.travel import cycle as cycle_travel
+    from viz.comparereport import comparison_tables
+    from viz.comparewords import FIRST, SECOND
+    from viz.files import path_text
+    from viz.printing import print_tables
+    from viz.words import RUN_WORD
+
+    filmed = output is not None and output.suffix.lower() in FILMS
+    in_px = pixels(size or (FILM_SIZE if filmed else PICTURE_SIZE))
+    if output is not None:
+        check_suffix(output, dict.fromkeys((PICTURE, *FILMS), ""))
+    files = (scene, other)
+    (first, length), (second, _) = (load(file, units, output) for file in files)
+    shared = common(first, second)
+    found = compared(*(reviewed(each, wheel_steps, steer_steps, gaps=True, beyond=False) for each in (first, second)))
+    print_tables(lambda _narrow: comparison_tables(found, [path_text(file) for file in files], length))
+    if output is None:
+        return
+    if worst:
+        held = _telling_pose(found, shared)
+    else:
+        held = one_pose(shared, length, bump, roll, left, right, steer, worst=False).travel
+    parts = runs_of(shared, cycle)
+    frames = max(2, round(seconds * fps * len(parts)))
+    starts = run_starts(len(parts), frames).tolist()
+    travel = cycle_travel(shared, cycle, frames, held) if filmed else held
+    from viz.sidebyside import Side, film_side_by_side, write_side_by_side
+
+    one, two = (solve(mechanism, travel) for mechanism in (first, second))
+    sides = Side(FIRST, path_text(scene), one), Side(SECOND, path_text(other), two)
+    if filmed:
+        runs = [(RUN_WORD[part], start) for part, start in zip(parts, starts, strict=False)]
+        with Bar("filming") as bar:
+            film_side_by_side(
+                found, sides, output, view=view, size=in_px, fps=fps, units=length, runs=runs, progress=bar
+            )
+        show_written(output, f"{frames} frames, {frames / fps:.1f} s")
+    else:
+        write_side_by_side(found, sides, output, view=view, size=in_px, units=length)
+        show_written(output, "both side by side")
+
+
+def _telling_pose(found: Comparison, shared: Mechanism) -> Travel:
+    """The pose, inside the travel that both have, in which what changes most is worst.
+
+    Raises:
+        CallError: nothing that has a worst pose changes.
+
+    """
+    import numpy as np
+
+    from model.errors import CallError
+    from model.travel import Travel
+    from model.verdicts import Finding
+
+    findings = (each for change in found.changes for each in (change.first, change.second) if isinstance(each, Finding))
+    worst = next(findings, None)
+    if worst is None:
+        raise CallError("nothing that is judged changes between the two, so there is no worst pose; leave --worst out.")
+    low, high = np.array([[drive.low, drive.high] for drive in shared.drives]).T
+    return Travel(tuple(drive.name for drive in shared.drives), np.clip([worst.drives], low, high))

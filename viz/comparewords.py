@@ -1,0 +1,84 @@
+"""A comparison in words: what moved and what that changes, as rows of a table."""
+
+from __future__ import annotations
+
+from model.comparison import Better, Change, Comparison, Moved, Subject
+from model.cycles import Cycle
+from model.gaps import GAP
+from model.motionratio import MotionRatio
+from model.units import Length
+from model.usable import Reach
+from model.verdicts import Finding, State
+from viz import style
+from viz.tables import TextTable, both_sides
+from viz.travelwords import amount_text, way_words
+from viz.words import NOTHING, RUN_WORD, limit_text, used_text, what_text
+
+# The two by letter, in the order in which they were given.
+FIRST, SECOND = "A", "B"
+BETTER_WORD = {Better.FIRST: FIRST, Better.SECOND: SECOND, Better.NEITHER: NOTHING}
+# What is said of two parts that are too far apart to be looked at.
+FAR = "far apart"
+CHANGES = ("what", FIRST, SECOND, "better")
+# Components of a move below this, in mm, are not told.
+LEAST_MOVE = 0.05
+RATIO_NOTE = (
+    "A motion ratio is mm of coilover per mm of wheel, at ride height and from the lowest to the highest over the "
+    "travel. Neither is better by itself: another ratio wants another spring and damper."
+)
+
+
+def moved_table(compared: Comparison, units: Length) -> TextTable:
+    """Which points are elsewhere in the second, and how far which way."""
+    rows = [(each.name, each.on, units.text(each.distance), move_text(each, units)) for each in compared.moved]
+    return TextTable("Points that moved from A to B", ("point", "on", "by", "which way"), both_sides(rows))
+
+
+def changes_table(compared: Comparison, units: Length) -> TextTable:
+    """What is not the same in both, most telling first."""
+    rows = [change_row(change, units) for change in compared.changes]
+    ratios = any(change.subject is Subject.RATIO for change in compared.changes)
+    return TextTable("What that changes", CHANGES, both_sides(rows), RATIO_NOTE if ratios else "")
+
+
+def change_row(change: Change, units: Length) -> tuple[str, str, str, str]:
+    """One change: what it is of, how it is in either, and the letter of the better one."""
+    known = change.first if change.first is not None else change.second
+    match known:
+        case Finding():
+            name = f"{known.where}: {what_text(known)}"
+        case Reach():
+            name = f"usable travel: {way_words(known)}"
+        case MotionRatio():
+            name = f"{known.coilover}: motion ratio, {RUN_WORD[Cycle(known.run)]}"
+        case None:
+            raise ValueError("a change is of something")
+    first, second = (
+        FAR if each is None and isinstance(known, Finding) and known.what == GAP else _cell(each, units)
+        for each in (change.first, change.second)
+    )
+    return name, first, second, BETTER_WORD[change.better]
+
+
+def _cell(thing: Finding | Reach | MotionRatio | None, units: Length) -> str:
+    match thing:
+        case None:
+            return "not there"
+        case Finding(state=State.LOCKED):
+            return "locks"
+        case Finding():
+            limit = "" if not thing.limit else f" of {limit_text(thing, units)}"
+            return f"{used_text(thing, units)}{limit}, {style.STATES[thing.state].word}"
+        case Reach():
+            return f"{amount_text(thing, thing.usable, units)} of {amount_text(thing, thing.asked, units)}"
+        case MotionRatio():
+            return f"{thing.ride:.3f} ({thing.lowest:.2f} to {thing.highest:.2f})"
+
+
+def move_text(moved: Moved, units: Length) -> str:
+    """Which way a point moved: "12.0 mm forward, 30.0 mm in, 5.0 mm up"; in and out are towards and from the middle."""
+    ahead, left, up = (moved.second - moved.first).tolist()
+    out = left if moved.first[1] + moved.second[1] > 0.0 else -left
+    words = ((ahead, "forward", "back"), (out, "out", "in"), (up, "up", "down"))
+    told = [(size, more if size > 0.0 else less) for size, more, less in words if abs(size) > LEAST_MOVE]
+    return ", ".join(f"{units.text(abs(size))} {way}" for size, way in told)

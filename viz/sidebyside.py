@@ -1,0 +1,253 @@
+"""Two suspensions side by side, in the same pose, seen by the same camera: as a still or as a film."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from contextlib import ExitStack
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from PIL import Image, ImageDraw
+
+from model.comparison import Comparison, Moved
+from model.measures import Measure
+from model.poses import Poses
+from model.spatial import Array
+from model.tracks import tracks
+from model.units import Length
+from model.verdicts import Finding, State
+from viz import style
+from viz.comparewords import FIRST, SECOND, changes_table, moved_table
+from viz.curve import CurveStrip, draw_fitted, strip_height
+from viz.encoders import Film, encoder_for
+from viz.files import whole_file
+from viz.film import Frames, Progress, Runs, Shot, changes, followed_measure, write_frames
+from viz.labels import Scale
+from viz.stage import Stage
+from viz.still import PNG_EFFORT, check_size
+from viz.views import Camera, is_named, joint_name, named_view
+
+# Rows of the table under a still, and under a film, which leaves less time to read.
+ROWS_STILL, ROWS_FILM = 9, 4
+# Height of a row, and of the table's own edges, in heights of its text.
+ROW, EDGE = 1.55, 0.6
+# Widths of the table's columns, as shares of its own.
+COLUMNS = (0.0, 0.40, 0.645, 0.89, 1.0)
+
+
+@dataclass(frozen=True)
+class Side:
+    """One of the two: its letter, the name of its file, and its poses, which are those of the other."""
+
+    letter: str
+    name: str
+    poses: Poses
+
+
+def write_side_by_side(
+    compared: Comparison,
+    sides: tuple[Side, Side],
+    output: Path,
+    *,
+    view: str = "three-quarter",
+    size: tuple[int, int] = (1600, 1000),
+    units: Length = Length.MM,
+) -> None:
+    """Draw the first pose of both beside each other, with what moved and what that changes, as a .png.
+
+    Raises:
+        DrawingError: the size or the view cannot be drawn, or this machine cannot draw.
+
+    """
+    with _Pair(compared, sides, view, size, units, ROWS_STILL, None) as pair, whole_file(output) as temporary:
+        pair.finished(pair.shot(0)).save(temporary, format="PNG", compress_level=PNG_EFFORT)
+
+
+def film_side_by_side(
+    compared: Comparison,
+    sides: tuple[Side, Side],
+    output: Path,
+    *,
+    view: str = "three-quarter",
+    size: tuple[int, int] = (1280, 720),
+    fps: int = 25,
+    units: Length = Length.MM,
+    runs: Runs = (),
+    progress: Progress | None = None,
+) -> None:
+    """Film the poses of both beside each other.
+
+    Raises:
+        DrawingError: the file's suffix, the size or the view is not one that can be drawn.
+
+    """
+    film = Film(size, fps, len(sides[0].poses))
+    encoder = encoder_for(output, film)
+    with _Pair(compared, sides, view, size, units, ROWS_FILM, runs) as pair, whole_file(output) as temporary:
+        write_frames(pair.shot, pair.finished, encoder, temporary, film, progress)
+
+
+class _Pair:
+    """Two stages that draw the two halves of a picture; `runs` is `None` for a still, which has no curve."""
+
+    def __init__(
+        self,
+        compared: Comparison,
+        sides: tuple[Side, Side],
+        view: str,
+        size: tuple[int, int],
+        units: Length,
+        rows: int,
+        runs: Runs | None,
+    ) -> None:
+        check_size((size[0] // 2, size[1]))
+        self._compared, self._sides, self._size, self._units = compared, sides, size, units
+        self._table = _table(compared, size[0], units, rows)
+        half = (size[0] // 2, size[1] - self._table.height)
+        followed = tuple(tracks(side.poses) for side in sides)
+        looked_at = joint_name(view) if not is_named(view) else None
+        strips = self._strips(followed, looked_at, half, runs)
+        foot = Scale.of(half).caption + (strip_height(half) if strips[0] is not None else 0)
+        with ExitStack() as stack:
+            stages = [stack.enter_context(Stage(side.poses, (half[0], half[1] - foot))) for side in sides]
+            camera = _camera(stages, view)
+            for stage in stages:
+                stage.aim(camera)
+            self._stack = stack.pop_all()
+        self._stages = stages
+        self._frames = [
+            Frames(stage, half, units, measures, view, looked_at, None, strip)
+            for stage, measures, strip in zip(stages, followed, strips, strict=True)
+        ]
+
+    def __enter__(self) -> _Pair:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._stack.close()
+
+    def shot(self, pose: int) -> list[tuple[Shot, Array]]:
+        """Draw a pose of both, and say where points that moved are and would be (k, 2, 2) in px."""
+        shots = []
+        for side, stage, frames in zip(self._sides, self._stages, self._frames, strict=True):
+            shot = frames.shot(pose)
+            places = np.array([_places(side.poses, pose, moved) for moved in self._compared.moved]).reshape(-1, 2, 3)
+            shots.append((shot, stage.project(places)))
+        return shots
+
+    def finished(self, shots: list[tuple[Shot, Array]]) -> Image.Image:
+        """The whole picture."""
+        picture = Image.new("RGB", self._size, style.PAPER)
+        for number, (side, frames, (shot, places)) in enumerate(zip(self._sides, self._frames, shots, strict=True)):
+            half = frames.finished(shot)
+            _draw_moved(half, places, number)
+            _draw_letter(half, side)
+            picture.paste(half, (number * half.width, 0))
+        draw = ImageDraw.Draw(picture)
+        middle, height = self._size[0] // 2, self._size[1] - self._table.height
+        draw.line((middle, 0, middle, height), fill=style.LINE, width=2)
+        picture.paste(self._table, (0, height))
+        return picture
+
+    def _strips(
+        self,
+        followed: tuple[tuple[Measure, ...], ...],
+        looked_at: str | None,
+        half: tuple[int, int],
+        runs: Runs | None,
+    ) -> tuple[CurveStrip | None, CurveStrip | None]:
+        """The curve of one measure in both: of what changes most, or of the joint looked at."""
+        height = strip_height(half)
+        if runs is None or not height:
+            return None, None
+        measure = None
+        for change in self._compared.changes:
+            if isinstance(change.first, Finding) and looked_at is None and measure is None:
+                measure = _alike(followed[0], change.first.what, change.first.where)
+        measure = measure or followed_measure(followed[0], self._sides[0].poses, looked_at)
+        other = None if measure is None else _alike(followed[1], measure.what, measure.where)
+        if measure is None or other is None:
+            return None, None
+        one, two = (
+            CurveStrip(each, side.poses, (half[0], height), self._units, runs)
+            for each, side in zip((measure, other), self._sides, strict=True)
+        )
+        return one, two
+
+
+def _alike(followed: Sequence[Measure], what: str, where: str) -> Measure | None:
+    """The measure of this name that changes with the pose, if there is one."""
+    found = (measure for measure in followed if (measure.what, measure.where) == (what, where))
+    return next((each for each in found if changes(each)), None)
+
+
+def _camera(stages: Sequence[Stage], view: str) -> Camera:
+    """One camera for both: it keeps the whole travel of either in frame, or looks at the first's joint."""
+    if not is_named(view):
+        return stages[0].camera(view)
+    size = stages[0].size
+    return named_view(view, np.concatenate([stage.cloud() for stage in stages]), size[0] / size[1])
+
+
+def _places(poses: Poses, pose: int, moved: Moved) -> Array:
+    """Where a point is in a pose, as it is in the first and as it is in the second, on the same part (2, 3)."""
+    body = poses.mechanism.body_number(moved.on)
+    both = np.stack([moved.first, moved.second])
+    return np.asarray(both @ poses.rotation[body, pose].T + poses.translation[body, pose])
+
+
+def _draw_moved(half: Image.Image, places: Array, own: int) -> None:
+    """A line from a point's place in the first to that in the second: full at the half's own, open at the other."""
+    scale, draw = Scale.of(half.size), ImageDraw.Draw(half)
+    radius = 0.42 * scale.ring
+    for ends in places.tolist():
+        (ax, ay), (bx, by) = ends
+        draw.line((ax, ay, bx, by), fill=style.PAPER, width=scale.line + 2)
+        draw.line((ax, ay, bx, by), fill=style.MOVED, width=scale.line)
+        for number, (x, y) in enumerate(ends):
+            box = (x - radius, y - radius, x + radius, y + radius)
+            draw.ellipse(box, fill=style.MOVED if number == own else style.PAPER, outline=style.MOVED, width=scale.line)
+
+
+def _draw_letter(half: Image.Image, side: Side) -> None:
+    """The letter of a half in its corner, with its file's name."""
+    scale, draw = Scale.of(half.size), ImageDraw.Draw(half)
+    text = round(1.25 * scale.text)
+    pad, size = 0.7 * text, 1.7 * text
+    draw.rounded_rectangle((pad, pad, pad + size, pad + size), 0.35 * text, fill=style.INK)
+    draw.text(
+        (pad + size / 2, pad + size / 2), side.letter, font=style.font(text, bold=True), fill=style.PAPER, anchor="mm"
+    )
+    at = (2 * pad + size, pad + size / 2)
+    draw_fitted(draw, at, side.name, style.font(scale.text), style.INK, half.width - at[0] - pad)
+
+
+def _table(compared: Comparison, width: int, units: Length, rows: int) -> Image.Image:
+    """What moved in a line, and the most telling changes in a table, as a strip of a picture."""
+    scale = Scale.of((width, round(width / 1.6)))
+    text = max(10, round(0.86 * scale.text))
+    moved, changes = moved_table(compared, units), changes_table(compared, units)
+    shown = changes.rows[:rows]
+    height = round((1 + len(shown) + 2 * EDGE + 0.4) * ROW * text)
+    strip = Image.new("RGB", (width, height + round(ROW * text)), style.PAPER)
+    draw = ImageDraw.Draw(strip)
+    bold, plain = style.font(text, bold=True), style.font(text)
+    pad, y = 1.1 * scale.text, EDGE * ROW * text + 0.2 * text
+    told = "; ".join(f"{point} on {on}: {which}" for point, on, _, which in moved.rows) or "no point of the same name"
+    draw.line((0, 0, width, 0), fill=style.LINE, width=2)
+    draw_fitted(draw, (pad, y), f"Moved from {FIRST} to {SECOND}: {told}", bold, style.MOVED, width - 2 * pad)
+    edges = [pad + share * (width - 2 * pad) for share in COLUMNS]
+    y += 1.25 * ROW * text
+    left_out = len(changes.rows) - len(shown)
+    heads = (f"what changes{f' ({left_out} more not shown)' * (left_out > 0)}", *changes.heads[1:])
+    for row, font, ink in [(heads, bold, style.QUIET_INK), *((row, plain, style.INK) for row in shown)]:
+        better = row[3] if row[3] in (FIRST, SECOND) else ""
+        for column, cell in enumerate(row):
+            mine = better and changes.heads[column] == better
+            colour = style.STATES[State.CLEAR].colour if mine or (better and column == 3) else ink
+            room = edges[column + 1] - edges[column] - text
+            word = f"{cell} better" if column == 3 and better else cell
+            draw_fitted(draw, (edges[column], y), word, bold if mine else font, colour, room)
+        y += ROW * text
+    return strip
