@@ -17,7 +17,12 @@ from model.wrenches import cross_first
 
 
 def straightest_row(system: System, state: Array, drives: Array, motion: Array, load: Array) -> Index:
-    """Rows (n,) that curve most under their load along a motion.
+    """Rows (n,) that curve most under their load along a motion, of arguments as for `curving`."""
+    return np.asarray(curving(system, state, drives, motion, load).argmax(axis=0))
+
+
+def curving(system: System, state: Array, drives: Array, motion: Array, load: Array) -> Array:
+    """How much each row (m, n) curves under its load along a motion, as a size; 0 for a drive's own row.
 
     Args:
         system: the rows.
@@ -38,4 +43,4 @@ def straightest_row(system: System, state: Array, drives: Array, motion: Array, 
     share = np.abs(load * curvature)
     first_offset = len(system.distance_length)
     share[first_offset : first_offset + len(system.offset_drive)][system.offset_drive >= 0] = 0.0
-    return np.asarray(share.argmax(axis=0))
+    return np.asarray(share)

@@ -130,12 +130,12 @@ def _locks(poses: Poses) -> list[Finding]:
     """One finding for each member that runs straight, at the pose that gets least far from ride height."""
     findings = []
     level = together(poses.travel.names, poses.travel.values)
-    for number in np.unique(poses.locked_by[poses.locked_by >= 0]):
-        mine = poses.locked_by == number
+    for name, mine in zip(poses.locks, poses.straight, strict=True):
         locked = np.flatnonzero(mine)
+        if len(locked) == 0:
+            continue
         pose = int(locked[_moved(poses.travel.values[locked] * poses.reached[locked, None], poses).argmin()])
         quantity, asked = _asked(poses, pose)
-        name = poses.locks[number]
         now = posture(poses.take(np.array([pose])))
         findings.append(
             Finding(
@@ -169,8 +169,9 @@ def _asked(poses: Poses, pose: int) -> tuple[Quantity, float]:
 
 
 def _member_place(mechanism: Mechanism, now: Posture, name: str) -> Array:
-    """Middle (3,) of a member in the only pose of `now`; the vehicle's origin for one without joints of its own."""
+    """Middle (3,) of a member in the only pose of `now`: of its joints, or of what is bolted to it."""
     places = [joint.at[0] for joint in now.joints if joint.member == name]
+    places = places or [joint.at[0] for joint in now.joints if joint.end.on == name]
     places += [now.parts[wheel.on].point(wheel.centre)[0] for wheel in mechanism.wheels if wheel.name == name]
     return np.asarray(np.mean(places, axis=0)) if places else np.zeros(3)
 

@@ -74,8 +74,9 @@ class Poses:
 
     rotation (B, N, 3, 3) and translation (B, N, 3) in mm take ride-height positions to the pose; status (N,) of
     `Status`; residual (N,) in mm; solves (N,) linear solves spent; reached (N,) share of the way from ride height to
-    the pose that works (1 where solved); locked_by (N,) index into `locks`, −1 where solved. `holding` is None where
-    rigid links hold everything just so.
+    the pose that works (1 where solved); locked_by (N,) index into `locks` of the member that stops it there, −1 where
+    solved. Several may do so at once, such as left and right of a car with both wheels down: straight (K, N) says
+    which of the K `locks` do. `holding` is None where rigid links hold everything just so.
     """
 
     mechanism: Mechanism
@@ -87,6 +88,7 @@ class Poses:
     solves: NDArray[np.int64]
     reached: Array
     locked_by: NDArray[np.intp]
+    straight: NDArray[np.bool_]
     locks: tuple[str, ...]
     holding: Holding | None = None
 
@@ -117,5 +119,6 @@ class Poses:
             solves=self.solves[which],
             reached=self.reached[which],
             locked_by=self.locked_by[which],
+            straight=self.straight[:, which],
             holding=None if self.holding is None else self.holding.take(which),
         )

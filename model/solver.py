@@ -18,8 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.bushings import Give, give_of, strain
-from model.constraints import System, evaluate, jacobian, ride_state, systems
-from model.deadcentre import straightest_row
+from model.constraints import Index, System, evaluate, jacobian, ride_state, systems
+from model.deadcentre import curving
 from model.equilibrium import balance, relaxed, ride_tangent
 from model.loads import joints_of, loads, put, room_for
 from model.mechanism import Mechanism, Screw
@@ -32,6 +32,10 @@ from model.travel import Travel, differing
 SMALLEST_STEP = 2.0**-13
 # A locked pose is given this little before its dead centre, where every group of bodies can be solved safely.
 BACK_OFF = 1.0 - 2.0**-10
+# Two halves that stop within the last step of each other stop together.
+SAME_STOP = 2.0 * SMALLEST_STEP
+# Links that curve alike to one part in a hundred run straight together, such as left and right of a symmetric axle.
+ALIKE = 0.99
 # Poses solved at once: about 5 MB of arrays for one body, which stays in cache.
 CHUNK = 2048
 
@@ -78,6 +82,7 @@ def driven_pose(screw: Screw, shares: Array) -> tuple[Array, Array]:
 def _solve_groups(mechanism: Mechanism, travel: Travel, progress: Progress | None) -> Poses:
     n, bodies = len(travel), len(mechanism.bodies)
     members = [part.member for parts in (mechanism.rows, mechanism.bushings, mechanism.elastic_links) for part in parts]
+    locks = tuple(dict.fromkeys(members))
     poses = Poses(
         mechanism=mechanism,
         travel=travel,
@@ -88,7 +93,8 @@ def _solve_groups(mechanism: Mechanism, travel: Travel, progress: Progress | Non
         solves=np.zeros(n, dtype=np.int64),
         reached=np.ones(n),
         locked_by=np.full(n, -1, dtype=np.intp),
-        locks=tuple(dict.fromkeys(members)),
+        straight=np.zeros((len(locks), n), dtype=np.bool_),
+        locks=locks,
         holding=room_for(mechanism, n),
     )
     for number, body in enumerate(mechanism.bodies):
@@ -136,13 +142,18 @@ def distinct(mechanism: Mechanism, system: System, values: Array) -> tuple[NDArr
 
 @dataclass(frozen=True)
 class _Walked:
-    """What a walk of one group ends with: transforms (S, 3, 4, n) and a record for each pose (n,)."""
+    """What a walk of one group ends with: transforms (S, 3, 4, n) and a record for each pose (n,).
+
+    `carried` (k, n) is the share of k `members` in what stops the walk there, 1 for the first of them, 0 where it
+    arrives.
+    """
 
     state: Array
     residual: Array
     solves: NDArray[np.int64]
     reached: Array
-    locked_by: list[str | None]
+    members: tuple[str, ...]
+    carried: Array
     holding: Holding | None
 
 
@@ -180,10 +191,10 @@ def _walk(mechanism: Mechanism, system: System, values: Array) -> _Walked:
         step[arrived] *= 2.0
         going = going[(reached[going] < 1.0) & (step[going] >= SMALLEST_STEP)]
     if not give.members:
-        locked_by = _locked_by(system, state, drives * reached, reached)
-        return _Walked(state, residual, solves, reached, locked_by, None)
+        carried = _locked_by(system, state, drives * reached, reached)
+        return _Walked(state, residual, solves, reached, system.members, carried, None)
     holding = loads(mechanism, system, give, state, force, drives * reached, imbalance)
-    return _Walked(state, residual, solves, reached, _strained_most(give, state, reached), holding)
+    return _Walked(state, residual, solves, reached, give.members, _strained_most(give, state, reached), holding)
 
 
 def _place_driven(mechanism: Mechanism, system: System, drives: Array, state: Array) -> None:
@@ -213,29 +224,33 @@ def side_at_ride(mechanism: Mechanism, system: System) -> float:
     return float(np.sign(np.linalg.det(jacobian(system, wrench)[0])))
 
 
-def _strained_most(give: Give, state: Array, reached: Array) -> list[str | None]:
-    """The member with the largest force in its joints, for poses that stopped before the end."""
-    force = strain(give, state).force
-    largest = np.einsum("ikn,ikn->kn", force, force).argmax(axis=0)
-    return [None if share >= 1.0 else give.members[k] for k, share in zip(largest, reached, strict=True)]
+def _strained_most(give: Give, state: Array, reached: Array) -> Array:
+    """Force (k, n) in each joint as a share of the largest one, for poses that stopped before the end."""
+    carried = np.zeros((len(give.members), len(reached)))
+    stuck = np.flatnonzero(reached < 1.0)
+    carried[:, stuck] = _of_the_largest(np.linalg.norm(strain(give, state[..., stuck]).force, axis=0))
+    return carried
 
 
-def _locked_by(system: System, state: Array, drives: Array, reached: Array) -> list[str | None]:
-    """The member that has run straight, for poses that stopped before the end.
+def _locked_by(system: System, state: Array, drives: Array, reached: Array) -> Array:
+    """How far each row (m, n) has run straight, beside the one that has most, for poses that stopped before the end.
 
     There the Jacobian has a right null vector, a motion that changes no row at first, and a left one, forces in the
     rows that balance each other and the drive.
     """
-    named: list[str | None] = [None] * len(reached)
+    carried = np.zeros((len(system.plus), len(reached)))
     stuck = np.flatnonzero(reached < 1.0)
     if len(stuck) == 0:
-        return named
+        return carried
     here, at = state[..., stuck], drives[:, stuck]
     left, _, right = np.linalg.svd(jacobian(system, evaluate(system, here, at)[1]))
-    rows = straightest_row(system, here, at, right[:, -1].T, left[..., -1].T)
-    for pose, row in zip(stuck, rows, strict=True):
-        named[pose] = system.members[row]
-    return named
+    carried[:, stuck] = _of_the_largest(curving(system, here, at, right[:, -1].T, left[..., -1].T))
+    return carried
+
+
+def _of_the_largest(sizes: Array) -> Array:
+    """Sizes (k, n) as shares of the largest one (n,) of each pose."""
+    return np.asarray(sizes / np.maximum(sizes.max(axis=0), np.finfo(float).tiny))
 
 
 def group_state(poses: Poses, system: System) -> Array:
@@ -259,7 +274,21 @@ def _share_out(poses: Poses, system: System, part: _Walked, whole: NDArray[np.in
         poses.translation[number, whole] = translation[where]
     poses.residual[whole] = np.maximum(poses.residual[whole], part.residual[where])
     poses.solves[whole] += part.solves[where]
-    earlier = part.reached[where] < poses.reached[whole]
-    names = np.array([-1 if name is None else poses.locks.index(name) for name in part.locked_by], dtype=np.intp)
-    poses.locked_by[whole] = np.where(earlier, names[where], poses.locked_by[whole])
+    _name_what_stops(poses, part, whole, where)
     poses.reached[whole] = np.minimum(poses.reached[whole], part.reached[where])
+
+
+def _name_what_stops(poses: Poses, part: _Walked, whole: NDArray[np.intp], where: NDArray[np.intp]) -> None:
+    """Put a group's members down as what stops poses, where it stops before the groups so far or with them."""
+    stopped = np.flatnonzero(part.reached[where] < 1.0)
+    if len(stopped) == 0:
+        return
+    whole, where = whole[stopped], where[stopped]
+    own, others = part.reached[where], poses.reached[whole]
+    lock: Index = np.array([poses.locks.index(name) for name in part.members], dtype=np.intp)
+    earlier = own < others
+    poses.locked_by[whole[earlier]] = lock[part.carried.argmax(axis=0)][where[earlier]]
+    poses.straight[:, whole[own < others - SAME_STOP]] = False
+    beside = own <= others + SAME_STOP
+    for row, number in enumerate(lock):
+        poses.straight[number, whole[beside & (part.carried[row, where] >= ALIKE)]] = True

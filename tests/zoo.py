@@ -211,6 +211,15 @@ def pitman_scene(*, parallelogram: bool) -> dict[str, Any]:
     return data
 
 
+def short_steering_arm() -> dict[str, Any]:
+    """A short steering arm and a rack with too much travel: the tie rod comes into line with the arm, and locks."""
+    data = scene_data("wren_front")
+    data["points"]["lower_ball"][0] -= 24
+    data["points"]["tie_rod_outer"][0] += 24
+    del data["coilover"]
+    return data
+
+
 def steered_axle() -> dict[str, Any]:
     """A live axle on four links whose knuckles turn on kingpins; a drag link from a pitman arm steers the right one."""
     data = axle_scene(FOUR_LINKS)

@@ -7,14 +7,28 @@ import pytest
 from hypothesis import assume, example, given
 from hypothesis import strategies as st
 from pose_by_pose import Hung, PoseByPose
-from zoo import FOUR_LINKS, axle_scene, built, guided_bar, planar, scene_data, trailing_arm, travel_of
+from zoo import (
+    FOUR_LINKS,
+    NAMES,
+    axle_scene,
+    built,
+    guided_bar,
+    pitman_scene,
+    planar,
+    scene_data,
+    short_steering_arm,
+    steered_axle,
+    trailing_arm,
+    travel_of,
+)
 
-from model.findings import judge
+from model.findings import _member_place, judge
+from model.members import posture
 from model.poses import STATUS_TEXT, Poses, Status
-from model.solver import BACK_OFF, SMALLEST_STEP, solve
+from model.solver import BACK_OFF, SAME_STOP, SMALLEST_STEP, solve
 from model.spatial import Array
 from model.travel import grid
-from model.verdicts import State
+from model.verdicts import Finding, State
 
 # A locked pose stops at most this share of its whole travel, and this share of its last place, before the dead centre.
 STEP, SHORT = SMALLEST_STEP, 1.0 - BACK_OFF
@@ -23,6 +37,10 @@ PROMISE = 1e-9
 
 def _names(poses: Poses) -> list[str]:
     return [poses.locks[number] for number in poses.locked_by]
+
+
+def _locks(poses: Poses) -> dict[str, Finding]:
+    return {finding.where: finding for finding in judge(poses).findings if finding.state is State.LOCKED}
 
 
 def _stops_at(poses: Poses, drive: int, where: Array) -> None:
@@ -90,10 +108,7 @@ def test_the_link_that_runs_straight_is_named_even_where_another_carries_more() 
 
 
 def test_tie_rod_locks_where_the_determinant_of_the_corner_vanishes() -> None:
-    data = scene_data("wren_front")
-    data["points"]["lower_ball"][0] -= 24  # a short steering arm and a rack with too much travel
-    data["points"]["tie_rod_outer"][0] += 24
-    del data["coilover"]
+    data = short_steering_arm()
     at = {name: np.array(point) * [1.0, -1.0, 1.0] for name, point in data["points"].items()}
     inner = ["lower_front_pivot", "lower_rear_pivot", "upper_front_pivot", "upper_rear_pivot", "rack_end"]
     outer = ["lower_ball", "lower_ball", "upper_ball", "upper_ball", "tie_rod_outer"]
@@ -165,6 +180,58 @@ def test_a_lock_is_a_finding_that_names_link_place_and_last_travel() -> None:
     assert worst.limit is not None
     assert 390.0 * (1.0 - SHORT) - 600.0 * 2.0 * STEP <= worst.limit <= 390.0
     assert abs(abs(worst.drives[0]) - worst.limit) < PROMISE
+
+
+@pytest.mark.parametrize(
+    ("scene", "travel", "pairs"),
+    [("wren_front", 400.0, ("lower arm", "upper arm")), ("tarn_rear", 900.0, ("upper link",))],
+)
+def test_both_sides_of_a_symmetric_car_run_straight_with_both_wheels_down(
+    scene: str, travel: float, pairs: tuple[str, ...]
+) -> None:
+    """On the front each side locks by itself; the live axle is one group in which two links are alike."""
+    data = scene_data(scene) | {"shaft": {}}
+    data["travel"] = {"bump": travel, "droop": travel}
+    mechanism = built(data)
+    found = _locks(solve(mechanism, grid(mechanism, 5, 3)))
+    level = np.outer([-1.0, 0.0, 1.0], [travel, travel, 0.0][: len(mechanism.drives)])
+    alone = _locks(solve(mechanism, travel_of(mechanism, level)))
+    for pair in pairs:
+        left, right = found[f"left {pair}"], found[f"right {pair}"]
+        assert not left.missed
+        assert not right.missed
+        # Two walks of mirrored halves, each to the last step.
+        assert left.limit == pytest.approx(right.limit, abs=travel * SAME_STOP)
+        assert {f"left {pair}", f"right {pair}"} <= alone.keys()
+
+
+def test_a_lock_of_one_side_only_is_missed_where_wheels_together_stop_by_the_other() -> None:
+    """Two arms of unlike length: together the short one stops both, so that the long one never comes to its own end."""
+    data = trailing_arm(300.0, travel=600.0)
+    for name, sign, radius in (("short", 1.0, 300.0), ("long", -1.0, 500.0)):
+        near, far = ([radius, sign * y, 300.0] for y in (600.0, 300.0))
+        data["points"] |= {f"{name} near": near, f"{name} far": far, f"{name} hub": [0.0, sign * 650.0, 300.0]}
+        pivots = [{"point": f"{name} {which}", "joint": "rubber bush"} for which in ("near", "far")]
+        data["arm"][f"{name} arm"] = {"pivots": pivots}
+        data["wheel"][name] = data["wheel"]["wheel"] | {"on": f"{name} arm", "centre": f"{name} hub"}
+    del data["arm"]["trailing arm"], data["wheel"]["wheel"]
+    mechanism = built(data)
+    locks = _locks(solve(mechanism, grid(mechanism, 5)))
+    assert (locks["short arm"].missed, locks["long arm"].missed) == (False, True)
+    for name, radius in (("short arm", 300.0), ("long arm", 500.0)):
+        limit = locks[name].limit
+        assert limit is not None
+        assert radius * (1.0 - SHORT) - 600.0 * 2.0 * STEP <= limit <= radius
+
+
+def test_every_member_that_may_lock_has_a_place() -> None:
+    for data in (pitman_scene(parallelogram=True), steered_axle(), *map(scene_data, NAMES)):
+        mechanism = built(data)
+        poses = solve(mechanism, grid(mechanism, 3, 3))
+        now = posture(poses)
+        for name in poses.locks:
+            # Nothing of a suspension lies on the ground in the middle of the car.
+            assert np.linalg.norm(_member_place(mechanism, now, name)) > 50.0, name
 
 
 LENGTH = st.integers(200, 600).map(float)
