@@ -23,7 +23,7 @@ from viz.labels import Scale
 from viz.locator import locator, paste_locator
 from viz.marks import MARKED, Mark, draw_caption, draw_marks
 from viz.stage import Stage
-from viz.views import is_gap, is_named, joint_name
+from viz.views import Camera, is_gap, is_named, joint_name
 from viz.words import finding_text
 
 # Smaller pictures have no room for a caption that can be read, larger ones are beyond what OpenGL promises.
@@ -51,6 +51,7 @@ def write_still(
     units: Length = Length.MM,
     gaps: Sequence[GapMark] = (),
     swept: tuple[str, Mesh] | None = None,
+    camera: Camera | None = None,
 ) -> tuple[Mark, ...]:
     """Draw a pose as a picture and return its marks with their places in px.
 
@@ -64,6 +65,7 @@ def write_still(
         units: the person's unit of length.
         gaps: those of this pose that are drawn, worst first; a gap that is looked at is drawn alone.
         swept: a part's label and the space that it needs over the travel, in vehicle coordinates.
+        camera: looked through instead of that of the view.
 
     Raises:
         DrawingError: the file's suffix, the size or the view is not one of those, or this machine cannot draw.
@@ -80,7 +82,7 @@ def write_still(
             stage.show(pose)
             if swept is not None:
                 stage.show_swept(*swept)
-            stage.aim(stage.camera(view, gaps))
+            stage.aim(stage.camera(view, gaps) if camera is None else camera)
             for gap in shown:
                 stage.hatch(gap)
             coned = None if is_gap(view) else coned_finding(verdict, looked_at)
