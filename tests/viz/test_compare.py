@@ -1,0 +1,134 @@
+"""A comparison in words and side by side: who is better, which way a point moved, marks where the points are."""
+
+from __future__ import annotations
+
+import copy
+import subprocess
+from pathlib import Path
+from typing import Any
+
+import imageio_ffmpeg
+import numpy as np
+import pytest
+from PIL import Image
+from zoo import built, scene_data
+
+from model.comparison import Comparison, Moved, compare
+from model.cycles import Cycle
+from model.errors import CallError, DrawingError
+from model.poses import Poses
+from model.review import review
+from model.solver import solve
+from model.travel import common, cycle, grid, single
+from model.units import Length
+from viz import style
+from viz.comparewords import changes_table, move_text, moved_table
+from viz.sidebyside import Side, film_side_by_side, write_side_by_side
+
+SHIFT = 54.0
+
+
+def other_scene() -> dict[str, Any]:
+    other = copy.deepcopy(scene_data("tarn_rear"))
+    other["coilover"]["coilover"]["bottom"]["bolt"] = "along"
+    other["points"]["coilover_foot"][1] -= SHIFT
+    return other
+
+
+@pytest.fixture(scope="module")
+def compared() -> Comparison:
+    reviews = []
+    for scene in (scene_data("tarn_rear"), other_scene()):
+        mechanism = built(scene)
+        reviews.append(review(solve(mechanism, grid(mechanism, 5, 3))))
+    return compare(*reviews)
+
+
+def sides_of(compared: Comparison, frames: int = 1) -> tuple[Side, Side]:
+    mechanisms = compared.first.mechanism, compared.second.mechanism
+    shared = common(*mechanisms)
+    travel = cycle(shared, Cycle.CROSS, frames) if frames > 1 else single(shared, left=-150.0, right=150.0)
+    first, second = (solve(mechanism, travel) for mechanism in mechanisms)
+    return Side("A", "one.toml", first), Side("B", "two.toml", second)
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "words"),
+    [
+        ((0, 500, 300), (12, 530, 295), "12 mm forward, 30 mm out, 5.0 mm down"),
+        ((0, -500, 300), (-12, -530, 300), "12 mm back, 30 mm out"),
+        ((0, -500, 300), (0, -480, 300.01), "20 mm in"),
+    ],
+)
+def test_which_way_a_point_moved_is_told_from_the_middle_of_the_vehicle(
+    first: tuple[float, ...], second: tuple[float, ...], words: str
+) -> None:
+    moved = Moved("x", "frame", np.array(first, dtype=float), np.array(second, dtype=float))
+    assert move_text(moved, Length.MM) == words
+
+
+def test_the_tables_say_what_moved_and_who_is_better(compared: Comparison) -> None:
+    assert moved_table(compared, Length.MM).rows == (("left and right coilover_foot", "axle", "54 mm", "54 mm in"),)
+    assert moved_table(compared, Length.INCH).rows[0][2:] == ("2.13 in", "2.13 in in")
+    changes = changes_table(compared, Length.MM)
+    rows = {row[0]: row[1:] for row in changes.rows}
+    first, second, better = rows["left and right coilover, at axle: tilt"]
+    assert first.endswith("of 15.0°, over")
+    assert second.endswith("of 15.0°, clear")
+    assert better == "B"
+    assert rows["left and right coilover: motion ratio, crossed up"][2] == "–"
+    assert "Neither is better by itself" in changes.note
+
+
+@pytest.mark.drawing
+def test_the_picture_marks_both_places_of_a_point_in_both_halves(compared: Comparison, tmp_path: Path) -> None:
+    output = tmp_path / "both.png"
+    size = (1200, 760)
+    write_side_by_side(compared, sides_of(compared), output, size=size, view="front")
+    with Image.open(output) as picture:
+        assert picture.size == size
+        pixels = np.asarray(picture.convert("RGB")).astype(int)
+    marked = np.abs(pixels - np.array(style.MOVED)).max(axis=2) < 12
+    # The heading of the table is in the same colour, below the two views.
+    half, views = size[0] // 2, slice(0, 420)
+    left, right = marked[views, :half], marked[views, half:]
+    assert left.sum() > 60
+    assert right.sum() > 60
+    # The same camera: marks are at the same places of either half, full at its own place and open at the other.
+    assert np.argwhere(left).mean(axis=0) == pytest.approx(np.argwhere(right).mean(axis=0), abs=6.0)
+    assert (left ^ right).sum() > 30
+
+
+@pytest.mark.drawing
+def test_the_film_shows_both_and_has_every_frame(compared: Comparison, tmp_path: Path) -> None:
+    output = tmp_path / "both.mp4"
+    size, frames = (960, 540), 5
+    film_side_by_side(compared, sides_of(compared, frames), output, size=size, fps=10, runs=[("crossed up", 0)])
+    command = [imageio_ffmpeg.get_ffmpeg_exe(), "-i", str(output), "-f", "rawvideo", "-pix_fmt", "rgb24", "-"]
+    done = subprocess.run(command, capture_output=True, check=True)
+    assert len(done.stdout) == frames * size[0] * size[1] * 3
+
+
+@pytest.mark.drawing
+def test_a_size_too_small_for_two_is_refused(compared: Comparison, tmp_path: Path) -> None:
+    with pytest.raises(DrawingError):
+        write_side_by_side(compared, sides_of(compared), tmp_path / "a.png", size=(200, 100))
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_front_is_not_compared_with_a_rear() -> None:
+    with pytest.raises(CallError, match="expected the same of both"):
+        common(built(scene_data("wren_front")), built(scene_data("tarn_rear")))
+
+
+def test_the_travel_is_what_both_have() -> None:
+    scene = scene_data("tarn_rear")
+    other = copy.deepcopy(scene)
+    other["travel"] |= {"bump": 80, "droop": 120}
+    first, second = built(scene), built(other)
+    shared = common(first, second)
+    for one, two, both in zip(first.drives, second.drives, shared.drives, strict=True):
+        assert both.high == min(one.high, two.high)
+        assert both.low == max(one.low, two.low)
+    poses: Poses = solve(first, cycle(shared, Cycle.BOTH, 9))
+    assert poses.travel.column("left").max() <= 80.0 + 1e-9
