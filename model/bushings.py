@@ -152,7 +152,7 @@ def strain(give: Give, state: Array) -> Strain:
 
 def swings(now: Strain) -> Array:
     """Rotation vectors (3, B, n) in rad of the shortest turns from bolts to eyes."""
-    return np.asarray(over_sine(now.cock) * cross_first(now.bolt, now.eye))
+    return np.asarray(_over_sine(now.cock) * cross_first(now.bolt, now.eye))
 
 
 def foretold(give: Give, now: Strain, state: Array, twist: Array, length: float) -> Array:
@@ -237,7 +237,7 @@ def _couple_tangent(give: Give, now: Strain) -> Array:
     a, e = now.bolt, now.eye
     unit = np.eye(3)[:, :, None, None]
     cross, cosine = cross_first(a, e), _dot(a, e)
-    swing = over_sine(now.cock) * (cosine * unit - e[:, None] * a[None])
+    swing = _over_sine(now.cock) * (cosine * unit - e[:, None] * a[None])
     swing += _slope_over_sine(now.cock) * cross[:, None] * cross[None]
     both = _both(now)
     # δb = (ω × e)/(1 + a·e) + b (ω · (a × e))/(1 + a·e)
@@ -259,7 +259,7 @@ def _twist(bolt: Array, part: Array, holder: Array) -> Array:
     return np.asarray(2.0 * np.arctan2(_dot(bolt[..., None], skewed), 1.0 + np.einsum("kiin->kn", relative)))
 
 
-def over_sine(angle: Array) -> Array:
+def _over_sine(angle: Array) -> Array:
     """x / sin x."""
     small = angle < SMALL
     safe = np.where(small, 1.0, angle)

@@ -18,9 +18,10 @@ import numpy as np
 
 from model.joints import JointKind
 from model.limits import Limit
-from model.mechanism import Coilover, Drive, End, Mechanism
+from model.mechanism import Coilover, End, Mechanism
 from model.members import JointMotion, Stroke, posture
 from model.poses import Status
+from model.preload import height_of
 from model.solver import solve
 from model.spatial import Array
 from model.travel import Travel, axis
@@ -95,15 +96,6 @@ class RideShift:
 def is_bonded(end: End) -> bool:
     """Whether a joint twists its rubber when it turns."""
     return end.joint.kind is JointKind.RUBBER_BUSH
-
-
-def height_of(drive: Drive, place: str | float) -> float:
-    """Height in mm of a wheel at "ride", "droop" or "bump", or at a height in mm; 0 for the steering."""
-    if drive.name == "steer" or place == "ride":
-        return 0.0
-    if place == "droop":
-        return drive.low
-    return drive.high if isinstance(place, str) else place
 
 
 def turns_at(mechanism: Mechanism, place: str | float) -> dict[JointKey, float]:

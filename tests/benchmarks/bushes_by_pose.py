@@ -32,12 +32,14 @@ TOLERANCE = 1e-10
 class Hung:
     """An axle on L links: points of their ends (2, L, 3), first those on the frame, and their bolts (2, L, 3).
 
-    `rates` (4, 2, L): radial, axial in N/mm, turn, cock in N·mm/rad. `wheel` (3,) is the left wheel's centre.
+    `rates` (4, 2, L): radial, axial in N/mm, turn, cock in N·mm/rad. `wound` (2, L) are the turns in rad at which the
+    bushes are relaxed. `wheel` (3,) is the left wheel's centre.
     """
 
     at: Array
     bolts: Array
     rates: Array
+    wound: Array
     wheel: Array
 
 
@@ -111,7 +113,8 @@ class RestByPose:
             axis=-1,
         )
         trace = relative[..., 0, 0] + relative[..., 1, 1] + relative[..., 2, 2]
-        twist = np.sqrt(self._turn) * 2.0 * np.arctan2((skewed * hung.bolts).sum(axis=2), 1.0 + trace)
+        turned_by = 2.0 * np.arctan2((skewed * hung.bolts).sum(axis=2), 1.0 + trace)
+        twist = np.sqrt(self._turn) * (turned_by - hung.wound)
         return np.concatenate([pulled.ravel(), cocked.ravel(), twist.ravel()])
 
     def pose(self, start: Array, heights: Array) -> tuple[Array, float]:
@@ -142,6 +145,7 @@ def hung_in_bushes(mechanism: Mechanism) -> Hung:
         at=np.array([[b.end.at for b in some] for some in ends]),
         bolts=np.array([[b.end.bolt for b in some] for some in ends]),
         rates=np.array([[[getattr(b, way) for b in some] for some in ends] for way in RATES]),
+        wound=np.array([[b.wound for b in some] for some in ends]),
         wheel=next(wheel.centre for wheel in mechanism.wheels if wheel.side == "left"),
     )
 
