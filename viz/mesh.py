@@ -1,9 +1,9 @@
-"""The parts in one pose as a mesh file: GLB and OBJ with a name for each part, STL and PLY as one mesh."""
+"""The parts as a mesh file: GLB and OBJ with a name for each part, STL and PLY as one mesh; a GLB may move."""
 
 from __future__ import annotations
 
 import struct
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -19,6 +19,8 @@ from model.triangles import Mesh, joined
 from viz import style
 from viz.files import whole_file
 from viz.glb import Node, Paint, Surface, glb_bytes
+from viz.motion import animations
+from viz.rig import rig
 from viz.shapes import shaded
 
 Writer = Callable[[str, tuple["Piece", ...]], bytes]
@@ -49,9 +51,33 @@ def write_mesh(poses: Poses, output: Path, *, pose: int = 0) -> None:
         DrawingError: the file's suffix is none of these, or a mesh file of the scene cannot be read.
 
     """
-    writer = _writer(output)
+    writer, title = _writer(output), poses.mechanism.title
+    if writer is _glb:
+        data = glb_bytes(title, rig(poses.take(np.array([pose]))).nodes)
+    else:
+        data = writer(title, pieces_of(poses, pose))
     with whole_file(output) as temporary:
-        temporary.write_bytes(writer(poses.mechanism.title, pieces_of(poses, pose)))
+        temporary.write_bytes(data)
+
+
+def write_moving(poses: Poses, runs: Sequence[str], seconds: float, output: Path) -> None:
+    """Write every part with an animation for each run through the travel.
+
+    Args:
+        poses: so many runs of `motion.SAMPLES` solved poses each, one after the other.
+        runs: their names.
+        seconds: how long each takes.
+        output: .glb.
+
+    Raises:
+        DrawingError: the file's suffix is another, or a mesh file of the scene cannot be read.
+
+    """
+    check_moving(output)
+    found = rig(poses)
+    data = glb_bytes(poses.mechanism.title, found.nodes, animations(found, runs, seconds))
+    with whole_file(output) as temporary:
+        temporary.write_bytes(data)
 
 
 def write_swept(space: Mesh, title: str, label: str, output: Path) -> None:
@@ -81,6 +107,19 @@ def check_format(output: Path) -> None:
 
     """
     _writer(output)
+
+
+def check_moving(output: Path) -> None:
+    """Refuse a file name whose suffix is no format that holds motion, before anything is worked out.
+
+    Raises:
+        DrawingError: for another suffix.
+
+    """
+    if _writer(output) is not _glb:
+        raise DrawingError(
+            f"{output.name} cannot hold motion, expected a name in .glb; leave --cycle out for one pose."
+        )
 
 
 def _writer(output: Path) -> Writer:

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-import json
-import os
-import shutil
-import subprocess
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
 import trimesh
+from khronos import khronos_issues
 from zoo import built, scene_data
 
 from model.errors import DrawingError
@@ -87,30 +83,6 @@ def test_obj_names_its_objects(poses: Poses, tmp_path: Path) -> None:
     write_mesh(poses, tmp_path / "axle.obj")
     lines = (tmp_path / "axle.obj").read_text(encoding="utf-8").splitlines()
     assert [line[2:] for line in lines if line.startswith("o ")] == [piece.name for piece in pieces_of(poses, 0)]
-
-
-def khronos_issues(path: Path) -> dict[str, Any]:
-    """What the Khronos validator says of a file."""
-    modules = os.environ.get("FULLTRAVEL_GLTF_VALIDATOR", "/tmp/gltf/node_modules")
-    node = shutil.which("node")
-    if node is None or not (Path(modules) / "gltf-validator").is_dir():
-        if os.environ.get("FULLTRAVEL_REQUIRE_ALL"):
-            pytest.fail(f"node or gltf-validator is missing (looked in {modules})")
-        pytest.skip(f"node or gltf-validator is missing (looked in {modules})")
-    script = (
-        "const v = require('gltf-validator'), fs = require('fs');"
-        "v.validateBytes(new Uint8Array(fs.readFileSync(process.argv[1])))"
-        ".then(report => console.log(JSON.stringify(report.issues)));"
-    )
-    done = subprocess.run(
-        [node, "-e", script, str(path)],
-        env={**os.environ, "NODE_PATH": modules},
-        capture_output=True,
-        text=True,
-        check=True,
-    )
-    issues: dict[str, Any] = json.loads(done.stdout)
-    return issues
 
 
 def test_glb_passes_the_khronos_validator(poses: Poses, tmp_path: Path) -> None:
