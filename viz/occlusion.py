@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 
 Depths = NDArray[np.float32]
 
-# Discs about each pixel: radius as a share of the picture's height, pairs of pixels in it, and every how many pixels.
-# The small one darkens corners, the large one what stands behind something; that is soft and needs no full grid.
-DISCS = ((0.008, 10, 1), (0.032, 18, 2))
+# Discs about each pixel: radius as a share of the picture's height, pairs of pixels in it, every how many pixels it is
+# looked at, and how often what comes out is smoothed, so that single pairs do not show. The small one darkens corners,
+# the large one what stands behind something; that is soft and needs no full grid.
+DISCS = ((0.008, 10, 1, 1), (0.032, 20, 2, 5))
 # How dark the deepest corner is.
 STRENGTH = 0.62
 # A step in depth of this many radii counts in full; one of more than `FAR` radii hides nothing.
@@ -40,9 +41,11 @@ def occlusion(depth: Depths) -> Depths:
     behind = np.float32(depth[part].max(initial=-np.inf, where=drawn) + 2.0 * FAR * depth.shape[0])
     solid = np.where(drawn, depth[part], behind).astype(np.float32)
     lost = np.zeros(solid.shape, dtype=np.float32)
-    for share, pairs, grid in DISCS:
-        coarse = _lost(solid[::grid, ::grid] / np.float32(grid), share * depth.shape[0] / grid, pairs)
-        lost = np.maximum(lost, _finer(coarse, grid, lost.shape))
+    for share, pairs, grid, soft in DISCS:
+        there = _lost(solid[::grid, ::grid] / np.float32(grid), share * depth.shape[0] / grid, pairs)
+        for _ in range(soft):
+            there = _softer(there)
+        lost = np.maximum(lost, _finer(there, grid, lost.shape))
     whole[part] = np.where(drawn, np.float32(STRENGTH) * lost, np.float32(0.0))
     return whole
 
@@ -66,9 +69,17 @@ def _lost(depth: Depths, radius: float, pairs: int) -> Depths:
     return lost / np.float32(pairs)
 
 
-def _finer(values: Depths, grid: int, shape: tuple[int, ...]) -> Depths:
-    """Values of every `grid`-th pixel, for every pixel, with the steps between them and at edges smoothed."""
-    fine = values.repeat(grid, axis=0).repeat(grid, axis=1)[: shape[0], : shape[1]]
+def _softer(values: Depths) -> Depths:
+    """Each pixel with a quarter of its neighbours' values, along both axes."""
     for axis in (0, 1):
-        fine = (np.roll(fine, 1, axis) + 2.0 * fine + np.roll(fine, -1, axis)) / np.float32(4.0)
-    return fine.astype(np.float32)
+        ahead, behind = np.roll(values, 1, axis), np.roll(values, -1, axis)
+        values = (ahead + values + values + behind) * np.float32(0.25)
+    return values
+
+
+def _finer(values: Depths, grid: int, shape: tuple[int, ...]) -> Depths:
+    """Values of every `grid`-th pixel, for every pixel of a picture of this shape."""
+    if grid == 1:
+        return values
+    rows, columns = (np.arange(size) // grid for size in shape)
+    return _softer(values[rows[:, None], columns])

@@ -27,6 +27,7 @@ from viz.closeups import JOINT_SIZE, subject_of
 from viz.cones import ConeActors
 from viz.cutaway import Block, Cut, CutActors, Sight, cut_for, gap_camera
 from viz.gaps import GapMark, gap_named
+from viz.glass import GlassWheels
 from viz.lens import Pixels, pixels_per_mm, projected, read_depths, read_pixels, smoothed
 from viz.occlusion import Depths
 from viz.pliants import PliantActor
@@ -36,11 +37,8 @@ from viz.sweptspace import SweptActors
 from viz.veils import drum, hiding_wheels
 from viz.views import VIEW_ANGLE, Camera, View, clearest, is_gap, is_named, joint_name, named_view, perspective, shown
 
-# How solid a wheel stays that would hide a joint: enough of the tyre to see where it is, of the rim to see it turn.
-GHOST = {Material.TYRE: 0.17, Material.RIM: 0.22}
+# How solid what stands in front of a joint stays.
 GHOST_REST = 0.3
-# In a close-up the wheel is all around and stays only as a hint.
-CLOSE_GHOST = 0.05
 # A frame shape that leaves less than this share of a joint in sight is in the way.
 MOSTLY_SHOWN = 0.75
 
@@ -77,6 +75,7 @@ class Stage:
         self._moving = [self._part(solids) for solids in self.model.parts]
         self._pliants = [PliantActor(self._plotter, solid, self._places(0)) for solid in self.model.pliant]
         self._pads = [stand(self._plotter, wheel.loaded_radius, wheel.width) for wheel in poses.mechanism.wheels]
+        self._glass = GlassWheels(self._plotter, poses.mechanism.wheels, self.drawn())
         self._camera: Camera | None = None
         self.cut = Cut()
         self.show(0)
@@ -111,6 +110,7 @@ class Stage:
         self._pose = pose
         for moving in self._moving:
             moving.actor.user_matrix = self._matrices[moving.solids.part][pose]
+        self._glass.move(self._matrices, pose)
         places = self._places(pose)
         for pliant in self._pliants:
             pliant.show(places, self._wound_share(pliant.solid, pose))
@@ -140,8 +140,8 @@ class Stage:
         joint = solid.joint if isinstance(solid, WoundSolid) else None
         return float(self._wound[joint][pose]) if joint in self._wound else 0.0
 
-    def aim(self, camera: Camera) -> None:
-        """Point the camera; wheels that would hide a joint from it turn to glass."""
+    def look(self, camera: Camera) -> None:
+        """Point the camera and leave what it looks through as it is, as on a flight."""
         self._camera = camera
         target = self._plotter.camera
         target.position, target.focal_point, target.up = camera.position, camera.focus, camera.up
@@ -149,15 +149,14 @@ class Stage:
         if camera.half_height is not None:
             target.parallel_scale = camera.half_height
         target.view_angle = VIEW_ANGLE
+
+    def aim(self, camera: Camera) -> None:
+        """Point the camera; wheels that would hide a joint from it turn to glass."""
+        self.look(camera)
         # What hides a gap is cut away instead.
         hiding = hiding_wheels(self.poses.mechanism, self.posture, self._pose, camera) if camera.gap is None else {}
-        for name in (wheel.name for wheel in self.poses.mechanism.wheels):
-            hides = hiding.get(name, False) and name not in self._swept.labels
-            for moving in self._moving:
-                if moving.solids.label == name:
-                    ghost = GHOST.get(moving.solids.material, GHOST_REST)
-                    solid = 1.0 if not hides else CLOSE_GHOST if camera.close else ghost
-                    moving.actor.prop.opacity = solid
+        glass = [name for name, hides in hiding.items() if hides and name not in self._swept.labels]
+        self._glass.turn(glass, close=camera.close)
         self._clear_the_view(camera)
         self._open_up(camera)
         self._plotter.renderer.ResetCameraClippingRange()

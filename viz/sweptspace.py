@@ -39,22 +39,24 @@ def add_space(plotter: Any, space: Mesh, finish: style.Finish) -> list[pv.Actor]
     surface.prop.opacity = finish.opacity
     # Its far side would only make it cloudy.
     surface.prop.culling = "back"
-    outline = _outline(space, plotter.renderer.GetActiveCamera())
+    outline = outline_of(space, plotter.renderer.GetActiveCamera(), 1.2)
     plotter.renderer.AddActor(outline)
     return [surface, outline]
 
 
-def _outline(space: Mesh, camera: Any) -> pv.Actor:
-    """Lines where a surface turns away from the camera; its own edges are no help, a grid's cells leave many."""
+def outline_of(mesh: Mesh, camera: Any, width: float) -> pv.Actor:
+    """Lines, some px wide, where a surface turns away from the camera; they follow both when either moves."""
     outline = vtkPolyDataSilhouette()
-    outline.SetInputData(poly_data(space))
+    outline.SetInputData(poly_data(mesh))
     outline.SetCamera(camera)
+    # Its own edges are no help: a grid's cells leave many.
     outline.SetEnableFeatureAngle(False)
     mapper: Any = vtkPolyDataMapper()
     mapper.SetInputConnection(outline.GetOutputPort())
     actor = pv.Actor(mapper=None)
     actor.SetMapper(mapper)
+    outline.SetProp3D(actor)
     actor.prop.color = style.fraction(style.INK)
-    actor.prop.line_width = 1.2 * OVERSAMPLE
+    actor.prop.line_width = width * OVERSAMPLE
     actor.prop.lighting = False
     return actor

@@ -79,3 +79,19 @@ def test_a_part_that_carries_a_wheel_is_framed_without_it(stage: Stage) -> None:
     assert np.ptp(knuckle[:, 2]) < np.ptp(wheel[:, 2])
     assert not stage.camera("front").close
     assert stage.camera("joint:left knuckle").close
+
+
+def test_a_wheel_before_the_joints_turns_to_glass_and_back(stage: Stage) -> None:
+    tyres = {solids.label: actor for solids, actor in stage.drawn() if solids.material is Material.TYRE}
+    stage.aim(stage.camera("side"))
+    # The left wheel stands between the left-hand camera and everything; the right one is behind it.
+    assert not tyres["left wheel"].visibility
+    assert tyres["right wheel"].visibility
+    glass = stage.picture()
+    stage.aim(stage.camera("top"))
+    stage.aim(stage.camera("side"))
+    again = stage.picture()
+    assert np.array_equal(np.asarray(glass), np.asarray(again))
+    # Through glass, the picture's middle is not the black of rubber.
+    pixels = np.asarray(glass, dtype=float)
+    assert len(np.unique(pixels.reshape(-1, 3), axis=0)) > 500
