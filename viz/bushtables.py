@@ -12,6 +12,7 @@ from model.windup import NoShift, RideShift, WindUp, Wound
 from viz.tables import LEAST_SHOWN, TextTable, angle_text, both_sides, height_text, moment_text
 from viz.words import NOTHING
 
+SIGNS = "+ and - only tell the two ways of turning apart."
 TIGHTEN = "Tighten bonded bushes with the weight on the wheels."
 
 
@@ -26,7 +27,7 @@ def bush_tables(review: Review, units: Length) -> tuple[TextTable, ...]:
                 "How far the rubber is wound and the moment that it then holds, by where its bolt was tightened",
                 heads,
                 both_sides(rows),
-                note=" ".join([*_lock_notes(review.wind_ups, units), TIGHTEN]),
+                note=" ".join([*_lock_notes(review.wind_ups, units), SIGNS, TIGHTEN]),
             )
         )
     if review.ride_shifts:

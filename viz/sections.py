@@ -40,16 +40,19 @@ def _fight_tables(fight: Fight, review: Review, units: Length) -> tuple[TextTabl
         return f"{text} ({pose_text(names, value.drives, units)})"
 
     facts: tuple[tuple[str, ...], ...] = (
-        ("these hold more than they can", ", ".join(fight.members)),
-        ("too many by", str(fight.spare)),
+        ("parts that together hold too much", ", ".join(fight.members)),
+        ("ways in which they hold it twice", str(fight.spare)),
         (
-            "without any give its wheels could go",
+            "if nothing gave, its wheels could go",
             f"{fight.freedoms_ride} way{'s' * (fight.freedoms_ride != 1)} at ride height, {_least_most(fight)} through "
             f"travel, of the {fight.wheels} that they need",
         ),
         ("both wheels together", NOTHING if fight.together is None else str(fight.together)),
         ("crossed up", NOTHING if fight.crossed is None else str(fight.crossed)),
-        ("lengths do not fit by", peak(fight.misfit, f"{units.text(fight.misfit.value)}, {fight.worst_member}")),
+        (
+            "lengths miss each other by up to",
+            peak(fight.misfit, f"{units.text(fight.misfit.value)}, {fight.worst_member}"),
+        ),
         (
             f"force to hold the {fight.wheel} wheel",
             peak(fight.wheel_force, force_text(fight.wheel_force.value, units)),
@@ -114,7 +117,7 @@ def _stud_tables(studs: Sequence[StudWays]) -> tuple[TextTable, ...]:
         )
         tables.setdefault(ways, []).append(row)
     heads = ("joint", "at ride height")
-    note = "Room: how much further it could lean that way in its worst pose; leaning to the side takes room ahead."
+    note = "Room: how much further it can lean that way where it can least; a lean to the side takes from it."
     return tuple(
         TextTable(
             "How far the stud leans from the middle of its housing, each way",

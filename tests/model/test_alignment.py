@@ -63,6 +63,13 @@ def test_bolts_in_line_say_nothing_and_a_bolt_is_a_line() -> None:
     assert len(_found(_askew(0.6, 0.0))) == 1
 
 
+@pytest.mark.parametrize(("first", "second"), [(60.0, 0.0), (0.0, 90.0)])
+def test_one_bolt_across_the_line_and_one_along_it_fight_each_other(first: float, second: float) -> None:
+    # Only two bolts that both stand across clamp a part: one alone is the worst of all mistakes.
+    (found,) = _found(_askew(first, second))
+    assert found.between == pytest.approx(np.radians(abs(first - second)), abs=1e-12)
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_the_projects_own_scenes_have_their_arms_in_line(name: str) -> None:
     mechanism = built(scene_data(name))

@@ -173,6 +173,23 @@ def test_a_shaft_without_a_slip_shows_what_it_would_need() -> None:
     assert (report.engaged, report.room_in, report.room_out) == (None, None, None)
 
 
+@pytest.mark.parametrize("height", [-100.0, 100.0])
+def test_a_change_of_length_is_one_whichever_way_it_goes(height: float) -> None:
+    data = swinging()
+    del data["shaft"]["prop"]["slip"]
+    # Straight up from the arm's pivots a shaft gets longer one way and shorter the other.
+    data["points"]["gearbox"] = [data["points"]["flange"][0] + 300.0, 0.0, data["points"]["flange"][2] + 400.0]
+    data["shaft"]["prop"]["from"]["axis"] = [-3.0, 0.0, -4.0]
+    data["shaft"]["prop"]["to"]["axis"] = [-3.0, 0.0, -4.0]
+    mechanism = built(data)
+    poses = solve(mechanism, travel_of(mechanism, np.array([[height]])))
+    (motion,) = shaft_motions(mechanism, posture(poses).parts)
+    assert np.sign(motion.longer[0]) == -np.sign(height)
+    found = next(one for one in judge(poses).findings if one.what == "change of length")
+    assert found.used == pytest.approx(abs(float(motion.longer[0])), abs=LENGTH)
+    assert found.used > 10.0
+
+
 def _bent(first: float, second: float, **changes: Any) -> dict[str, Any]:
     """A level shaft whose joints bend by so many degrees at ride height, both in the upright plane, as a Z."""
     data = swinging(**changes)
@@ -196,6 +213,7 @@ def _bent(first: float, second: float, **changes: Any) -> dict[str, Any]:
         ((0.0, 0.0), "least joint angle at ride height", "prop, at trailing arm", State.CLOSE),
         ((1.0, 1.9), "difference of ends at ride height", "prop", State.CLEAR),
         ((1.0, 2.1), "difference of ends at ride height", "prop", State.CLOSE),
+        ((2.1, 1.0), "difference of ends at ride height", "prop", State.CLOSE),
         ((2.0, 2.0), "equivalent angle at ride height", "prop", State.CLEAR),
         ((1.0, 3.0), "equivalent angle at ride height", "prop", State.CLOSE),
         ((1.0, 3.2), "equivalent angle at ride height", "prop", State.OVER),
@@ -230,6 +248,16 @@ def test_acceleration_is_that_of_the_equivalent_joint_at_the_scenes_speed() -> N
     verdict, (still,) = _judged(_bent(4.0, 1.0, speed=None))
     assert (still.acceleration, still.equivalent) == (None, pytest.approx(report.equivalent))
     assert _one(verdict, "torsional acceleration at ride height", "prop") is None
+
+
+@pytest.mark.parametrize("angles", [(1.0, 12.0), (12.0, 1.0)])
+def test_the_most_that_the_ends_differ_by_is_one_whichever_is_bent_more(angles: tuple[float, float]) -> None:
+    data = _bent(*angles)
+    _, (report,) = _judged(data)
+    mechanism = built(data)
+    (motion,) = shaft_motions(mechanism, posture(solve(mechanism, grid(mechanism, 5, 3))).parts)
+    assert report.most_difference == pytest.approx(np.abs(motion.true[1] - motion.true[0]).max(), abs=TURN)
+    assert report.most_difference >= np.radians(11.0) - TURN
 
 
 def test_the_report_has_the_most_uneven_pose_of_the_travel() -> None:

@@ -6,7 +6,17 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 import pytest
-from zoo import FOUR_LINKS, axle_scene, built, pitman_scene, scene_data, steered_axle, trailing_arm, travel_of
+from zoo import (
+    FOUR_LINKS,
+    axle_scene,
+    built,
+    pitman_scene,
+    scene_data,
+    short_steering_arm,
+    steered_axle,
+    trailing_arm,
+    travel_of,
+)
 
 from model import findings
 from model.findings import judge, measures
@@ -116,16 +126,19 @@ def test_a_lock_says_whether_cycling_together_would_have_met_it() -> None:
 
 
 def test_a_lock_in_steering_is_told_in_the_steerings_own_travel() -> None:
-    data = scene_data("wren_front")
-    data["points"]["lower_ball"][0] -= 24  # a short steering arm and a rack with too much travel
-    data["points"]["tie_rod_outer"][0] += 24
-    del data["coilover"]
-    mechanism = built(data)
+    mechanism = built(short_steering_arm())
     poses = solve(mechanism, travel_of(mechanism, np.array([[0.0, 0.0, 0.0], [20.0, 0.0, 1.0], [0.0, 0.0, 1.0]])))
     (lock,) = (found for found in judge(poses).findings if found.state is State.LOCKED)
     assert (lock.where, lock.quantity, lock.missed) == ("left tie rod", Quantity.LENGTH, True)
     assert lock.used == pytest.approx(58.0)
     assert lock.drives[2] == pytest.approx((lock.limit or 0.0) / 58.0)
+    data = short_steering_arm()
+    data["steering"] = {"kind": "rack", "lock_left": 30, "lock_right": 62}
+    mechanism = built(data)
+    poses = solve(mechanism, travel_of(mechanism, np.array([[0.0, 0.0, 0.0], [0.0, 0.0, -1.0]])))
+    (lock,) = (found for found in judge(poses).findings if found.state is State.LOCKED)
+    assert lock.where == "right tie rod"
+    assert lock.used == pytest.approx(62.0)  # the travel of the lock that was asked for, to the right
     data = pitman_scene(parallelogram=True)
     data["steering"]["lock"] = 60
     mechanism = built(data)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -10,6 +11,7 @@ from zoo import FOUR_LINKS, NAMES, axle_scene, built, end, parallel_arms, scene_
 
 from model.findings import judge, pose_text
 from model.limits import CLOSE_SHARE
+from model.measures import Quantity
 from model.poses import CHUNK
 from model.solver import CHUNK as POSES_AT_ONCE
 from model.solver import solve
@@ -241,3 +243,30 @@ def test_one_pose_alone_can_be_judged() -> None:
     assert {finding.drives for finding in verdict.findings} == {(40.0, 0.0)}
     nothing = judge(solve(mechanism, grid(mechanism, 3)).take(np.array([], dtype=np.intp)))
     assert (nothing.findings, nothing.state, nothing.worst) == ((), State.CLEAR, None)
+
+
+@pytest.mark.parametrize(
+    ("at_least", "ride", "over"), [(True, 9.0, True), (True, 11.0, False), (False, 11.0, True), (False, 9.0, False)]
+)
+def test_what_is_over_at_ride_height_already_is_past_its_floor_or_ceiling_there(
+    at_least: bool, ride: float, over: bool
+) -> None:
+    finding = Finding(
+        what="made up",
+        where="here",
+        part="part",
+        state=State.OVER,
+        quantity=Quantity.LENGTH,
+        used=8.0 if at_least else 12.0,
+        limit=10.0,
+        typical=False,
+        source="",
+        pose=0,
+        drives=(0.0,),
+        at=(0.0, 0.0, 0.0),
+        at_least=at_least,
+        ride=ride,
+    )
+    assert finding.over_at_ride is over
+    assert not replace(finding, state=State.CLOSE).over_at_ride
+    assert not replace(finding, ride=None).over_at_ride

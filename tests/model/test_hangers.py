@@ -20,7 +20,7 @@ from model.findings import judge
 from model.hangers import bar_twists
 from model.mechanism import Bar, Mechanism
 from model.members import Posture, posture
-from model.poses import Poses
+from model.poses import Poses, Status
 from model.solver import solve
 from model.spatial import Array
 from model.travel import grid, single
@@ -191,6 +191,15 @@ def test_a_bar_is_not_judged_square_where_ride_height_is_not_among_the_poses() -
     verdict = judge(solve(mechanism, single(mechanism, left=30.0)))
     assert not [found for found in verdict.findings if found.what == "off square"]
     assert [found for found in verdict.findings if found.what == "over centre"]
+
+
+def test_the_pose_of_the_largest_twist_is_counted_among_all_poses_locked_ones_too() -> None:
+    mechanism = built(_on_the_axle())
+    values = np.array([[700.0, -700.0], [0.0, 0.0], [700.0, -650.0], [30.0, -30.0], [60.0, -60.0], [10.0, -10.0]])
+    poses = solve(mechanism, travel_of(mechanism, values))
+    assert (poses.status == Status.LOCKED).tolist() == [True, False, True, False, False, False]
+    (twist,) = bar_twists(poses)
+    assert (twist.pose, twist.drives) == (4, (60.0, -60.0))
 
 
 def test_no_bar_no_twist_and_no_pose_no_twist() -> None:

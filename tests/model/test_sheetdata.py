@@ -86,6 +86,25 @@ def test_a_bolt_without_its_like_on_the_other_side_is_passed_over():
     assert (left.reference, right.reference) == ("near lower, at frame", "far lower, at frame")
 
 
+@pytest.mark.parametrize("rise", [-190.0, 190.0])
+def test_a_bolt_may_as_well_be_below_the_centre_as_above(rise):
+    data = axle_scene(FOUR_LINKS)
+    for side, y in (("left", 640.0), ("right", -640.0)):
+        data["points"] |= {f"{side[0]} upright": [0.0, y, 300.0 + rise], f"{side[0]} foot": [0.0, y - 60.0, 300.0]}
+        data["coilover"] = data.get("coilover", {}) | {
+            f"{side[0]} helper": {
+                "top": end(f"{side[0]} upright", "frame"),
+                "bottom": end(f"{side[0]} foot", "axle"),
+                "compressed": 50,
+                "extended": 900,
+            }
+        }
+    mechanism = built(data)
+    left, right = wheel_heights(mechanism, fitted(mechanism))
+    assert (left.reference, right.reference) == ("l helper, at frame", "r helper, at frame")
+    assert left.rise == right.rise == pytest.approx(rise)
+
+
 def test_a_wheel_with_no_bolt_on_its_side_has_no_reference():
     data = trailing_arm()
     for name in ("near", "far"):

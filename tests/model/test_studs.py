@@ -142,9 +142,19 @@ def test_both_sides_say_the_same_words_with_the_same_numbers(name: str) -> None:
     assert pairs > 2
 
 
-@pytest.mark.parametrize("name", NAMES)
+def _inline_on_an_upright() -> dict[str, Any]:
+    """The outer end of a tie rod as an inline joint, whose housing turns with the upright from lock to lock."""
+    data = scene_data("wren_front")
+    rod = data["link"]["tie rod"]["to"]
+    rod["joint"] = "inline ball joint"
+    for key in ("bolt", "housing_axis", "engaged"):
+        rod.pop(key, None)
+    return data
+
+
+@pytest.mark.parametrize("name", [*NAMES, "inline"])
 def test_what_is_left_each_way_never_exceeds_what_the_worst_pose_has_left(name: str) -> None:
-    mechanism = built(scene_data(name))
+    mechanism = built(_inline_on_an_upright() if name == "inline" else scene_data(name))
     poses = solve(mechanism, grid(mechanism, 5, 3))
     now = posture(poses)
     ways = {(s.member, s.end.place): s for s in stud_ways(poses)}

@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from pose_by_pose import Hung, PoseByPose
-from zoo import NAMES, built, guided_bar, pitman_scene, planar, scene_data, trailing_arm, travel_of, without_hangers
+from zoo import (
+    NAMES,
+    built,
+    guided_bar,
+    pitman_scene,
+    planar,
+    scene_data,
+    short_steering_arm,
+    trailing_arm,
+    travel_of,
+    without_hangers,
+)
 
 from model.findings import judge
 from model.measures import Measure
@@ -75,17 +84,8 @@ def test_a_four_bar_leaves_what_its_speeds_say_and_names_the_link_in_line() -> N
     assert (found.culprit(0), lock.locks[lock.locked_by[0]]) == ("rocker", "rocker")
 
 
-def _quick_rack() -> dict[str, Any]:
-    """A short steering arm and a rack with too much travel: the tie rod comes into line with the arm."""
-    data = without_hangers(scene_data("wren_front"))
-    data["points"]["lower_ball"][0] -= 24
-    data["points"]["tie_rod_outer"][0] += 24
-    del data["coilover"]
-    return data
-
-
 def test_the_tie_rod_is_named_before_it_locks_and_speeds_agree_with_scipy() -> None:
-    data = _quick_rack()
+    data = without_hangers(short_steering_arm())
     mechanism = built(data)
     shares = np.array([0.2, 0.5, 0.7, 0.78])
     poses = solve(mechanism, travel_of(mechanism, shares[:, None] * [0.0, 0.0, -1.0]))

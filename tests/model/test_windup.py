@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 from typing import Any
 
 import numpy as np
@@ -211,6 +212,63 @@ def test_two_sides_sprung_apart_shift_as_one_alone() -> None:
     assert set(shifts) == {"left wheel", "right wheel"}
     for shift in shifts.values():
         assert shift.higher == pytest.approx(-_closed_form(-TRAVEL), abs=1e-4)  # as above
+
+
+def test_two_sides_sprung_apart_shift_each_by_its_own_springs() -> None:
+    data = _arm()
+    for name in ("near", "far", "centre", "top", "foot"):
+        x, y, z = data["points"][name]
+        data["points"][f"other {name}"] = [x, -y, z]
+    for table, name in (("arm", "trailing arm"), ("wheel", "wheel"), ("coilover", "coilover")):
+        entry = copy.deepcopy(data[table][name])
+        data[table][f"other {name}"] = entry
+    arm, wheel = data["arm"]["other trailing arm"], data["wheel"]["other wheel"]
+    for pivot in arm["pivots"]:
+        pivot["point"] = f"other {pivot['point']}"
+    wheel |= {"on": "other trailing arm", "centre": "other centre"}
+    unit = data["coilover"]["other coilover"]
+    unit["top"] |= {"point": "other top"}
+    unit["bottom"] |= {"point": "other foot", "on": "other trailing arm"}
+    unit["spring"]["rate"] = 75
+    shifts = _by_wheel(built(data))
+    soft, stiff = -_closed_form(-TRAVEL), -_closed_form(-TRAVEL, springs=75.0)
+    assert soft > 1.2 * stiff
+    assert shifts["wheel"].higher == pytest.approx(soft, abs=1e-4)  # as above
+    assert shifts["other wheel"].higher == pytest.approx(stiff, abs=1e-4)
+
+
+def test_of_two_balances_the_vehicle_rests_in_the_one_nearer_to_ride_height() -> None:
+    # A second spring that is shortest with the wheel 70 mm down, 40 mm long: below that it holds the wheel up once
+    # more, until it comes free at some 137 mm.
+    data = _arm(rate=0.3)
+    data["travel"] = {"bump": 160.0, "droop": 160.0}
+    data["coilover"]["coilover"] |= {"compressed": 100, "extended": 440}
+    sink = np.arcsin(70.0 / RADIUS)
+    data["points"] |= {
+        "second foot": [100.0, 620.0, 300.0],
+        "second top": [400.0 - 340.0 * float(np.cos(sink)), 620.0, 300.0 - 340.0 * float(np.sin(sink))],
+    }
+    data["coilover"]["second"] = {
+        "top": end("second top", "frame"),
+        "bottom": end("second foot", "trailing arm"),
+        "compressed": 20,
+        "extended": 70,
+        "spring": {"rate": 300, "free_length": 70},
+    }
+    (shift,) = ride_shifts(built(data))
+    assert shift.higher is not None
+    assert 0.0 < shift.higher < 30.0
+
+
+def test_hanging_is_hanging_straight_ahead() -> None:
+    # D: a scene that is its own mirror image hangs so too; at full lock its two sides would not.
+    turned = {(bush.member, bush.end.place): bush for bush in wind_ups(built(scene_data("parcel_front")))}
+    assert len(turned) == 4
+    for (member, place), left in turned.items():
+        if member.startswith("left "):
+            right = turned[member.replace("left ", "right ", 1), place]
+            for one, other in zip(left.wound, right.wound, strict=True):
+                assert np.abs(one.wind_up) == pytest.approx(np.abs(other.wind_up), abs=1e-9)
 
 
 def test_a_live_axle_on_bonded_bushes_shifts_at_both_wheels_alike() -> None:

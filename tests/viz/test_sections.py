@@ -3,8 +3,10 @@
 import json
 import math
 import re
+from dataclasses import replace
 from typing import Any
 
+import numpy as np
 import pytest
 from zoo import built, scene_data, trailing_arm
 
@@ -13,9 +15,10 @@ from model.review import Review, review
 from model.solver import solve
 from model.travel import grid
 from model.units import MM_PER_INCH, N_PER_LBF, Length
+from model.windup import RideShift
 from viz.report import as_json
 from viz.sections import sections
-from viz.tables import Section, TextTable, force_text, height_text, moment_text
+from viz.tables import Section, TextTable, angle_text, both_sides, force_text, height_text, moment_text
 
 
 def reviewed(data: dict[str, Any]) -> Review:
@@ -140,3 +143,64 @@ def test_a_table_says_where_its_linkage_locks_before_the_end_of_travel():
     assert entry["droop_locks_at_mm"] == entry["tightened"][1]["locks_at_mm"] == pytest.approx(-400.0, abs=1.0)
     assert entry["bump_locks_at_mm"] == pytest.approx(400.0, abs=1.0)
     assert entry["tightened"][0]["locks_at_mm"] is None
+
+
+def test_a_vehicle_sits_higher_or_lower_by_the_sign_of_its_shift(parcel):
+    shifts = (RideShift("droop", "wheel", 3.7), RideShift("scene", "wheel", -2.04), RideShift("scene", "other", 0.04))
+    table = section(replace(parcel, ride_shifts=shifts), "Bonded bushes").tables[1]
+    assert table.rows == (
+        ("wheel", "hanging at full droop", "3.7 mm higher"),
+        ("wheel", "as the scene says", "2.0 mm lower"),
+        ("other", "as the scene says", "as before"),
+    )
+
+
+@pytest.mark.parametrize(("flips", "words"), [(True, "go over centre"), (False, "never go over centre")])
+def test_end_links_go_over_centre_where_an_arm_comes_in_line(flips, words, roadster):
+    (bar,) = roadster.bar_twists
+    twisted = replace(bar, flips=flips, left=(-0.2, 0.1), right=(-0.3, 0.4))
+    found = replace(roadster, bar_twists=(twisted,))
+    (cells,) = section(found, "Anti-roll bar").tables[0].rows
+    # D: 0.1 rad is 5.73 degrees.
+    assert cells[1:3] == ("-11.5° to +5.7°", "-17.2° to +22.9°")
+    assert cells[-1] == words
+    (entry,) = as_json("s", found)["bars"]
+    keys = ("left_low_deg", "left_high_deg", "right_low_deg", "right_high_deg")
+    assert [entry[key] for key in keys] == pytest.approx(np.degrees([-0.2, 0.1, -0.3, 0.4]), abs=1e-3)
+    assert entry["goes_over_centre"] is flips
+
+
+def test_a_shaft_gets_shorter_and_longer_by_what_its_range_says():
+    found = reviewed(scene_data("tarn_rear"))
+    (shaft,) = found.shafts
+    table = section(replace(found, shafts=(replace(shaft, shortest=-7.31, longest=0.62),)), "Driveshaft").tables[1]
+    assert row(table, "gets shorter by") == ("gets shorter by", "–", "7.3 mm")
+    assert row(table, "gets longer by") == ("gets longer by", "–", "0.6 mm")
+    still = section(replace(found, shafts=(replace(shaft, shortest=0.0, longest=0.0),)), "Driveshaft").tables[1]
+    assert (row(still, "gets shorter by")[2], row(still, "gets longer by")[2]) == ("0.0 mm", "0.0 mm")
+
+
+def test_only_sides_that_say_the_same_but_for_signs_are_one_row():
+    same = (("left arm", "+1.0°", "a"), ("right arm", "-1.0°", "a"))
+    assert both_sides(same) == (("left and right arm", "+1.0°", "a"),)
+    # The first cell after the name counts as much as any other.
+    for apart in (("right arm", "-2.0°", "a"), ("right arm", "-1.0°", "b"), ("right rod", "-1.0°", "a")):
+        assert both_sides((same[0], apart)) == (same[0], apart)
+
+
+def test_a_signed_angle_has_its_sign_unless_it_prints_as_nothing():
+    degrees = {1.25: "+1.2°", -1.26: "-1.3°", 0.04: "0.0°", -0.04: "0.0°", 0.06: "+0.1°"}
+    assert {angle: angle_text(math.radians(angle), signed=True) for angle in degrees} == degrees
+    assert angle_text(math.radians(1.26)) == "1.3°"
+    assert angle_text(None, signed=True) == "–"
+
+
+def test_moments_in_the_json_are_in_newton_metres(parcel):
+    (fight,) = parcel.fights
+    (entry,) = as_json("s", parcel)["held_twice"]
+    assert entry["roll_moment"]["moment_nm"] == pytest.approx(fight.roll_moment.value / 1000.0, abs=1e-3)
+    assert fight.roll_moment.value > 1000.0
+    for found, joint in zip(entry["joints"], fight.joints, strict=True):
+        assert found["moment"]["moment_nm"] == pytest.approx(joint.moment.value / 1000.0, abs=1e-3)
+        assert joint.moment.value > 1000.0
+        assert found["force"]["force_n"] == pytest.approx(joint.force.value, abs=1e-3)
