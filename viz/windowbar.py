@@ -1,0 +1,198 @@
+"""What surrounds the picture in the window: sliders at its foot, the pose at its head, switches at its right."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+from PIL import Image, ImageDraw
+
+from model.cycles import Cycle
+from model.units import Length
+from model.verdicts import State
+from viz import style
+from viz.labels import Box
+from viz.marks import draw_sign
+from viz.windowkeys import BUTTONS, CHIP_WORDS, RUN_KEYS, RUN_WORDS, TOGGLES, Act
+from viz.windowpaint import ACCENT, ACCENT_GROUND, SMALL, card, cut, width_of
+
+# Heights and widths in letters: the bar, its play button, a slider's margin, a switch.
+BAR, PLAY, INSET, CHIP, CHIP_WIDE = 4.4, 4.0, 1.2, 1.9, 10.4
+RUN_LETTER = {run: letter for letter, run in RUN_KEYS.items()}
+
+
+@dataclass(frozen=True)
+class Slider:
+    """One control: its run, the amounts that it goes between and the one that it shows, in mm or shares of lock."""
+
+    run: Cycle
+    low: float
+    high: float
+    amount: float
+
+
+def amount_text(run: Cycle, amount: float, units: Length) -> str:
+    """How far a run is, with its sign: "+35 mm", "40 % left"."""
+    if run is Cycle.STEER:
+        percent = round(100.0 * amount)
+        return f"{abs(percent)} % {'left' if percent > 0 else 'right'}" if percent else "straight"
+    text = units.text(abs(amount))
+    return f"{'+' if amount > 0 else '−'}{text}" if any(digit in text for digit in "123456789") else "ride height"
+
+
+class Bar:
+    """The sliders and the play button; it knows where they are."""
+
+    def __init__(self) -> None:
+        """Begin with no room."""
+        self.size, self._text = (1, 1), 12
+
+    def sized(self, width: int, text: int) -> None:
+        """Take a width in px and the size of letters."""
+        self.size, self._text = (width, round(BAR * text)), text
+
+    def picture(self, sliders: Sequence[Slider], chosen: Cycle, playing: bool, units: Length) -> Image.Image:
+        """Draw the bar."""
+        picture = Image.new("RGBA", self.size, (*style.PAPER, 255))
+        picture.paste(_play(round(PLAY * self._text), self.size[1], self._text, playing), (0, 0))
+        wide = self._wide(len(sliders))
+        for number, slider in enumerate(sliders):
+            share = (slider.amount - slider.low) / max(slider.high - slider.low, 1e-9)
+            ride = -slider.low / max(slider.high - slider.low, 1e-9)
+            cell = _slider(
+                wide, self.size[1], self._text, slider.run, amount_text(slider.run, slider.amount, units),
+                round(share, 3), round(ride, 3), slider.run is chosen,
+            )  # fmt: skip
+            picture.paste(cell, (self._left(number, len(sliders)), 0))
+        ImageDraw.Draw(picture).line((0, 0, self.size[0], 0), fill=style.LINE)
+        return picture
+
+    def plays_at(self, x: float) -> bool:
+        """Whether the play button is at a place in px from the bar's left edge."""
+        return x < PLAY * self._text
+
+    def slider_at(self, x: float, count: int) -> int | None:
+        """The number of the slider at a place, of so many."""
+        number = int((x - PLAY * self._text) // max(self._wide(count), 1))
+        return number if 0 <= number < count and not self.plays_at(x) else None
+
+    def amount_at(self, x: float, number: int, slider: Slider, count: int) -> float:
+        """The amount that a slider has where its knob is put at a place in px from the bar's left edge."""
+        inset = INSET * self._text
+        left, room = self._left(number, count) + inset, self._wide(count) - 2 * inset
+        share = min(max((x - left) / room, 0.0), 1.0)
+        return slider.low + share * (slider.high - slider.low)
+
+    def knob(self, number: int, slider: Slider, count: int) -> tuple[float, float]:
+        """Where a slider's knob is (x, y) in px from the bar's upper left corner."""
+        inset, share = INSET * self._text, (slider.amount - slider.low) / max(slider.high - slider.low, 1e-9)
+        return self._left(number, count) + inset + share * (self._wide(count) - 2 * inset), KNOB_AT * self._text
+
+    def _wide(self, count: int) -> int:
+        return int((self.size[0] - PLAY * self._text) / max(count, 1))
+
+    def _left(self, number: int, count: int) -> int:
+        return round(PLAY * self._text) + number * self._wide(count)
+
+
+# Letters from the bar's upper edge to a slider's line.
+KNOB_AT = 3.1
+
+
+@lru_cache(maxsize=4)
+def _play(width: int, height: int, text: int, playing: bool) -> Image.Image:
+    picture = Image.new("RGBA", (width, height), (*style.PAPER, 255))
+    draw = ImageDraw.Draw(picture)
+    x, y, size = 0.5 * width, 0.42 * height, 0.75 * text
+    if playing:
+        for side in (-1, 1):
+            middle = x + 0.5 * side * size
+            draw.rectangle((middle - 0.22 * size, y - size, middle + 0.22 * size, y + size), fill=ACCENT)
+    else:
+        draw.polygon([(x - 0.7 * size, y - size), (x - 0.7 * size, y + size), (x + size, y)], fill=ACCENT)
+    small = style.font(round(SMALL * text))
+    draw.text((x, 0.83 * height), "space", font=small, fill=style.QUIET_INK, anchor="mm")
+    return picture
+
+
+@lru_cache(maxsize=128)
+def _slider(
+    width: int, height: int, text: int, run: Cycle, amount: str, share: float, ride: float, chosen: bool
+) -> Image.Image:
+    ground = ACCENT_GROUND if chosen else style.PAPER
+    picture = Image.new("RGBA", (width, height), (*ground, 255))
+    draw = ImageDraw.Draw(picture)
+    bold, small = style.font(text, bold=chosen), style.font(round(SMALL * text))
+    inset, line = INSET * text, KNOB_AT * text
+    name = cut(f"{RUN_LETTER[run]}  {RUN_WORDS[run]}", small, width - 1.6 * inset)
+    draw.text((inset, 0.8 * text), name, font=small, fill=ACCENT if chosen else style.QUIET_INK, anchor="lm")
+    draw.text((inset, 2.0 * text), cut(amount, bold, width - 1.6 * inset), font=bold, fill=style.INK, anchor="lm")
+    left, right = inset, width - inset
+    draw.rounded_rectangle((left, line - 0.12 * text, right, line + 0.12 * text), 0.12 * text, fill=style.LINE)
+    zero, knob = left + ride * (right - left), left + share * (right - left)
+    colour = ACCENT if chosen else style.QUIET_INK
+    draw.rectangle((min(zero, knob), line - 0.12 * text, max(zero, knob), line + 0.12 * text), fill=colour)
+    draw.line((zero, line - 0.5 * text, zero, line + 0.5 * text), fill=style.INK, width=max(1, text // 9))
+    draw.ellipse((knob - 0.48 * text, line - 0.48 * text, knob + 0.48 * text, line + 0.48 * text), fill=colour,
+                 outline=style.PAPER, width=max(1, text // 8))  # fmt: skip
+    return picture
+
+
+@lru_cache(maxsize=32)
+def caption(room: int, text: int, title: str, pose: str, verdict: str, state: State, locked: bool) -> Image.Image:
+    """The card at the picture's head: title, the pose in words, the verdict on it; a locked pose in its own colour."""
+    bold, plain = style.font(round(1.15 * text), bold=True), style.font(text, bold=locked)
+    said = style.font(text, bold=True)
+    pad, look = 0.9 * text, style.STATES[state]
+    wide = max(width_of(title, bold), width_of(pose, plain) + 1.4 * text * locked, width_of(verdict, said) + 1.4 * text)
+    width = round(min(room, wide + 2 * pad + 0.2 * text))
+    picture, draw = card((width, round(5.6 * text)), text, look.colour if locked else style.LINE)
+    inside = width - 2 * pad
+    draw.text((pad, 1.35 * text), cut(title, bold, inside), font=bold, fill=style.INK, anchor="lm")
+    shift = 1.4 * text * locked
+    if locked:
+        draw_sign(draw, (pad + 0.5 * text, 2.9 * text), 0.5 * text, State.LOCKED)
+    colour = style.STATES[State.LOCKED].colour if locked else style.QUIET_INK
+    draw.text((pad + shift, 2.9 * text), cut(pose, plain, inside - shift), font=plain, fill=colour, anchor="lm")
+    draw_sign(draw, (pad + 0.5 * text, 4.4 * text), 0.5 * text, state)
+    told = cut(verdict, said, inside - 1.4 * text)
+    draw.text((pad + 1.4 * text, 4.4 * text), told, font=said, fill=look.colour, anchor="lm")
+    return picture
+
+
+@lru_cache(maxsize=32)
+def chips(text: int, on: frozenset[Act]) -> Image.Image:
+    """Switches and buttons, one under another; what is on has a tick in its box."""
+    acts = [*TOGGLES, *BUTTONS]
+    picture, draw = card((round(CHIP_WIDE * text), round((CHIP * len(acts) + 0.6) * text)), text)
+    plain, bold = style.font(round(0.92 * text)), style.font(round(0.92 * text), bold=True)
+    for number, act in enumerate(acts):
+        y = (0.3 + CHIP * (number + 0.5)) * text
+        letter = TOGGLES.get(act) or BUTTONS[act]
+        draw.text((1.0 * text, y), letter, font=bold, fill=ACCENT, anchor="mm")
+        draw.text((1.9 * text, y), CHIP_WORDS[act], font=plain, fill=style.INK, anchor="lm")
+        if act in TOGGLES:
+            right, half = (CHIP_WIDE - 0.7) * text, 0.46 * text
+            box = (right - 2 * half, y - half, right, y + half)
+            draw.rounded_rectangle(box, 0.2 * text, fill=ACCENT if act in on else style.PAPER, outline=style.QUIET_INK)
+            if act in on:
+                tick = [
+                    (right - 1.6 * half, y),
+                    (right - 1.1 * half, y + 0.5 * half),
+                    (right - 0.4 * half, y - 0.5 * half),
+                ]
+                draw.line(tick, fill=style.PAPER, width=max(2, text // 7))
+    return picture
+
+
+def chip_at(y: float, text: int) -> Act | None:
+    """The switch or button at a height in px from the upper edge of `chips`."""
+    acts = [*TOGGLES, *BUTTONS]
+    number = int((y / text - 0.3) // CHIP)
+    return acts[number] if 0 <= number < len(acts) else None
+
+
+def inside(box: Box | None, at: tuple[float, float]) -> bool:
+    """Whether a place is in a box."""
+    return box is not None and box[0] <= at[0] < box[2] and box[1] <= at[1] < box[3]

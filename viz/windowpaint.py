@@ -1,0 +1,102 @@
+"""Small pieces that every panel of the window is painted with: cards, cut and wrapped lines, a list of keys."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+
+from PIL import Image, ImageDraw
+
+from model.verdicts import State
+from viz import style
+from viz.marks import draw_sign, fitted
+
+# What is chosen or moves: the blue of links.
+ACCENT, ACCENT_GROUND = (38, 104, 170), (228, 238, 248)
+# A card lets a little of the picture through.
+CARD = (255, 255, 255, 236)
+SMALL = 0.84
+
+
+def card(size: tuple[int, int], text: int, edge: style.Colour = style.LINE) -> tuple[Image.Image, ImageDraw.ImageDraw]:
+    """An empty card with round corners."""
+    picture = Image.new("RGBA", size, (0, 0, 0, 0))
+    draw = ImageDraw.Draw(picture)
+    draw.rounded_rectangle((0, 0, size[0] - 1, size[1] - 1), 0.45 * text, fill=CARD, outline=edge, width=1)
+    return picture, draw
+
+
+@lru_cache(maxsize=4096)
+def cut(text: str, font: style.Font, room: float) -> str:
+    """A line cut short where it is wider than the room in px."""
+    return fitted(_MEASURE, text, font, room)
+
+
+@lru_cache(maxsize=4096)
+def width_of(text: str, font: style.Font) -> float:
+    """How wide a line is in px."""
+    return float(font.getlength(text))
+
+
+def wrapped(text: str, font: style.Font, room: float) -> list[str]:
+    """Lines of whole words that fit into the room in px; a word that does not is cut."""
+    lines: list[str] = []
+    for word in text.split():
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and width_of(longer, font) <= room:
+            lines[-1] = longer
+        else:
+            lines.append(cut(word, font, room))
+    return lines
+
+
+@lru_cache(maxsize=16)
+def notice(text: int, width: int, lines: tuple[str, ...], state: State | None) -> Image.Image:
+    """A card with sentences; of a mistake with the sign and the edge of its state."""
+    font, pad = style.font(text), round(0.8 * text)
+    inset = pad + (round(1.6 * text) if state is not None else 0)
+    told = [line for sentence in lines for line in wrapped(sentence, font, width - inset - pad)]
+    wide = inset + pad + round(max((width_of(line, font) for line in told), default=0.0)) + 1
+    step = round(1.4 * text)
+    edge = style.LINE if state is None else style.STATES[state].colour
+    picture, draw = card((wide, 2 * pad + step * len(told)), text, edge)
+    if state is not None:
+        draw_sign(draw, (pad + 0.5 * text, pad + 0.5 * step), 0.5 * text, state)
+    for number, line in enumerate(told):
+        draw.text((inset, pad + (number + 0.5) * step), line, font=font, fill=style.INK, anchor="lm")
+    return picture
+
+
+@lru_cache(maxsize=4)
+def help_card(text: int, sections: tuple[tuple[str, tuple[tuple[str, str], ...]], ...], foot: str) -> Image.Image:
+    """A card with lists of keys and what they do, two columns of them."""
+    bold, plain, pad, step = style.font(text, bold=True), style.font(text), round(1.4 * text), round(1.7 * text)
+    columns = (sections[: (len(sections) + 1) // 2], sections[(len(sections) + 1) // 2 :])
+    keys = [max(width_of(key, bold) for _, rows in column for key, _ in rows) + 1.2 * text for column in columns]
+    words = [max(width_of(word, plain) for _, rows in column for _, word in rows) for column in columns]
+    wide = [round(key + word + 2.4 * text) for key, word in zip(keys, words, strict=True)]
+    rows = max(sum(len(rows) + 2 for _, rows in column) for column in columns)
+    picture, draw = card((2 * pad + sum(wide), 2 * pad + step * (rows + 1)), text)
+    picture.putalpha(picture.getchannel("A").point(lambda alpha: 255 if alpha else 0))
+    left = float(pad)
+    for column, key_room, column_width in zip(columns, keys, wide, strict=True):
+        y = pad + 0.5 * step
+        for title, lines in column:
+            draw.text((left, y), title, font=bold, fill=ACCENT, anchor="lm")
+            for key, word in lines:
+                y += step
+                draw.text((left, y), key, font=bold, fill=style.INK, anchor="lm")
+                draw.text((left + key_room, y), word, font=plain, fill=style.QUIET_INK, anchor="lm")
+            y += 2 * step
+        left += column_width
+    draw.text((pad, picture.height - pad - 0.4 * step), foot, font=plain, fill=style.INK, anchor="lm")
+    return picture
+
+
+def count_words(states: Sequence[State]) -> str:
+    """How many are over and how many close: "3 over, 1 close"; "clear" where none is."""
+    told = [(state, list(states).count(state)) for state in (State.LOCKED, State.OVER, State.CLOSE)]
+    return ", ".join(f"{count} {style.STATES[state].word}" for state, count in told if count) or "clear"
+
+
+_MEASURE = ImageDraw.Draw(Image.new("L", (1, 1)))

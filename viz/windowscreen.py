@@ -1,0 +1,91 @@
+"""The live window itself: whether this machine can open one, and an empty lit one."""
+
+from __future__ import annotations
+
+import ctypes
+import os
+import sys
+from typing import Any
+
+import pyvista as pv
+
+from model.errors import DrawingError
+from viz.offscreen import VARIABLE, X_LIBRARY
+from viz.studio import light_up
+
+X_WINDOW = "vtkXOpenGLRenderWindow"
+GLX_LIBRARY = "libGL.so.1"
+# Drawn on the processor, every sample costs time; a graphics card has them nearly for free.
+SOFTWARE = ("llvmpipe", "softpipe", "swrast", "SwiftShader")
+CARD_SAMPLES = 8
+# Pixels an inch at which a window is drawn in its plain size.
+PLAIN_DPI = 96
+INSTEAD = "open it on a machine with a screen, or draw pictures with fulltravel still"
+
+
+def check_screen() -> None:
+    """Refuse to open a window where there is no screen to open it on; the drawing library would crash.
+
+    Raises:
+        DrawingError: no screen, no X server that answers, or one without OpenGL.
+
+    """
+    if sys.platform != "linux":
+        return
+    chosen = os.environ.get(VARIABLE)
+    if chosen not in (None, X_WINDOW):
+        raise DrawingError(f"{VARIABLE} is set to {chosen}, which opens no window; unset it and try again.")
+    display = os.environ.get("DISPLAY")
+    if not display:
+        wayland = " (Wayland alone will not do; start Xwayland)" if os.environ.get("WAYLAND_DISPLAY") else ""
+        raise DrawingError(f"There is no screen to open a window on: DISPLAY is not set{wayland}; {INSTEAD}.")
+    try:
+        x, glx = ctypes.CDLL(X_LIBRARY), ctypes.CDLL(GLX_LIBRARY)
+    except OSError:
+        raise DrawingError(
+            "A window needs the libraries of X and OpenGL; install them "
+            "(on Debian or Ubuntu: apt-get install libx11-6 libgl1 libgl1-mesa-dri) and try again."
+        ) from None
+    x.XOpenDisplay.restype = ctypes.c_void_p
+    x.XOpenDisplay.argtypes = [ctypes.c_char_p]
+    x.XCloseDisplay.argtypes = [ctypes.c_void_p]
+    glx.glXQueryExtension.argtypes = [ctypes.c_void_p] * 3
+    server = x.XOpenDisplay(None)
+    if not server:
+        raise DrawingError(f"The screen {display} that DISPLAY names does not answer; {INSTEAD}.")
+    draws = glx.glXQueryExtension(server, None, None)
+    x.XCloseDisplay(server)
+    if not draws:
+        raise DrawingError(f"The screen {display} cannot show OpenGL; {INSTEAD}.")
+
+
+def open_plotter(size: tuple[int, int], title: str) -> Any:
+    """An empty lit window of `size` px in which nothing is drawn yet.
+
+    Raises:
+        DrawingError: as `check_screen`.
+
+    """
+    check_screen()
+    if sys.platform == "linux":
+        os.environ[VARIABLE] = X_WINDOW
+    plotter: Any = pv.Plotter(off_screen=False, notebook=False, window_size=list(size), lighting="none", title=title)
+    light_up(plotter)
+    # Every press and drag is the window's own: no style of the library may act on it as well.
+    plotter.iren.interactor.SetInteractorStyle(None)
+    plotter.iren.interactor.Initialize()
+    plotter.render_window.SetWindowName(title)
+    return plotter
+
+
+def smooth_edges(plotter: Any) -> None:
+    """Smooth edges where a graphics card does it; to be called once something was drawn."""
+    told = plotter.render_window.ReportCapabilities()
+    if not any(name in told for name in SOFTWARE):
+        plotter.render_window.SetMultiSamples(CARD_SAMPLES)
+
+
+def screen_scale(plotter: Any) -> float:
+    """How much larger than plain the screen wants things, for one of fine pixels."""
+    window = plotter.render_window
+    return max(1.0, window.GetDPI() / PLAIN_DPI) if window.DetectDPI() else 1.0

@@ -1,0 +1,76 @@
+"""What goes on beside the window: work in a thread of its own, and a look at the scene file now and then."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Generic, TypeVar
+
+Result = TypeVar("Result")
+Mark = tuple[int, int, int] | None
+
+# Seconds between two looks at the file.
+PATIENCE = 0.2
+
+
+class Job(Generic[Result]):
+    """Work that a thread does; it ends with the program, finished or not."""
+
+    def __init__(self, work: Callable[[], Result]) -> None:
+        """Begin at once."""
+        self._work = work
+        self._results: list[Result] = []
+        self._error: BaseException | None = None
+        self._thread = threading.Thread(target=self._run, daemon=True)
+        self._thread.start()
+
+    @property
+    def done(self) -> bool:
+        """Whether there is a result, or an error."""
+        return not self._thread.is_alive()
+
+    def result(self) -> Result:
+        """What the work gave; an error that ended it is raised here."""
+        self._thread.join()
+        if self._error is not None:
+            raise self._error
+        return self._results[0]
+
+    def _run(self) -> None:
+        try:
+            self._results.append(self._work())
+        except BaseException as error:
+            self._error = error
+
+
+class FileWatch:
+    """Says when a file was saved, also by an editor that writes a new file and gives it the old one's name."""
+
+    def __init__(self, path: Path) -> None:
+        """Take the file as it is now for known."""
+        self._path = path
+        self._known = self._pending = self._mark()
+        self._looked = time.monotonic()
+
+    def saved(self) -> bool:
+        """Whether the file is another than when this last said so, and has been left alone since the last look."""
+        now = time.monotonic()
+        if now - self._looked < PATIENCE:
+            return False
+        self._looked = now
+        mark, before = self._mark(), self._pending
+        self._pending = mark
+        # A file that is gone for a moment is about to be replaced.
+        if mark is None or mark == self._known or mark != before:
+            return False
+        self._known = mark
+        return True
+
+    def _mark(self) -> Mark:
+        try:
+            stat = self._path.stat()
+        except OSError:
+            return None
+        return stat.st_mtime_ns, stat.st_size, stat.st_ino
