@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from model.brackets import saddle
+from model.joints import JointKind
 from model.mechanism import Bar, Mechanism
 from model.outlines import bar_line
 from model.solids import Drawn, Material, Rail, Tube, WoundSolid, piece, rod, rounded
@@ -12,6 +13,9 @@ from model.spatial import Array, across, norm, square_to, unit
 
 # The painted line along the bar, mm wide, with this many points: a straight line that winds as the bar twists.
 LINE_WIDTH, LINE_POINTS = 3.0, 33
+
+# What a bar's bush is made of where it is not rubber.
+BLOCKS = {JointKind.POLY_BUSH: Material.POLY, JointKind.PLAIN_SLEEVE: Material.BRONZE}
 
 
 def bar_shape(bar: Bar, mechanism: Mechanism) -> list[Drawn]:
@@ -23,7 +27,8 @@ def bar_shape(bar: Bar, mechanism: Mechanism) -> list[Drawn]:
         line = rounded(bar_line(bar, number, mechanism), 2.5 * bar.diameter)
         drawn.append(piece(arm, Material.BAR, Tube(line, radius)))
         where = f"bracket of {bar.name}, {bar.pivots[number].place}"
-        drawn += saddle(bar.on, bar.pivots[number].at, axis, radius, mechanism, where)
+        block = BLOCKS.get(bar.pivots[number].joint.kind, Material.RUBBER)
+        drawn += saddle(bar.on, bar.pivots[number].at, axis, radius, mechanism, where, block)
     share = np.linspace(0.0, 1.0, LINE_POINTS)[:, None]
     path = left + share * (right - left) + (radius + 0.2 * LINE_WIDTH) * _upward(axis)
     stripe = WoundSolid(

@@ -121,8 +121,16 @@ def nearest_tube(part: str, at: Array, mechanism: Mechanism) -> tuple[float, Arr
     return found
 
 
-def saddle(part: str, at: Array, axis: Array, bore: float, mechanism: Mechanism, label: str) -> list[PartSolids]:
-    """A rubber block about a round bar with the strap and the foot that hold it on a part.
+def saddle(
+    part: str,
+    at: Array,
+    axis: Array,
+    bore: float,
+    mechanism: Mechanism,
+    label: str,
+    block: Material = Material.RUBBER,
+) -> list[PartSolids]:
+    """A soft block about a round bar with the strap and the foot that hold it on a part.
 
     Args:
         part: what it is bolted to.
@@ -131,6 +139,7 @@ def saddle(part: str, at: Array, axis: Array, bore: float, mechanism: Mechanism,
         bore: radius of the bar in mm.
         mechanism: where the tubes are looked up.
         label: the name under which a person finds it.
+        block: what the block is made of.
 
     """
     skin, half = 1.9 * bore, 1.1 * bore
@@ -148,7 +157,7 @@ def saddle(part: str, at: Array, axis: Array, bore: float, mechanism: Mechanism,
         for side in (1.0, -1.0)
     ]
     return [
-        piece(part, Material.RUBBER, ring(at, axis, half, bore + 0.3, skin), label=label),
+        piece(part, block, ring(at, axis, half, bore + 0.3, skin), label=label),
         piece(part, Material.BRACKET, *solids, label=label),
         piece(part, Material.FASTENER, *bolts, label=label),
     ]

@@ -46,22 +46,36 @@ def hose_line(hose: HoseSolid, start: Array, stop: Array, count: int = 49) -> Ar
     along = chord / gap if gap > 1e-9 else square_to(hose.sag)
     hang = across(hose.sag, along)
     hang = unit(hang) if norm(hang) > 1e-6 else square_to(along)
-    half = _half_angle(gap / hose.length)
+    half = float(_half_angle(np.asarray(gap / hose.length)))
     radius = 0.5 * hose.length / half
     angle = (2.0 * share - 1.0) * half
     middle = 0.5 * (start + stop)
     return np.asarray(middle + radius * (np.sin(angle) * along + (np.cos(angle) - np.cos(half)) * hang))
 
 
-def _half_angle(share: float) -> float:
-    """The half angle u in rad of an arc whose chord is a share of its length: sin u / u = share.
+def hose_middle(length: float, sag: Array, start: Array, stop: Array) -> Array:
+    """The middle (..., 3) of a hose of a length in mm between its ends (..., 3), see `hose_line`; `sag` is (3,)."""
+    chord = stop - start
+    gap = norm(chord)
+    along = unit(np.where(gap[..., None] > 1e-9, chord, [1.0, 0.0, 0.0]))
+    hang = across(np.broadcast_to(sag, along.shape), along)
+    hang = unit(np.where(norm(hang)[..., None] > 1e-6, hang, square_to(along)))
+    half = _half_angle(gap / length)
+    depth = np.where(gap < length, 0.5 * length / half * (1.0 - np.cos(half)), 0.0)
+    return np.asarray(0.5 * (start + stop) + depth[..., None] * hang)
+
+
+def _half_angle(share: Array) -> Array:
+    """The half angles u (...) in rad of arcs whose chords are shares (...) of their lengths: sin u / u = share.
 
     sin u − share · u is concave up to π, so that Newton's steps from there never pass the root.
     """
-    u = np.pi
+    # Nearer to taut than this the arc is flat to a ten-thousandth of its length.
+    share = np.minimum(share, 1.0 - 1e-9)
+    u = np.full(share.shape, np.pi)
     for _ in range(HOSE_STEPS):
-        u -= (np.sin(u) - share * u) / (np.cos(u) - share)
-    return max(float(u), 1e-6)
+        u = u - (np.sin(u) - share * u) / (np.cos(u) - share)
+    return np.maximum(u, 1e-6)
 
 
 def wound_shares(solid: WoundSolid, points: Array) -> Array:

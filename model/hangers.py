@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from model.flexing import hose_middle
+from model.hoseshapes import sag_of
 from model.measures import Bound, Measure, Quantity, advised, at_ride, given_bound, place_text
 from model.mechanism import Hose
 from model.members import ArmMotion, JointMotion, Posture, posture
@@ -50,7 +52,7 @@ def hanger_measures(poses: Poses, now: Posture) -> Iterator[Measure]:
         yield _angle("over centre", arm, OVER_CENTRE, arm.to_link)
         yield _angle("off square", arm, OFF_SQUARE, np.where(ride, 0.5 * np.pi - arm.to_link, np.nan))
     for hose in poses.mechanism.hoses:
-        yield _span(hose, now)
+        yield _span(hose, now, sag_of((hose.ends[0].at, hose.ends[1].at), poses.mechanism))
     for joint in now.joints:
         diameter = joint.end.joint.fastening.thread_diameter
         if joint.end.engaged is not None and diameter is not None:
@@ -91,10 +93,11 @@ def _angle(what: str, arm: ArmMotion, bound: Bound, values: Array) -> Measure:
     return Measure(what, f"{arm.arm}, end link", arm.arm, Quantity.ANGLE, bound, values, arm.end)
 
 
-def _span(hose: Hose, now: Posture) -> Measure:
+def _span(hose: Hose, now: Posture, sag: Array) -> Measure:
     start, stop = (now.parts[end.on].point(end.at) for end in hose.ends)
     bound = given_bound(hose.length, "hose length in the scene file", SLACKEST)
-    return Measure("span", hose.name, hose.name, Quantity.LENGTH, bound, norm(stop - start), 0.5 * (start + stop))
+    middle = hose_middle(hose.length, sag, start, stop)
+    return Measure("span", hose.name, hose.name, Quantity.LENGTH, bound, norm(stop - start), middle)
 
 
 def _thread(joint: JointMotion, engaged: float, diameter: float) -> Measure:

@@ -228,7 +228,17 @@ def test_a_hose_spans_the_distance_of_its_fixings(length: float, state: State) -
     assert (found.state, found.limit, found.typical) == (state, length, False)
     assert found.drives == (heights[spans.argmax()],)
     middle = np.array([-70.0, 445.0, 360.0]) + 0.5 * shifted[spans.argmax()]
-    assert np.abs(np.subtract(found.at, middle)).max() < 1e-8
+    chord, sag = spans.max(), np.subtract(found.at, middle)
+    # It is marked where it hangs: square below its chord where it is slack, on it where it is taut.
+    assert sag[2] <= 0.0
+    assert abs(sag @ (np.array([20.0, 330.0, -120.0]) + shifted[spans.argmax()])) < 1e-6
+    if length <= chord:
+        assert np.abs(sag).max() < 1e-8
+    else:
+        # D: a segment of height h over a chord c has the radius (c² / 4 + h²) / 2h and the arc 2 r asin (c / 2r).
+        height = np.linalg.norm(sag)
+        radius = (0.25 * chord**2 + height**2) / (2.0 * height)
+        assert 2.0 * radius * np.arcsin(0.5 * chord / radius) == pytest.approx(length, abs=1e-6)
 
 
 def test_a_hose_is_tried_over_the_whole_envelope() -> None:

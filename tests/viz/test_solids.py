@@ -121,6 +121,21 @@ def test_a_bent_tube_and_a_mitred_rail_keep_their_section() -> None:
     assert rail.volume == pytest.approx(40.0 * 60.0 * 700.0, rel=1e-9)
 
 
+def test_a_rail_that_climbs_and_turns_has_flat_walls_and_its_whole_section() -> None:
+    """A tower: up, then level to the side. Without twist every wall is flat, and the volume is section times length."""
+    for path in (
+        [[0.0, 0, 0], [0, -20, 400], [0, -300, 430]],
+        [[0.0, 0, 0], [200, 0, 0], [300, 80, 0], [340, 80, 300]],
+    ):
+        rail = trimesh.Trimesh(*vars(mesh_of(Rail(np.array(path), (90.0, 60.0)))).values())
+        length = np.linalg.norm(np.diff(path, axis=0), axis=1).sum()
+        assert rail.volume == pytest.approx(90.0 * 60.0 * length, rel=1e-9)
+        # A wall is along its leg, an end square to it.
+        legs = np.diff(path, axis=0) / np.linalg.norm(np.diff(path, axis=0), axis=1)[:, None]
+        along = np.abs(rail.face_normals @ legs.T)
+        assert np.minimum(along.min(axis=1), np.abs(along - 1.0).min(axis=1)).max() < 1e-9
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_springs_fill_the_gap_between_their_perches_in_every_pose(name: str) -> None:
     poses = cycled(name)
