@@ -29,8 +29,6 @@ POSES = 400
 SWEEPS = ((90.0, 91), (2.0, 41), (0.1, 11))
 # Shares nearer than this are the same: what is left of a search in steps of a fiftieth of a degree.
 AS_GOOD = 1e-6
-# Shares nearer than a hundredth of a limit are the same to a person.
-EVEN = 0.01
 
 
 @dataclass(frozen=True)
@@ -139,9 +137,10 @@ def _better(link: Link, heads: _Heads, chosen: NDArray[np.intp]) -> BetterClock 
     better = _half_turn(better)
     clocks = np.array([now, better])
     worst, used = heads.worst(clocks), heads.shares(clocks)
-    lessened, share = worst[:, 0] - worst[:, 1], worst[:, 0] / np.array(heads.limits)
-    # The best spin shares a shortage out evenly: of two ends that are as badly off, the one that gets more back.
-    end = int(np.where(share >= share.max() - EVEN, lessened, -np.inf).argmax())
+    lessened = worst[:, 0] - worst[:, 1]
+    # The best spin shares a shortage out evenly, so that both ends are as badly off; where one is worse, no spin serves
+    # it, no clock either, and none is found. Of the two the one that gets more back.
+    end = int(lessened.argmax())
     back = float(lessened[end])
     if back < WORTH or np.abs(_half_turn(better - now)) < SETTABLE:
         return None

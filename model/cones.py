@@ -8,9 +8,9 @@ import numpy as np
 
 from model.joints import JointKind
 from model.measures import place_text
-from model.mechanism import End, Mechanism
+from model.mechanism import Mechanism
 from model.members import JointMotion, eye_axes
-from model.outlines import stud_axis, towards
+from model.outlines import into_member, stud_axis, towards
 from model.spatial import Array
 
 # How far a cone reaches, in diameters of the member, and between which lengths in mm, so that it shows and fits.
@@ -52,7 +52,7 @@ def cone_of(mechanism: Mechanism, joint: JointMotion) -> Cone | None:
         rides, axis, swings, needle = ours, towards(eye, stud), end.on, stud
     elif end.joint.kind is not JointKind.ROD_END:
         # An inline stud is the bar itself; a strut's line shows best above its mount.
-        inward = _inward(mechanism, joint.member, end)
+        inward = into_member(mechanism, joint.member, end)
         side = -inward if end.joint.kind is JointKind.STRUT_MOUNT else inward
         axis, needle = towards(axis, side), towards(needle, side)
     diameters = {link.name: link.diameter for link in mechanism.links}
@@ -70,10 +70,3 @@ def cone_of(mechanism: Mechanism, joint: JointMotion) -> Cone | None:
         length=float(np.clip(REACH * size, SHORTEST, LONGEST)),
         both_ways=end.joint.kind is JointKind.ROD_END,
     )
-
-
-def _inward(mechanism: Mechanism, member: str, end: End) -> Array:
-    """The direction (3,) from a joint into its member."""
-    ends = next((link.ends for link in mechanism.links if link.name == member), None)
-    ends = ends or next((d.top, d.bottom) for d in mechanism.coilovers if d.name == member)
-    return np.asarray((ends[1] if end is ends[0] else ends[0]).at - end.at)

@@ -117,6 +117,14 @@ def stud_axis(end: End, mechanism: Mechanism) -> Array:
     return towards(end.bolt, middle_of(mechanism, end.on) - end.at)
 
 
+def into_member(mechanism: Mechanism, member: str, end: End) -> Array:
+    """From one end (3,) of a link, coilover or strut to its other end."""
+    ends = [link.ends for link in mechanism.links if link.name == member]
+    ends += [(damper.top, damper.bottom) for damper in mechanism.coilovers if damper.name == member]
+    first, second = ends[0]
+    return np.asarray((second if end is first else first).at - end.at)
+
+
 def towards(line: Array, side: Array) -> Array:
     """A line (3,) pointing to the side that `side` (3,) lies on."""
     return line if dot(line, side) >= 0.0 else -line

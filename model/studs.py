@@ -11,7 +11,7 @@ from model.joints import STUD_KINDS, JointKind
 from model.limits import Limit
 from model.mechanism import End, Mechanism
 from model.members import JointMotion, Posture, eye_axes, posture
-from model.outlines import stud_axis, towards
+from model.outlines import into_member, stud_axis, towards
 from model.poses import Poses
 from model.spatial import Array, across, angle_between, turn, unit
 
@@ -106,7 +106,7 @@ def _stud(joint: JointMotion, axis: Array, now: Posture, mechanism: Mechanism) -
     end = joint.end
     part, holder = now.parts[joint.part].rotation, now.parts[end.on].rotation
     if end.joint.kind is JointKind.INLINE_BALL_JOINT:
-        stud = towards(axis, _into(joint, mechanism))
+        stud = towards(axis, into_member(mechanism, joint.member, end))
         housing, seen = towards(end.bolt, stud), turn(np.swapaxes(holder, -1, -2), turn(part, stud))
     else:
         stud = stud_axis(end, mechanism)
@@ -149,10 +149,3 @@ def _words(direction: Array, at: Array) -> tuple[tuple[Way, float], tuple[Way, f
         return (Way.LEFT, 1.0), (Way.RIGHT, -1.0)
     outward = 1.0 if at[1] > 0.0 else -1.0
     return (Way.OUTSIDE, outward), (Way.INSIDE, -outward)
-
-
-def _into(joint: JointMotion, mechanism: Mechanism) -> Array:
-    """From an inline joint into its bar (3,)."""
-    link = next(link for link in mechanism.links if link.name == joint.member)
-    other = link.ends[1] if link.ends[0] is joint.end else link.ends[0]
-    return other.at - joint.end.at

@@ -99,6 +99,33 @@ def test_of_clocks_that_are_as_good_the_nearest_is_kept() -> None:
     assert found.share_then == pytest.approx(30.0 / 12.0, rel=1e-3)
 
 
+@pytest.mark.parametrize(("limits", "place"), [((8.0, 15.0), "at knuckle"), ((15.0, 8.0), "at frame")])
+def test_what_is_given_back_is_that_of_the_end_that_gets_more(limits: tuple[float, float], place: str) -> None:
+    # Both ends are as badly off, as shares of unlike limits: in degrees the wider one has more to get back.
+    data = parallel_arms()
+    data["joint"] = {
+        name: {"kind": "rod end", "tilt": limit} for name, limit in zip(("one", "two"), limits, strict=True)
+    }
+    rod = data["link"]["tie rod"]
+    rod["from"] = end("rod inner", "frame", [-0.6, -0.1, -0.1], "one")
+    rod["to"] = end("rod outer", "knuckle", [0.1, 0.0, 0.2], "two")
+
+    def tilts(clock: float) -> list[float]:
+        rod["clock"] = clock
+        mechanism = built(data)
+        poses = solve(mechanism, travel_of(mechanism, HEIGHTS))
+        found.extend(better_clocks(poses) if clock == 0.0 else ())
+        return [float(joint.tilt.max()) for joint in posture(poses).joints if joint.member == "tie rod"]
+
+    found: list[BetterClock] = []
+    now = tilts(0.0)
+    (clock,) = found
+    then = tilts(float(np.degrees(clock.better)))
+    back = {"at frame": now[0] - then[0], "at knuckle": now[1] - then[1]}
+    assert clock.place == place == max(back, key=lambda name: back[name])
+    assert clock.given_back == pytest.approx(back[place], abs=STEP)
+
+
 def _tilted_link(clock: float) -> tuple[Mechanism, tuple[BetterClock, ...]]:
     data = scene_data("wren_rear")
     data["link"]["lower link"]["clock"] = clock

@@ -133,8 +133,8 @@ def test_a_lock_is_warned_of_before_it_comes() -> None:
 def test_no_scene_of_the_project_comes_near_a_toggle(name: str) -> None:
     mechanism = built(pitman_scene(parallelogram=False) if name == "pitman" else scene_data(name))
     for measure in toggle_measures(solve(mechanism, grid(mechanism, 5, 5))):
-        # Twice the distance from which on it warns: links of a sound suspension stay within 50° of square.
-        assert measure.values.min() > 2.0 * NEAR.close, measure.where
+        # Near twice the distance from which on it warns: links of a sound suspension stay within 55° of square.
+        assert measure.values.min() > 1.9 * NEAR.close, measure.where
         assert measure.values.max() <= LAST + EXACT
 
 

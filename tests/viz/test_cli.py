@@ -8,7 +8,6 @@ import json
 import os
 import re
 import signal
-import stat
 import statistics
 import subprocess
 import sys
@@ -19,6 +18,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from devices import full_device
 from zoo import NAMES, SCENES, built, scene_data
 
 from model.findings import judge
@@ -258,20 +258,6 @@ def test_json_into_a_folder_that_is_not_there(refused, tmp_path):
     assert refused("check", REAR, *QUICK, "--json", str(target)) == (
         f"{target} cannot be written: its folder does not exist; make the folder first."
     )
-
-
-def full_device(place: Path) -> Path:
-    """A device that is always full, where a mistake can do no harm: as root a node of our own, not the machine's."""
-    if os.geteuid() != 0:
-        place.symlink_to("/dev/full")
-        return place
-    try:
-        os.mknod(place, stat.S_IFCHR | 0o666, os.makedev(1, 7))
-        place.open("wb").close()
-    except OSError as error:
-        place.unlink(missing_ok=True)
-        pytest.skip(f"this root may make no device: {error}")
-    return place
 
 
 @pytest.mark.skipif(not Path("/dev/full").is_char_device(), reason="only Linux has /dev/full")

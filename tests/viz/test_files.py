@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
+from devices import full_device
 
 from model.errors import CallError
 from viz.files import check_suffix, is_stream, path_text, spare, whole_file
@@ -195,20 +196,6 @@ def test_what_a_scene_is_read_from_is_spared_under_any_name(tmp_path):
         )
     for output in (other, tmp_path / "new.html", Path(os.devnull)):
         spare(output, [scene, Path(os.devnull)])
-
-
-def full_device(place: Path) -> Path:
-    """A device that is always full, where a mistake can do no harm: as root a node of our own, not the machine's."""
-    if os.geteuid() != 0:
-        place.symlink_to("/dev/full")
-        return place
-    try:
-        os.mknod(place, stat.S_IFCHR | 0o666, os.makedev(1, 7))
-        place.open("wb").close()
-    except OSError as error:
-        place.unlink(missing_ok=True)
-        pytest.skip(f"this root may make no device: {error}")
-    return place
 
 
 @pytest.mark.skipif(not Path("/dev/full").is_char_device(), reason="only Linux has /dev/full")

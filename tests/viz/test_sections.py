@@ -4,26 +4,19 @@ import json
 import math
 import re
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 import pytest
-from zoo import built, scene_data, trailing_arm
+from reviews import reviewed
+from zoo import scene_data, trailing_arm
 
 from model.holding import Freedom
-from model.review import Review, review
-from model.solver import solve
-from model.travel import grid
+from model.review import Review
 from model.units import MM_PER_INCH, N_PER_LBF, Length
 from model.windup import RideShift
 from viz.report import as_json
 from viz.sections import sections
 from viz.tables import Section, TextTable, angle_text, both_sides, force_text, height_text, moment_text
-
-
-def reviewed(data: dict[str, Any]) -> Review:
-    mechanism = built(data)
-    return review(solve(mechanism, grid(mechanism, 5, 3)))
 
 
 @pytest.fixture(scope="module")

@@ -8,13 +8,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from zoo import FOUR_LINKS, NAMES, axle_scene, built, scene_data, trailing_arm
+from reviews import reviewed
+from zoo import FOUR_LINKS, NAMES, axle_scene, scene_data, trailing_arm
 
 from model.errors import CallError
 from model.measures import Quantity
-from model.review import Review, review
-from model.solver import solve
-from model.travel import grid
 from model.units import Length
 from viz import sheet as made
 from viz.cautions import CAUTIONS
@@ -60,11 +58,6 @@ class Page(HTMLParser):
     @property
     def text(self) -> str:
         return " ".join(" ".join(data for _, data in self.texts).split())
-
-
-def reviewed(data: dict[str, Any]) -> Review:
-    mechanism = built(data)
-    return review(solve(mechanism, grid(mechanism, 5, 3)))
 
 
 def html_of(data: dict[str, Any], units: Length = Length.MM) -> str:

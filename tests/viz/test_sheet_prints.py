@@ -12,11 +12,9 @@ from typing import Any
 import numpy as np
 import pytest
 from PIL import Image
-from zoo import FOUR_LINKS, NAMES, axle_scene, built, end, scene_data
+from reviews import reviewed
+from zoo import FOUR_LINKS, NAMES, axle_scene, end, scene_data
 
-from model.review import Review, review
-from model.solver import solve
-from model.travel import grid
 from model.units import Length
 from viz.sheet import sheet_html, sheet_of
 
@@ -64,11 +62,6 @@ def pages_of(pdf: Path) -> list[tuple[float, float, list[tuple[float, float, flo
         places = [(*map(float, word[:4]), markup.unescape(word[4])) for word in words]
         pages.append((float(width), float(height), places))
     return pages
-
-
-def reviewed(data: dict[str, Any]) -> Review:
-    mechanism = built(data)
-    return review(solve(mechanism, grid(mechanism, 5, 3)))
 
 
 def crowded() -> dict[str, Any]:
