@@ -109,6 +109,54 @@ def _apart(system: System, give: Give, shift: Array) -> Array:
     return np.asarray(twist[:, give.plus] - twist[:, give.minus])
 
 
+def rest_motions(system: System, give: Give, state: Array, drives: Array, asked: Array, driven: Array) -> Array:
+    """How the free bodies of a group that is at rest move with its drives.
+
+    Args:
+        system: the rows.
+        give: the springs.
+        state: (S, 3, 4, n), at rest.
+        drives: (D, n) drive values there.
+        asked: (m, A, n), what each of A motions of the drives asks of the rows, in mm.
+        driven: (6, S, A, n), the twists of driven slots in each of them; 0 of the others.
+
+    Returns:
+        twists (6 U, A, n).
+
+    """
+    now, six = strain(give, state), system.unknowns
+    wrench = evaluate(system, state, drives)[1]
+    rows = jacobian(system, wrench)
+    pull = _gathered(system, give.plus, give.minus, wrenches(now, system)).T[..., None]
+    turned = np.swapaxes(rows, 1, 2)
+    force = np.asarray(-np.linalg.solve(rows @ turned, rows @ pull)[..., 0].T)
+    still = np.zeros((6, len(give.plus), state.shape[-1]))
+    force = np.concatenate([force, foretold(give, now, state, still, system.length)])
+    matrix, _, scale = _equations(system, give, now, state, force, drives)
+    right = np.concatenate([np.zeros((six, *asked.shape[1:])), asked * scale])
+    if driven.any():
+        own, carried = _wrench_changes(system, give, now, state, force, wrench)
+        plus, minus = np.concatenate([give.plus, system.plus]), np.concatenate([give.minus, system.minus])
+        for k, (one, other) in enumerate(zip(plus, minus, strict=True)):
+            change = np.einsum("ijn,jan->ian", own[:, :, k], driven[:, one] - driven[:, other])
+            change += np.einsum("ijn,jan->ian", carried[:, :, k], driven[:, other])
+            for slot, sign in ((one, -1.0), (other, 1.0)):
+                if slot < system.free:
+                    right[6 * slot : 6 * slot + 6] += sign * change
+    found = np.linalg.solve(matrix, np.moveaxis(right, 2, 0))
+    return np.ascontiguousarray(np.moveaxis(found[:, :six], 0, -1))
+
+
+def _wrench_changes(
+    system: System, give: Give, now: Strain, state: Array, force: Array, wrench: Array
+) -> tuple[Array, Array]:
+    """H and C of `model.wrenches`, (6, 6, K + m, n), of springs and rows under forces (m + f, n)."""
+    rows = len(system.plus)
+    told, acting = pulling(give, now, state, force[rows:]), wrench * force[:rows]
+    own = np.concatenate([tangents(give, told, system), row_tangents(system, state, force[:rows], acting)], axis=2)
+    return own, carried_tangent(np.concatenate([wrenches(told, system), acting], axis=1), system.length)
+
+
 def _equations(
     system: System, give: Give, now: Strain, state: Array, force: Array, drives: Array
 ) -> tuple[Array, Array, Array]:
@@ -116,11 +164,8 @@ def _equations(
     n, six, rows = state.shape[-1], system.unknowns, len(system.plus)
     residual, wrench = evaluate(system, state, drives)
     columns = jacobian(system, wrench).transpose(2, 1, 0)
-    acting = wrench * force[:rows]
     matrix = np.zeros((six + rows, six + rows, n))
-    told = pulling(give, now, state, force[rows:])
-    own = np.concatenate([tangents(give, told, system), row_tangents(system, state, force[:rows], acting)], axis=2)
-    carried = carried_tangent(np.concatenate([wrenches(told, system), acting], axis=1), system.length)
+    own, carried = _wrench_changes(system, give, now, state, force, wrench)
     plus, minus = np.concatenate([give.plus, system.plus]), np.concatenate([give.minus, system.minus])
     for k, (one, other) in enumerate(zip(plus, minus, strict=True)):
         first, second = slice(6 * one, 6 * one + 6), slice(6 * other, 6 * other + 6)
@@ -136,7 +181,7 @@ def _equations(
     matrix[:six, six:] = columns * scale
     matrix[six:, :six] = columns.swapaxes(0, 1) * scale
     right = np.empty((six + rows, n))
-    right[:six] = _gathered(system, plus, minus, np.concatenate([wrenches(now, system), acting], axis=1))
+    right[:six] = _gathered(system, plus, minus, np.concatenate([wrenches(now, system), wrench * force[:rows]], axis=1))
     right[six:] = residual * scale
     return matrix.transpose(2, 0, 1), right, scale
 

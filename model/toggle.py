@@ -20,8 +20,10 @@ from functools import partial
 
 import numpy as np
 
-from model.constraints import Index, System, carried, evaluate, jacobian, systems
+from model.bushings import give_of
+from model.constraints import Index, System, evaluate, jacobian, systems
 from model.deadcentre import straightest_row
+from model.equilibrium import rest_motions
 from model.measures import Measure, Quantity, advised
 from model.mechanism import Mechanism
 from model.poses import Poses
@@ -37,12 +39,12 @@ NEAR = advised(3.0, "typical: common practice, no source", least=True)
 
 
 def toggle_measures(poses: Poses) -> Iterator[Measure]:
-    """How far each drive gets while the fastest joint moves 10 mm, over solved poses; none where joints give."""
+    """How far each drive gets while the fastest joint moves 10 mm, over solved poses."""
     mechanism = poses.mechanism
-    groups = [_Group.of(poses, system) for system in systems(mechanism) if len(system.plus) == system.unknowns]
+    groups = [_Group.of(poses, system) for system in systems(mechanism)]
     for number in range(len(mechanism.drives)):
         moved = [group for group in groups if number in group.drives]
-        if len(moved) < sum(number in felt(mechanism, system) for system in systems(mechanism)):
+        if not moved:
             continue
         speeds = np.array([group.speed[group.drives.index(number)] for group in moved])
         places = np.array([group.place[group.drives.index(number)] for group in moved])
@@ -89,59 +91,97 @@ class _Group:
 def _fastest(poses: Poses, system: System) -> tuple[Array, Array]:
     """Speed (D, N) of the fastest joint of a group per mm of each drive that it feels, and where it is (D, N, 3)."""
     state = group_state(poses, system)
-    _, motion = _motions(poses, system, state)
-    points = carried(system.points, system.point_spans, state)[:, None]
-    velocity = [
-        motion[6 * slot : 6 * slot + 3, :, None]
-        + cross_first(motion[6 * slot + 3 : 6 * slot + 6, :, None] / system.length, points[:, :, span])
-        for slot, span in enumerate(system.point_spans[: system.free])
-    ]
-    joined = np.concatenate(velocity, axis=2)
-    speed = np.sqrt(np.einsum("idkn,idkn->dkn", joined, joined))
+    motion = _motions(poses, system, state)
+    twists = motion.reshape(system.free, 6, *motion.shape[1:])
+    slots, points = _joint_points(poses.mechanism, system)
+    points = np.einsum("kijn,jk->ikn", state[slots], points)[:, None]
+    velocity = np.moveaxis(twists[slots], (1, 2), (0, 1))  # (6, D, K, N)
+    velocity = velocity[:3] + cross_first(velocity[3:] / system.length, points)
+    speed = np.sqrt(np.einsum("idkn,idkn->dkn", velocity, velocity))
     fastest = speed.argmax(axis=1)
     place = points[:, 0][:, fastest, np.arange(len(poses))] + system.origin[:, None, None]
     return np.asarray(speed.max(axis=1)), np.moveaxis(place, 0, -1)
 
 
-def _motions(poses: Poses, system: System, state: Array) -> tuple[Array, Array]:
-    """The Jacobian (N, m, m) and the twists (6 U, D, N) per mm of each drive that the group feels."""
-    _, wrench = evaluate(system, state, np.ascontiguousarray(poses.travel.values.T))
-    matrix = jacobian(system, wrench)
-    asked = [_asked(poses.mechanism, system, wrench, number) for number in felt(poses.mechanism, system)]
-    motions = np.asarray(np.linalg.solve(matrix, np.moveaxis(np.array(asked), (0, 2), (2, 0))))
-    return matrix, np.moveaxis(motions, 0, -1)
+def _joint_points(mechanism: Mechanism, system: System) -> tuple[Index, Array]:
+    """Slots (K,) and ride-height points (4, K), about the origin, of all joints and wheel centres on free bodies."""
+    slots, points = _all_points(mechanism, system)
+    return slots[slots < system.free], points[:, slots < system.free]
 
 
-def _asked(mechanism: Mechanism, system: System, wrench: Array, number: int) -> Array:
-    """What 1 mm of a drive asks of the rows (m, N): of a wheel's height, or of a rack's or pitman arm's end."""
-    asked = np.zeros(wrench.shape[1:])
+def _all_points(mechanism: Mechanism, system: System) -> tuple[Index, Array]:
+    """The same on all bodies: of rows, of springs' parts and of what those are bolted to."""
+    give = give_of(mechanism, system)
+    sizes = [span.stop - span.start for span in system.point_spans]
+    slots = np.concatenate([np.repeat(np.arange(len(sizes)), sizes), give.plus, give.minus])
+    return slots, np.concatenate([system.points, give.plus_at, give.minus_at], axis=1)
+
+
+def _motions(poses: Poses, system: System, state: Array) -> Array:
+    """The twists (6 U, D, N) per mm of each drive that the group feels."""
+    mechanism, drives = poses.mechanism, np.ascontiguousarray(poses.travel.values.T)
+    give, (_, wrench) = give_of(mechanism, system), evaluate(system, state, drives)
+    every = felt(mechanism, system)
+    driven = np.stack([_driven(mechanism, system, number) for number in every], axis=-1)
+    asked = np.stack([_asked(system, wrench, number, driven[..., k]) for k, number in enumerate(every)], axis=1)
+    if give.members:
+        moving = np.broadcast_to(driven[..., None], (*driven.shape, len(poses)))
+        return rest_motions(system, give, state, drives, asked, moving)
+    motions = np.asarray(np.linalg.solve(jacobian(system, wrench), np.moveaxis(asked, 2, 0)))
+    return np.moveaxis(motions, 0, -1)
+
+
+def _driven(mechanism: Mechanism, system: System, number: int) -> Array:
+    """Twists (6, S) of driven slots for 1 mm of a rack or of a pitman arm's end; 0 for a wheel's height."""
+    twists = np.zeros((6, len(system.bodies)))
     if number != mechanism.steer:
-        first = len(system.distance_length)
-        asked[first : first + len(system.offset_drive)][system.offset_drive == number] = 1.0
-        return asked
+        return twists
+    every, points = _all_points(mechanism, system)
     for slot, body in enumerate(system.bodies):
         screw = mechanism.bodies[body].screw
         if screw is None:
             continue
-        twist, farthest = np.concatenate([screw.axis, np.zeros(3)]), 1.0
+        twists[:3, slot] = screw.axis
         if screw.turns:
             pivot = screw.point - system.origin
-            twist = np.concatenate([np.cross(pivot, screw.axis), system.length * screw.axis])
-            ends = system.points[:3, system.point_spans[slot]].T - pivot
+            ends = points[:3, every == slot].T - pivot
             farthest = float(norm(np.cross(screw.axis, ends)).max())
-        sign = (system.minus == slot).astype(float) - (system.plus == slot)
-        asked += sign[:, None] * np.einsum("i,imn->mn", twist / farthest, wrench)
+            twists[:, slot] = np.concatenate([np.cross(pivot, screw.axis), system.length * screw.axis]) / farthest
+    return twists
+
+
+def _asked(system: System, wrench: Array, number: int, driven: Array) -> Array:
+    """What 1 mm of a drive asks of the rows (m, N): of a wheel's height, or by the twists (6, S) of driven slots."""
+    moved = driven[:, system.minus] - driven[:, system.plus]
+    asked = np.asarray(np.einsum("im,imn->mn", moved, wrench))
+    first = len(system.distance_length)
+    asked[first : first + len(system.offset_drive)][system.offset_drive == number] = 1.0
     return asked
 
 
 def _straightest(poses: Poses, groups: list[System], fastest: Index, number: int, pose: int) -> str:
-    """The member that comes into line with its motion in one pose, as far as one does."""
+    """The member that comes into line with its motion in one pose, as far as one does.
+
+    Where joints give it is looked for among the rows of the rigid linkage: those of links that hardly change.
+    """
     system, one = groups[fastest[pose]], poses.take(np.array([pose]))
-    state = group_state(one, system)
-    matrix, motions = _motions(one, system, state)
-    motion = motions[:, felt(one.mechanism, system).index(number)]
-    load = np.linalg.solve(matrix[0].T, motion)
-    motion /= np.linalg.norm(motion)  # 1 mm in all
-    drives = np.ascontiguousarray(one.travel.values.T)
-    (row,) = straightest_row(system, state, drives, motion, load)
+    moving = _motions(one, system, group_state(one, system))[:, felt(one.mechanism, system).index(number)]
+    if one.mechanism.rigid is not None:
+        rigid = next(each for each in systems(one.mechanism.rigid) if each.bodies[0] in system.bodies[: system.free])
+        system, moving = rigid, _same_motion(system, rigid, moving)
+    state, drives = group_state(one, system), np.ascontiguousarray(one.travel.values.T)
+    rows = jacobian(system, evaluate(system, state, drives)[1])[0]
+    moving /= np.linalg.norm(moving)  # 1 mm in all
+    load = np.linalg.lstsq(rows.T, moving, rcond=None)[0]
+    (row,) = straightest_row(system, state, drives, moving, load)
     return str(system.members[row])
+
+
+def _same_motion(system: System, other: System, motion: Array) -> Array:
+    """Twists (6 U, n) of a system's bodies as those (6 V, n) of another's, which are among them."""
+    slots = [system.bodies.index(body) for body in other.bodies[: other.free]]
+    twist = motion.reshape(system.free, 6, -1)[slots].swapaxes(0, 1)
+    turn = twist[3:] / system.length
+    away = np.broadcast_to((other.origin - system.origin)[:, None, None], turn.shape)
+    moved = np.concatenate([twist[:3] + cross_first(turn, away), turn * other.length])
+    return np.ascontiguousarray(moved.swapaxes(0, 1)).reshape(other.unknowns, -1)
