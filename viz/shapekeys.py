@@ -99,18 +99,19 @@ def _between(solid: SpringSolid | HoseSolid, span: float) -> SpringSolid | HoseS
 def _span_keys(solid: SpringSolid | HoseSolid, frame: Transform, spans: Array, rest: int) -> ShapeKeys:
     """Shapes by the distance between two ends (N,)."""
     still = (np.eye(3), np.zeros(3))
+    taut = solid.length if isinstance(solid, HoseSolid) else None
 
     def points_at(table: Array) -> Array:
-        meshes = [pliant_mesh(_between(solid, span), lambda _: still) for span in table.tolist()]
+        meshes = [pliant_mesh(_between(solid, span), lambda _: still) for span in _spans(table, taut).tolist()]
         return np.array([mesh.points for mesh in meshes]).reshape(len(table), *base.points.shape)
 
     base = pliant_mesh(_between(solid, float(spans[rest])), lambda _: still)
-    count = FEWEST_SPANS
+    marks = _marks(spans, taut)
+    low, high, count = float(marks.min()), float(marks.max()), FEWEST_SPANS
     while count <= MOST_SPANS:
-        table = np.linspace(float(spans.min()), float(spans.max()), count)
-        # A hose stops bending where it is taut.
-        bends = [solid.length] if isinstance(solid, HoseSolid) and table[0] < solid.length < table[-1] else []
-        table = np.unique([*table, float(spans[rest]), *bends])
+        # A hose stops bending where it is taut, at 0.
+        bends = [0.0] if taut is not None and low < 0.0 < high else []
+        table = np.unique([*np.linspace(low, high, count), marks[rest], *bends])
         samples = points_at(table)
         shifts, mixed = _shapes(samples - base.points)
         halves = 0.5 * (table[1:] + table[:-1])
@@ -121,15 +122,28 @@ def _span_keys(solid: SpringSolid | HoseSolid, frame: Transform, spans: Array, r
         raise DrawingError(f"{solid.label} changes shape too much to be written as a few shapes; export single poses.")
     normals = smooth_normals(base)
     changes = np.array([smooth_normals(replace(base, points=points)) for points in samples]) - normals
-    turns = _fitted(mixed, changes)
-    weights = _looked_up(spans, table, mixed)
-    return ShapeKeys(solid, frame, base.points, normals, base.faces, shifts, turns, weights)
+    weights = _looked_up(marks, table, mixed)
+    return ShapeKeys(solid, frame, base.points, normals, base.faces, shifts, _fitted(mixed, changes), weights)
 
 
-def _looked_up(spans: Array, table: Array, mixed: Array) -> Array:
-    """Weights (k, T) at distances (k,), straight between those (m, T) of a table (m,)."""
-    columns = [np.interp(spans, table, column) for column in mixed.T]
-    return np.stack(columns, axis=-1) if columns else np.zeros((len(spans), 0))
+def _marks(spans: Array, taut: float | None) -> Array:
+    """What a shape grows evenly with: the distance between two ends (k,), but the root of the slack of a slack hose."""
+    if taut is None:
+        return spans
+    return np.where(spans < taut, -np.sqrt(np.maximum(taut - spans, 0.0)), spans - taut)
+
+
+def _spans(marks: Array, taut: float | None) -> Array:
+    """The distances (k,) to which marks belong."""
+    if taut is None:
+        return marks
+    return np.where(marks < 0.0, taut - marks**2, taut + marks)
+
+
+def _looked_up(marks: Array, table: Array, mixed: Array) -> Array:
+    """Weights (k, T) at marks (k,), straight between those (m, T) of a table (m,)."""
+    columns = [np.interp(marks, table, column) for column in mixed.T]
+    return np.stack(columns, axis=-1) if columns else np.zeros((len(marks), 0))
 
 
 def _wound_keys(solid: WoundSolid, near: Transform, far: Transform, rest: int) -> ShapeKeys:

@@ -21,15 +21,33 @@ from viz.shapekeys import TOLERANCE
 
 # A quaternion and its matrix are each other's to some 1e-16 a radian, a metre long.
 ROUNDING = 1e-9
+# Length in mm of a strap.
+STRAP = 250.0
 # Sections of a hose's line.
 HOSE_SECTIONS = 49
 
 
 @pytest.fixture(scope="module", params=["wren_front", "parcel_rear", "tarn_front"])
 def poses(request: pytest.FixtureRequest) -> Poses:
-    """Springs, hoses and an anti-roll bar; rubber that is wound and cocked; rubber and steering."""
-    mechanism = built(scene_data(request.param))
+    """Springs, hoses, straps and an anti-roll bar; rubber that is wound and cocked; rubber and steering."""
+    data = scene_data(request.param)
+    if request.param == "wren_front":
+        # Slack at ride height, and stretched where it would have stopped the droop.
+        ends = {
+            "from": {"point": "upper_front_pivot", "on": "frame"},
+            "to": {"point": "coilover_foot", "on": "lower arm"},
+        }
+        data["strap"] = {"strap": ends | {"mirror": True, "length": STRAP}}
+    mechanism = built(data)
     return solve(mechanism, grid(mechanism, 7, 5))
+
+
+def test_straps_are_slack_and_taut(poses: Poses) -> None:
+    for strap in poses.mechanism.straps:
+        now = posture(poses)
+        first, second = (now.parts[end.on].point(end.at) for end in strap.ends)
+        span = np.linalg.norm(first - second, axis=-1)
+        assert span.min() < strap.length < span.max()
 
 
 @pytest.fixture(scope="module")
