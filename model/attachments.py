@@ -14,6 +14,7 @@ from model.fields import DirectionValue
 from model.joints import SHAFT_KINDS, JointKind
 from model.mechanism import ShaftJoint
 from model.naming import SIDES
+from model.scenery import Hose
 from model.spatial import Array, dot, norm, unit
 from model.workbench import SAME_PLACE, Workbench, near
 
@@ -93,7 +94,7 @@ def _end_link_fault(bench: Workbench, bar: made.Bar, arm: str, link: made.Link) 
     return None
 
 
-def hose(bench: Workbench, name: str, entry: written.Hose, side: str | None) -> made.Hose:
+def hose(bench: Workbench, name: str, entry: Hose, side: str | None) -> made.Hose:
     """A hose between two fixings."""
     full, where = bench.names.sided(name, side), f'[hose."{name}"]'
     ends, length = bench.slack(where, entry, side)

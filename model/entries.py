@@ -10,6 +10,7 @@ from model import mechanism as made
 from model import scene as written
 from model.joints import JointKind
 from model.mechanism import FRAME, Distance, Drive, End, Offset
+from model.scenery import FrameShape
 from model.spatial import Array, norm, square_to, unit
 from model.workbench import SAME_PLACE, Workbench, is_end_link
 
@@ -269,7 +270,7 @@ def beam(bench: Workbench, name: str, entry: written.Axle) -> made.Beam:
     )
 
 
-def shape(bench: Workbench, name: str, entry: written.FrameShape, side: str | None) -> made.FrameShape:
+def shape(bench: Workbench, name: str, entry: FrameShape, side: str | None) -> made.FrameShape:
     """A frame shape for context."""
     full, where = bench.names.sided(name, side), f'[frame."{name}"]'
     given = [key for key in ("path", "centre", "mesh") if getattr(entry, key) is not None]

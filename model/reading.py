@@ -13,7 +13,8 @@ from pydantic_core import ErrorDetails
 
 from model.errors import SceneError
 from model.naming import MOST_COMPLAINTS, meant, more_text, nearest, suggestion
-from model.scene import FrameShape, OwnMesh, Scene
+from model.scene import Scene
+from model.scenery import FrameShape, OwnMesh
 
 # A scene is a few kilobytes of text; a file a hundred times as long is not one, and parsing it would only keep
 # the person waiting.

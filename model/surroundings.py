@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from model import mechanism as made
-from model import scene as written
+from model import scenery as written
 from model.naming import suggestion
 from model.workbench import Workbench
 

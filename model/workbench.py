@@ -9,6 +9,7 @@ from model.joints import SHAFT_KINDS, JointKind
 from model.mechanism import FRAME, Anchor, Body, Drive, End, Fixing, Motion, Offset, Pin, Row
 from model.naming import SIDES, Names
 from model.scene import Scene
+from model.scenery import Hose, Placing, Strap
 from model.spatial import Array, rotation_about, square_to, unit
 
 # Two points nearer than this cannot hold a part apart: less than a tape can tell.
@@ -123,9 +124,7 @@ class Workbench:
                 f'units = "{units}" at the top of the file.',
             )
 
-    def slack(
-        self, where: str, entry: written.Hose | written.Strap, side: str | None
-    ) -> tuple[tuple[Fixing, Fixing], float]:
+    def slack(self, where: str, entry: Hose | Strap, side: str | None) -> tuple[tuple[Fixing, Fixing], float]:
         """Both fixings of what hangs between two parts, and its length in mm, which ride height must leave slack."""
         ends = []
         for key, end in (("from", entry.from_), ("to", entry.to)):
@@ -179,7 +178,7 @@ class Workbench:
         """Whether a joint's table says how thick its thread is."""
         return joint in self.scene.joint and self.scene.joint[joint].thread_diameter is not None
 
-    def placed(self, place: written.Placing | None) -> tuple[Array, Array]:
+    def placed(self, place: Placing | None) -> tuple[Array, Array]:
         """Rotation (3, 3) and move (3,) in mm of a mesh file: about x, then y, then z, then along."""
         turned = np.eye(3)
         if place is None:

@@ -532,3 +532,19 @@ def test_a_mutated_scene_is_a_scene_or_a_complaint(data):
     for complaint in complaints:
         assert complaint.isprintable()
         assert complaint.endswith((".", "?"))
+
+
+def test_names_as_long_as_they_may_be_can_be_referred_to_with_their_side():
+    data = scene_data("wren_front")
+    point, arm = "p" * 60, "a" * 60
+    data["points"][point] = data["points"].pop("lower_ball")
+    data["arm"][arm] = data["arm"].pop("lower arm")
+    text = json.dumps(data).replace('"lower_ball"', f'"{point}"').replace('"lower arm"', f'"{arm}"')
+    data = json.loads(text)
+    data["gap"] = {"near": {"between": [f"left {arm}", f"right {arm}"], "wanted": 5}}
+    data["frame"]["stay"] = {"path": [f"left {point}", f"right {point}"], "diameter": 20}
+    mechanism = assemble(scene_from(data, SCENES / "wren_front.toml"))
+    assert {f"left {arm}", f"right {arm}"} <= {made.name for made in mechanism.arms}
+    data["arm"][f"{arm}a"] = data["arm"].pop(arm)
+    with pytest.raises(SceneError, match="expected a name of 1 to 60 printable characters"):
+        scene_from(data, SCENES / "wren_front.toml")
