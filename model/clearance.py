@@ -29,7 +29,7 @@ from model.spatial import Array
 # Parts that never come nearer than this and what is wanted of them are not reported, mm.
 REACH = 35.0
 # A grid of more poses than this is thinned: the search between its poses makes up for it.
-MANY = 1500
+MANY = 250
 # Places between poses from which one pair's search goes on, and rounds of it: from half a step of the grid by this
 # share each time, down to a thousandth of one.
 STARTS, ROUNDS, SHRINK = 4, 8, 0.4
@@ -256,7 +256,7 @@ def _step(start: _Start, now: Placed, numbers: NDArray[np.intp]) -> None:
     for number in promising[np.argsort(lower[promising], kind="stable")]:
         if lower[number] >= start.nearest.distance - FINE:
             continue
-        found = now.nearest(search.pair, int(numbers[number]), best.way)
+        found = now.nearest(search.pair, int(numbers[number]), best.way, apart=bool(lower[number] > 0.0))
         if found.distance < start.nearest.distance:
             start.nearest, start.drives, start.moved = found, now.poses.travel.values[numbers[number]], True
     start.step = start.step * SHRINK

@@ -40,14 +40,26 @@ class Shape:
     """
 
     def __init__(self, mesh: Mesh, skin: float = 0.0) -> None:
-        """Build the tree of a mesh with at least one triangle."""
+        """Keep a mesh with at least one triangle; its tree is built when it is first asked for."""
         self.mesh, self.skin = mesh, skin
+
+    @cached_property
+    def still(self) -> fcl.CollisionObject:
+        """The tree where it stands."""
+        return fcl.CollisionObject(self._tree, fcl.Transform())
+
+    @cached_property
+    def moved(self) -> fcl.CollisionObject:
+        """The tree where it was last moved to."""
+        return fcl.CollisionObject(self._tree, fcl.Transform())
+
+    @cached_property
+    def _tree(self) -> fcl.BVHModel:
         tree = fcl.BVHModel()
-        tree.beginModel(len(mesh.points), len(mesh.faces))
-        tree.addSubModel(np.ascontiguousarray(mesh.points), np.ascontiguousarray(mesh.faces))
+        tree.beginModel(len(self.mesh.points), len(self.mesh.faces))
+        tree.addSubModel(np.ascontiguousarray(self.mesh.points), np.ascontiguousarray(self.mesh.faces))
         tree.endModel()
-        self.still = fcl.CollisionObject(tree, fcl.Transform())
-        self.moved = fcl.CollisionObject(tree, fcl.Transform())
+        return tree
 
     @cached_property
     def box(self) -> tuple[Array, Array]:
@@ -87,7 +99,15 @@ class Nearest:
     way: Array
 
 
-def nearest(first: Shape, second: Shape, rotation: Array, translation: Array, hint: Array | None = None) -> Nearest:
+def nearest(
+    first: Shape,
+    second: Shape,
+    rotation: Array,
+    translation: Array,
+    hint: Array | None = None,
+    *,
+    apart: bool = False,
+) -> Nearest:
     """Nearest points of two parts.
 
     Args:
@@ -96,9 +116,10 @@ def nearest(first: Shape, second: Shape, rotation: Array, translation: Array, hi
         rotation: of the second part.
         translation: of the second part.
         hint: a direction (3,) in which to look first for the way out where they overlap.
+        apart: known to be apart: neither can be inside the other.
 
     """
-    bare = _nearest(first, second, rotation, translation, hint)
+    bare = _nearest(first, second, rotation, translation, hint, apart)
     thick = first.skin + second.skin
     if thick == 0.0:
         return bare
@@ -106,12 +127,14 @@ def nearest(first: Shape, second: Shape, rotation: Array, translation: Array, hi
     return Nearest(bare.distance - thick, points, bare.way)
 
 
-def _nearest(first: Shape, second: Shape, rotation: Array, translation: Array, hint: Array | None) -> Nearest:
+def _nearest(
+    first: Shape, second: Shape, rotation: Array, translation: Array, hint: Array | None, apart: bool
+) -> Nearest:
     """Nearest points of two meshes without their skins."""
     second.moved.setTransform(fcl.Transform(rotation, translation))
     found = fcl.DistanceResult()
     distance = float(fcl.distance(first.still, second.moved, NEAREST, found))
-    if distance <= 0.0 or _swallowed(first, second, rotation, translation):
+    if distance <= 0.0 or (not apart and _swallowed(first, second, rotation, translation)):
         return _way_out(first, second, rotation, translation, hint)
     points = np.array(found.nearest_points)
     return Nearest(distance, points, unit(points[1] - points[0]))
@@ -225,13 +248,16 @@ def farthest_moved(points: Array, origin: Array) -> Array:
     return np.asarray(np.sqrt(np.einsum("nkpi,nkpi->nkp", gone, gone).max(axis=2)))
 
 
-def sliced(low: Array, high: Array, count: int) -> Array:
-    """Corners (count, 8, 3) of the slices of a box, cut square to its longest side."""
-    axis = int((high - low).argmax())
-    cuts = np.linspace(low[axis], high[axis], count + 1)
-    slices = []
-    for start, stop in pairwise(cuts):
-        from_, to = low.copy(), high.copy()
-        from_[axis], to[axis] = start, stop
-        slices.append(corners(from_, to))
-    return np.array(slices)
+def sliced(mesh: Mesh, count: int) -> Array:
+    """Corners (K, 8, 3) of boxes around the slices of a mesh, at most `count`, cut square to its longest side."""
+    triangles = mesh.points[mesh.faces]
+    low, high = triangles.min(axis=1), triangles.max(axis=1)
+    axis = int((high.max(axis=0) - low.min(axis=0)).argmax())
+    boxes = []
+    for start, stop in pairwise(np.linspace(low[:, axis].min(), high[:, axis].max(), count + 1)):
+        some = (high[:, axis] >= start) & (low[:, axis] <= stop)
+        if some.any():
+            lowest, highest = low[some].min(axis=0), high[some].max(axis=0)
+            lowest[axis], highest[axis] = max(lowest[axis], start), min(highest[axis], stop)
+            boxes.append(corners(lowest, highest))
+    return np.array(boxes)

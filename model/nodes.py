@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import minimum_filter
+from scipy.ndimage import binary_dilation, minimum_filter
 
-from model.spatial import Array, norm
+from model.spatial import Array
 
 # Poses that fill less than this share of the grid of their values are no grid but a film or a list.
 FILLED = 0.25
@@ -55,20 +55,37 @@ class Nodes:
             far += 0.5 * most
         return far
 
-    def bow(self, points: Array) -> float:
-        """How far points (M, K, 3) stray at most from the straight lines between neighbouring nodes, mm."""
-        stray = 0.0
+    def around(self, which: NDArray[np.bool_], steps: int) -> NDArray[np.bool_]:
+        """Some nodes (M,) and those that are at most so many steps away along every axis."""
         if self.table is None:
-            return stray
+            return which
+        wide = binary_dilation(
+            (self.table >= 0) & which[self.table], np.ones((3,) * self.table.ndim, dtype=bool), steps
+        )
+        result = np.empty_like(which)
+        result[self.table[self.table >= 0]] = wide[self.table >= 0]
+        return result
+
+    def sag(self, values: Array, which: NDArray[np.intp]) -> Array:
+        """How far (n, P) values (n, P) at some nodes fall at most below the straight lines between these.
+
+        Along each axis it is an eighth of the second difference, where that bends down between nodes; it is known
+        where the neighbours are among the nodes.
+        """
+        if self.table is None:
+            return np.zeros_like(values)
+        scattered = np.full((1 + int(self.table.max()), values.shape[1]), np.nan)
+        scattered[which] = values
+        spread = np.where(self.table[..., None] >= 0, scattered[self.table], np.nan)
+        total = np.zeros_like(spread)
         for axis in self._axes():
-            table = np.moveaxis(self.table, axis, 0)
-            if len(table) < 3:
-                continue
-            before, here, after = (part.ravel() for part in (table[:-2], table[1:-1], table[2:]))
-            there = (before >= 0) & (here >= 0) & (after >= 0)
-            bent = points[before[there]] - 2.0 * points[here[there]] + points[after[there]]
-            stray += float(norm(bent).max(initial=0.0)) / 8.0
-        return ALLOWANCE * stray
+            bent = np.maximum(np.diff(spread, 2, axis=axis), 0.0)
+            if bent.shape[axis]:
+                ends = [(1, 1) if each == axis else (0, 0) for each in range(spread.ndim)]
+                total += np.pad(np.nan_to_num(bent), ends, mode="edge")
+        result = np.empty_like(scattered)
+        result[self.table[self.table >= 0]] = total[self.table >= 0]
+        return ALLOWANCE / 8.0 * result[which]
 
     def lowest_around(self, values: Array) -> Array:
         """The lowest value (M,) of each node and its neighbours."""
@@ -78,6 +95,30 @@ class Nodes:
         lowest = minimum_filter(spread, size=3, mode="nearest")
         result = np.empty_like(values)
         result[self.table[self.table >= 0]] = lowest[self.table >= 0]
+        return result
+
+    def in_cells(self, values: Array, pick: np.ufunc, missing: float) -> Array:
+        """What `pick` (np.minimum or np.maximum) takes of the values (M,) at the corners of each cell of the grid."""
+        if self.table is None:
+            raise AssertionError("poses that are no grid have no cells")
+        cells = np.where(self.table >= 0, values[self.table], missing)
+        for axis in self._axes():
+            if cells.shape[axis] > 1:
+                low, high = (np.delete(cells, end, axis=axis) for end in (-1, 0))
+                cells = pick(low, high)
+        return np.asarray(cells)
+
+    def corners_of(self, cells: NDArray[np.bool_]) -> NDArray[np.bool_]:
+        """Which nodes (M,) are corners of some cells of the grid."""
+        if self.table is None:
+            raise AssertionError("poses that are no grid have no cells")
+        for axis, count in enumerate(self.table.shape):
+            if count > 1:
+                ends = [(1, 1) if each == axis else (0, 0) for each in range(cells.ndim)]
+                wide = np.pad(cells, ends)
+                cells = np.delete(wide, -1, axis=axis) | np.delete(wide, 0, axis=axis)
+        result = np.zeros(1 + int(self.table.max()), dtype=bool)
+        result[self.table[self.table >= 0]] = cells[self.table >= 0]
         return result
 
     def spacing(self) -> Array:

@@ -50,9 +50,9 @@ class Shapes:
         return shape
 
     def slices(self, number: int) -> Array:
-        """Corners (K, 8, 3) of the slices of a rigid part's box."""
+        """Corners (K, 8, 3) of boxes around the slices of a rigid part."""
         if number not in self._slices:
-            self._slices[number] = sliced(*self[number].box, SLICES)
+            self._slices[number] = sliced(self.parts[number].mesh, SLICES)
         return self._slices[number]
 
     def of(self, number: int, joints: tuple[Joint, ...]) -> Shape | None:
@@ -143,7 +143,7 @@ class Placed:
     def points(self, number: int, which: Numbers) -> Array:
         """Points (n, K, P, 3) that hold the K pieces of a part in their hulls in some poses.
 
-        Of a rigid part they are the corners of the slices of its box, of any other points of its mesh, in one piece.
+        Of a rigid part they are the corners of boxes around its slices, of any other points of its mesh, in one piece.
         """
         part = self.shapes.parts[number]
         if part.rigid:
@@ -183,14 +183,14 @@ class Placed:
             raise AssertionError("the caller knows that something is left of both")
         return first.hull, second.hull
 
-    def nearest(self, pair: Pair, pose: int, hint: Array | None = None) -> Nearest:
-        """Nearest points of a pair in a pose, in the vehicle; `hint` (3,) as in `model.distances.nearest`."""
+    def nearest(self, pair: Pair, pose: int, hint: Array | None = None, *, apart: bool = False) -> Nearest:
+        """Nearest points of a pair in a pose, in the vehicle; `hint` (3,) and `apart` as in `model.distances`."""
         alone = np.array([pose])
         (rotation,), (translation,) = self.frame(pair.first, alone)
         (turned,), (moved,) = self.frame(pair.second, alone)
         first, second = (self._shape(number, pair.joints, pose) for number in (pair.first, pair.second))
         seen = None if hint is None else hint @ rotation
-        found = nearest(first, second, rotation.T @ turned, (moved - translation) @ rotation, seen)
+        found = nearest(first, second, rotation.T @ turned, (moved - translation) @ rotation, seen, apart=apart)
         return Nearest(found.distance, found.points @ rotation.T + translation, rotation @ found.way)
 
     def _shape(self, number: int, joints: tuple[Joint, ...], pose: int) -> Shape:

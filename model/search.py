@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +13,7 @@ from model.distances import Nearest, boxes_apart, farthest_moved
 from model.nodes import Nodes
 from model.pairs import CLOSE, Pair
 from model.placing import Placed
-from model.spatial import Array
+from model.spatial import Array, norm
 
 # Distances are found to this, mm.
 FINE = 0.008
@@ -22,7 +23,9 @@ COARSE = 0.1
 DEPTHS = 100
 # Poses that are asked beyond those of the grid's own smallest distance because a smaller one may be beside them, and
 # known distances that bound what is beside others.
-BESIDE, TOLD = 100, 30
+BESIDE, TOLD = 60, 30
+# A corner of a cell stands for the others where none is lower by more than this, mm: from it the search goes on.
+LOW = 1.0
 # The slab between two parts bounds other poses where it is at least this share of the distance in its own.
 WORTH = 0.5
 
@@ -75,15 +78,15 @@ class Motion:
         # A part seen by itself stands still.
         first = _seen(own[:1], self.turned[:1], moved[:1]) if self.rigid[0] else own
         self.first, self.second = (points.reshape(len(points), -1, 3) for points in (first, second))
-        self.views = [self._view((second,) if self.rigid[0] else (second, own), self.first)]
+        self.views = [self._view((second,) if self.rigid[0] else (second, own), first)]
         if all(self.rigid):
             backwards = _seen(placed.points(pair.second, which[:1]), turned[:1], translation[:1])
-            self.views.append(self._view((_seen(own, turned, translation),), backwards.reshape(1, -1, 3)))
+            self.views.append(self._view((_seen(own, turned, translation),), backwards))
 
     def _view(self, points: tuple[Array, ...], still: Array) -> View:
-        """The view of points (M, K, P, 3) from others (M or 1, P, 3)."""
-        low, high = still.min(axis=1)[:, None], still.max(axis=1)[:, None]
-        apart = boxes_apart(low, high, points[0].min(axis=2), points[0].max(axis=2))
+        """The view of points (M, K, P, 3) from others (M or 1, L, P, 3), in L pieces."""
+        low, high = still.min(axis=2)[:, :, None], still.max(axis=2)[:, :, None]
+        apart = boxes_apart(low, high, points[0].min(axis=2)[:, None], points[0].max(axis=2)[:, None]).min(axis=1)
         # Boxes that overlap say nothing of how deep the parts in them do.
         return View(points, np.where(apart > 0.0, apart - self.skin, -np.inf))
 
@@ -103,25 +106,44 @@ class Motion:
         """How far (M,) the two move against each other at most from one pose to every other."""
         return np.asarray(np.min([view.moved(number).max(axis=1) for view in self.views], axis=0))
 
-    def slab(self, found: Nearest, number: int, which: Which = EVERY) -> Array | None:
+    def slab(
+        self, found: Nearest, number: int, which: Which = EVERY, sag: Callable[[Array], Array] | None = None
+    ) -> Array | None:
         """Thickness (n,) in some poses of the slab between the two that is square to the way between them in one pose.
 
-        None where it is too thin in that pose itself to say anything of others.
+        None where it is too thin in that pose itself to say anything of others. `sag` tells how far values (n, P) may
+        fall beside the poses: with it the thickness holds for the corners of what is around them.
         """
         way = found.way @ self.turned[number]
         here = slice(number, number + 1)
-        if self._thickness(way, here)[0] < WORTH * found.distance:
+        if self._bottom(way, here, here).min() - self._top(way, here).max() - self.skin < WORTH * found.distance:
             return None
-        return self._thickness(way, which)
+        bottom, top = self._bottom(way, here, which), self._top(way, which)
+        if sag is not None:
+            bottom = bottom - sag(bottom)
+            top = top if self.rigid[0] else top + sag(-top)
+        return np.asarray(bottom.min(axis=1) - top.max(axis=1) - self.skin)
 
-    def _thickness(self, way: Array, which: Which) -> Array:
-        first, second = self.placed.hulls(self.pair)
-        top = (first @ way).max() if self.rigid[0] else (self.first[which] @ way).max(axis=1)
-        if self.rigid[1]:
-            bottom = ((way @ self.rotation[which]) @ second.T).min(axis=1) + self.translation[which] @ way
-        else:
-            bottom = (self.second[which] @ way).min(axis=1)
-        return np.asarray(bottom - top - self.skin)
+    def _top(self, way: Array, which: Which) -> Array:
+        """How far (n or 1, P) points of the first part reach along a way (3,)."""
+        if self.rigid[0]:
+            return np.asarray((self.placed.hulls(self.pair)[0] @ way).max(keepdims=True)[None])
+        return np.asarray(self.first[which] @ way)
+
+    def _bottom(self, way: Array, here: slice, which: Which) -> Array:
+        """Where (n, P) points of the second part begin along a way (3,).
+
+        Of a rigid part they are the corners of its hull that may be foremost: one is not that lies farther behind the
+        foremost in the pose `here` than the turning between that pose and all others can bring it forward.
+        """
+        if not self.rigid[1]:
+            return np.asarray(self.second[which] @ way)
+        hull, ways, (base,) = self.placed.hulls(self.pair)[1], way @ self.rotation[which], way @ self.rotation[here]
+        behind = hull @ base
+        foremost = behind.argmin()
+        turned = norm(ways - base).max()
+        some = hull[behind - behind[foremost] <= turned * norm(hull - hull[foremost])]
+        return np.asarray(ways @ some.T + (self.translation[which] @ way)[:, None])
 
 
 def _seen(points: Array, turned: Array, moved: Array) -> Array:
@@ -156,11 +178,11 @@ class Search:
 
     def run(self) -> bool:
         """Find the smallest distance over the poses and what may be beside them; False where it is of no interest."""
-        if not self.placed.left_of(self.pair):
-            return False
         if self.between:
             self._prepare()
         if self.lower.min() >= self.limit and (not self.between or self.beside.min() >= self.matters):
+            return False
+        if not self.placed.left_of(self.pair):
             return False
         best, depths = np.inf, 0
         while depths < DEPTHS:
@@ -178,9 +200,6 @@ class Search:
         """Bound what is beside the poses by boxes."""
         self.nodes = Nodes.of(self.values)
         self.halfway = [self.nodes.halfway(view.points) for view in self.motion.views]
-        self.bow = self.nodes.bow(self.motion.second)
-        if not self.motion.rigid[0]:
-            self.bow += self.nodes.bow(self.motion.first)
         views = zip(self.motion.views, self.halfway, strict=True)
         self.beside = np.max([(view.apart - half).min(axis=1) for view, half in views], axis=0)
 
@@ -188,29 +207,56 @@ class Search:
         """Ask for poses beside which a smaller distance may be, up to so many."""
         nearest = sorted(self.known, key=lambda number: self.known[number].distance)
         for number in nearest[:TOLD]:
-            self._tell(number, EVERY)
+            if self.beside[number] < self._floor():
+                self._tell(number)
         for _ in range(most):
-            candidates = self._open(self.beside, self._floor())
+            candidates = self._hiding()
             if len(candidates) == 0:
                 return
             number = int(candidates[self.lower[candidates].argmin()])
-            self.measure(number, candidates)
-            self._tell(number, candidates)
+            self.measure(number, np.flatnonzero(self.beside < self._floor()))
+            self._tell(number)
+
+    def _hiding(self) -> NDArray[np.intp]:
+        """Poses to ask for: corners of cells in which a smaller distance may be and of which no low corner is known."""
+        if self.nodes.table is None:
+            return np.zeros(0, dtype=np.intp)
+        known = self._distances()
+        open_ = self.nodes.in_cells(self.beside, np.maximum, -np.inf) < self._floor()
+        lowest = self.nodes.in_cells(self.lower, np.minimum, np.inf)
+        open_ &= self.nodes.in_cells(known, np.minimum, np.inf) > lowest + LOW
+        return np.flatnonzero(self.nodes.corners_of(open_) & np.isinf(known))
+
+    def _distances(self) -> Array:
+        """The distances (M,) that are known, infinite where none is."""
+        known = np.full(len(self.first), np.inf)
+        for number, found in self.known.items():
+            known[number] = found.distance
+        return known
 
     def _floor(self) -> float:
         """The distance below which a smaller one counts."""
         best = self.known[self.best].distance if self.known else np.inf
         return best - self.tolerance if best < self.limit else self.matters
 
-    def _tell(self, number: int, which: Which) -> None:
-        """Bound what is beside some poses by what is known at one."""
+    def _tell(self, number: int) -> None:
+        """Bound what is beside poses by what is known at one."""
         found = self.known[number]
+        which = np.flatnonzero(self.beside < self._floor())
         self.beside[which] = np.maximum(
             self.beside[which], self.motion.near(number, found.distance, which, self.halfway)
         )
-        thick = self.motion.slab(found, number) if found.distance > 0.0 else None
+        hiding = self.beside < self._floor()
+        if found.distance <= 0.0 or not hiding.any():
+            return
+        # The nodes of the cells around, and one more on every side for what is between them.
+        which = np.flatnonzero(self.nodes.around(hiding, 2))
+        thick = self.motion.slab(found, number, which, partial(self.nodes.sag, which=which))
         if thick is not None:
-            self.beside = np.maximum(self.beside, self.nodes.lowest_around(thick) - self.bow)
+            all_thick = np.full(len(self.first), np.inf)
+            all_thick[which] = thick
+            around = self.nodes.lowest_around(all_thick)
+            self.beside[hiding] = np.maximum(self.beside, around)[hiding]
 
     def _open(self, bound: Array, below: float) -> NDArray[np.intp]:
         """Poses that are not known yet and whose bound is below a distance."""
@@ -234,7 +280,7 @@ class Search:
     def measure(self, number: int, which: NDArray[np.intp]) -> Nearest:
         """Ask FCL for one pose, and bound some others by what it says."""
         hint = self.known[self.best].way if self.known else None
-        found = self.placed.nearest(self.pair, int(self.first[number]), hint)
+        found = self.placed.nearest(self.pair, int(self.first[number]), hint, apart=bool(self.lower[number] > 0.0))
         self.known[number] = found
         if found.distance <= 0.0:
             self.tolerance = COARSE
@@ -246,8 +292,6 @@ class Search:
     def starts(self, most: int) -> list[int]:
         """Poses beside which a smaller distance may be, the smallest first: at most so many."""
         floor = self._floor()
-        known = np.full(len(self.first), np.inf)
-        for number, found in self.known.items():
-            known[number] = found.distance
+        known = self._distances()
         lows = (self.beside < floor) & np.isfinite(known) & (known <= self.nodes.lowest_around(known))
         return sorted(np.flatnonzero(lows).tolist(), key=lambda number: (known[number], number))[:most]

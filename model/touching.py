@@ -83,7 +83,7 @@ def _gap(pair: Pair, placed: Placed, chosen: NDArray[np.intp]) -> tuple[Array, A
     unknown = np.ones(len(first), dtype=bool)
     while (near := np.flatnonzero(unknown & (apart < ENOUGH))).size:
         number = int(near[apart[near].argmin()])
-        found = placed.nearest(pair, int(chosen[first[number]]))
+        found = placed.nearest(pair, int(chosen[first[number]]), apart=bool(apart[number] > 0.0))
         unknown[number] = False
         apart = np.where(unknown, np.maximum(apart, found.distance - motion.moved(number)), apart)
         apart[number], at[number] = found.distance, found.points.mean(axis=0)

@@ -13,7 +13,7 @@ from model.distances import DEPTH_STEP, Shape, boxes_apart, farthest_moved, near
 from model.meshes import mesh_of
 from model.solids import Ball, Prism, Revolved, Tube
 from model.spatial import Array, norm
-from model.triangles import Mesh
+from model.triangles import Mesh, joined
 
 # Half the chord error of a measured mesh, on both sides: inscribed polygons are that much smaller than the round part.
 CHORD = 0.1
@@ -176,8 +176,16 @@ def test_boxes_and_motion() -> None:
 
 def test_the_slices_of_a_box_fill_it() -> None:
     low, high = np.array([0.0, -30.0, 5.0]), np.array([10.0, 30.0, 9.0])
-    slices = sliced(low, high, 4)
+    slices = sliced(mesh_of(box((5, 0, 7), (10, 60, 4))), 4)
     assert slices.shape == (4, 8, 3)
     np.testing.assert_allclose(np.ptp(slices, axis=1), [[10, 15, 4]] * 4)
     np.testing.assert_allclose(slices.min(axis=(0, 1)), low)
     np.testing.assert_allclose(slices.max(axis=(0, 1)), high)
+
+
+def test_slices_are_as_thin_as_what_is_in_them() -> None:
+    # A housing of 200 on an axle tube of 60, 1200 long: only the slices that hold the housing are as thick as it.
+    mesh = joined([mesh_of(tube((0, -600, 0), (0, 600, 0), 30)), mesh_of(Ball(np.zeros(3), 100.0))])
+    slices = sliced(mesh, 4)
+    np.testing.assert_allclose(np.ptp(slices, axis=1)[:, 1], 300.0)
+    np.testing.assert_allclose(np.ptp(slices, axis=1)[:, 2], [60, 200, 200, 60], atol=2 * CHORD)
