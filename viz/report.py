@@ -23,7 +23,7 @@ from viz.sections import sections
 from viz.tables import MOMENTS, Section
 from viz.traveltext import text_bars
 from viz.travelwords import telling
-from viz.words import limit_text, margin_text, used_text, what_text
+from viz.words import ADVISED, limit_text, margin_text, used_text, what_text
 
 # Terminal colours are the sixteen that every terminal lets its owner choose; the word says it without them.
 _TERMINAL_STYLE = {
@@ -210,8 +210,8 @@ def _notes(verdict: Verdict) -> list[Text]:
         notes.append(Text("† cycling both wheels together, straight ahead, would not have shown this."))
     if any(finding.over_at_ride for finding in verdict.findings):
         notes.append(Text("‡ past its limit at ride height already: turn its bolt or bracket, or move a point."))
-    if any(finding.advice and finding.state is State.CLOSE for finding in verdict.findings):
-        notes.append(Text("advised: past it is close, never over; it wears, hums or works badly, and still moves."))
+    if any(finding.advice for finding in verdict.findings):
+        notes.append(Text(ADVISED))
     if any(finding.state is State.UNJUDGED for finding in verdict.findings):
         notes.append(Text("no limit: the scene gives none and there is no typical one; ask the part maker."))
     if any(finding.state is State.LOCKED for finding in verdict.findings):

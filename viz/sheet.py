@@ -26,7 +26,7 @@ from viz.style import STATES
 from viz.tables import MOMENTS, Section, TextTable, height_text
 from viz.travelbars import travel_bars
 from viz.travelwords import telling
-from viz.words import NOTHING, finding_text, left_text, limit_text, margin_text, quantity_text, what_text
+from viz.words import ADVISED, NOTHING, finding_text, left_text, limit_text, margin_text, quantity_text, what_text
 
 
 @dataclass(frozen=True)
@@ -264,6 +264,8 @@ def _joint_notes(verdict: Verdict) -> tuple[str, ...]:
     ]
     if any(finding.typical for finding in verdict.findings):
         notes.append("* typical, not the maker's: ask the part maker for the limit.")
+    if any(finding.advice for finding in verdict.findings):
+        notes.append(ADVISED)
     if any(finding.state is State.UNJUDGED for finding in verdict.findings):
         notes.append("no limit: the scene gives none and there is no typical one; ask the part maker.")
     return tuple(notes)

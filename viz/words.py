@@ -53,6 +53,10 @@ def limit_text(finding: Finding, length: Length) -> str:
     return f"{least}{amount}{'*' if finding.typical else ''}"
 
 
+# What the word in a limit means, for every output that shows one.
+ADVISED = "advised: past it is close, never over; it wears, hums or works badly, and still moves."
+
+
 def margin_text(finding: Finding, length: Length) -> str:
     """What is left before the limit; negative where it is over."""
     return _told_from_none(finding, finding.margin, length)

@@ -1,5 +1,6 @@
 """The sheet's texts and its HTML. Expectations are the sheet's own promises (D) unless a source stands beside them."""
 
+import io
 import math
 import re
 from dataclasses import dataclass, field
@@ -9,6 +10,7 @@ from typing import Any
 
 import pytest
 from reviews import reviewed
+from rich.console import Console
 from zoo import FOUR_LINKS, NAMES, axle_scene, scene_data, trailing_arm
 
 from model.errors import CallError
@@ -16,6 +18,7 @@ from model.measures import Quantity
 from model.units import Length
 from viz import sheet as made
 from viz.cautions import CAUTIONS
+from viz.report import table
 from viz.sheet import sheet_html, sheet_of, write_sheet
 
 VOID = {"meta", "input"}
@@ -341,3 +344,19 @@ def test_steps_are_those_of_the_scene():
     assert any("bonded" in step and step.startswith("Last") for step in parcel)
     assert any("lock its jam nut" in step for step in tarn)
     assert not any(step.startswith("Last") for step in tarn)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_mark_and_word_of_a_limit_is_explained(name):
+    found = reviewed(scene_data(name))
+    page = sheet_of(found, name, Length.MM)
+    limits = [reading.limit for joint in page.joints for reading in joint.readings]
+    limits += [reading.limit for reading in page.others]
+    screen = io.StringIO()
+    Console(file=screen, width=200, highlight=False).print(table(found, Length.MM))
+    for mark, note in (("*", "* typical, not the "), ("advised", "advised: past it is close, never over")):
+        assert any(mark in limit for limit in limits) == any(line.startswith(note) for line in page.joint_notes)
+        assert any(mark in limit for limit in limits) == (f"\n{note}" in screen.getvalue())
+    for mark, says in (("†", "would not have shown this"), ("‡", "past its limit at ride height already")):
+        assert (f" {mark}" in screen.getvalue()) == (f"\n{mark} " in screen.getvalue())
+        assert (f" {mark}" in screen.getvalue()) == (says in screen.getvalue())
