@@ -7,7 +7,6 @@ x left, y up, z forward.
 from __future__ import annotations
 
 import json
-import struct
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
@@ -19,12 +18,18 @@ from numpy.typing import NDArray
 from model.spatial import Array
 from model.triangles import Faces
 from viz import style
+from viz.glbcontainer import (
+    BYTE,
+    ELEMENT_ARRAY_BUFFER,
+    FLOAT,
+    SHORT,
+    UNSIGNED_INT,
+    UNSIGNED_SHORT,
+    Buffer,
+    packed,
+)
 
 METRE = 1000.0
-# Numbers of the glTF 2.0 specification.
-BYTE, SHORT, UNSIGNED_SHORT, UNSIGNED_INT, FLOAT = 5120, 5122, 5123, 5125, 5126
-ARRAY_BUFFER, ELEMENT_ARRAY_BUFFER = 34962, 34963
-GLB_MAGIC, JSON_CHUNK, BINARY_CHUNK = 0x46546C67, 0x4E4F534A, 0x004E4942
 # Index 65535 is kept for a restart by the specification.
 MOST_SHORT_INDICES = 65535
 # Vectors in mm are rounded to this many decimals, so that equal parts are equal to the last bit and are written once.
@@ -127,7 +132,7 @@ class _File:
 
     def __init__(self, quantised: bool) -> None:
         self.quantised = quantised
-        self.buffer = _Buffer()
+        self.buffer = Buffer()
         self.meshes: dict[str, int] = {}
         self.paints: dict[Paint, int] = {}
 
@@ -169,7 +174,7 @@ class _File:
             "bufferViews": self.buffer.views,
             "buffers": [{"byteLength": len(self.buffer.data)}],
         }
-        return _packed(document, bytes(self.buffer.data))
+        return packed(document, bytes(self.buffer.data))
 
     def _node(self, node: Node) -> dict[str, Any]:
         record: dict[str, Any] = {"name": node.name}
@@ -258,45 +263,6 @@ class _File:
         return self.buffer.add(stored, {"componentType": FLOAT, "type": "VEC4" if turned else "VEC3"}, None)
 
 
-class _Buffer:
-    """The binary part of a GLB file and the records that say what is in it."""
-
-    def __init__(self) -> None:
-        self.data = bytearray()
-        self.views: list[dict[str, Any]] = []
-        self.accessors: list[dict[str, Any]] = []
-        self._known: dict[tuple[bytes, str], int] = {}
-
-    def vectors(self, stored: NDArray[Any], kind: int, *, bounds: bool = False, normalized: bool = False) -> int:
-        """Add vectors (n, 3) of a vertex and return their accessor's number."""
-        accessor: dict[str, Any] = {"componentType": kind, "type": "VEC3"}
-        if normalized:
-            accessor["normalized"] = True
-        if bounds:
-            accessor |= {"min": stored.min(axis=0).tolist(), "max": stored.max(axis=0).tolist()}
-        # What belongs to a vertex begins at a multiple of four bytes.
-        width = -(-3 * stored.itemsize // 4) * 4
-        return self.add(stored, accessor, ARRAY_BUFFER, width if width != 3 * stored.itemsize else None)
-
-    def add(self, stored: NDArray[Any], accessor: dict[str, Any], target: int | None, stride: int | None = None) -> int:
-        """Add numbers (n, ...) as they are, each row in `stride` bytes where given; equal ones are kept once."""
-        if stride is not None:
-            padded = np.zeros((len(stored), stride // stored.itemsize), dtype=stored.dtype)
-            padded[:, : stored.shape[1]] = stored
-            data = padded.tobytes()
-        else:
-            data = stored.tobytes()
-        key = (data, json.dumps([accessor, target]))
-        if key not in self._known:
-            view: dict[str, Any] = {"buffer": 0, "byteOffset": len(self.data), "byteLength": len(data)}
-            view |= {} if target is None else {"target": target}
-            self.views.append(view | ({} if stride is None else {"byteStride": stride}))
-            self._known[key] = len(self.accessors)
-            self.accessors.append({"bufferView": len(self.views) - 1, "count": len(stored), **accessor})
-            self.data += data + bytes(-len(data) % 4)
-        return self._known[key]
-
-
 def _unit_rows(rows: Array) -> NDArray[np.float32]:
     """Rows (n, k) of length 1 as 32-bit numbers."""
     size = np.sqrt((rows**2).sum(axis=1, keepdims=True))
@@ -318,17 +284,3 @@ def _material(name: str, finish: style.Finish) -> dict[str, Any]:
 def _linear(part: float) -> float:
     """A colour part from sRGB to linear light (IEC 61966-2-1)."""
     return part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4
-
-
-def _packed(document: dict[str, Any], data: bytes) -> bytes:
-    text = json.dumps(document, ensure_ascii=False, separators=(",", ":")).encode()
-    text += b" " * (-len(text) % 4)
-    return b"".join(
-        [
-            struct.pack("<III", GLB_MAGIC, 2, 28 + len(text) + len(data)),
-            struct.pack("<II", len(text), JSON_CHUNK),
-            text,
-            struct.pack("<II", len(data), BINARY_CHUNK),
-            data,
-        ]
-    )
