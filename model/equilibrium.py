@@ -44,7 +44,7 @@ def balance(system: System, give: Give, state: Array, force: Array, drives: Arra
     before = np.full(n, np.inf)
     failed = np.zeros(n, dtype=bool)
     solves = np.zeros(n, dtype=np.int64)
-    side = np.zeros(n)
+    least = np.zeros(n, dtype=bool)
     going = np.arange(n)
     for count in range(MAX_CORRECTIONS):
         moving, pull = state[..., going], force[:, going]
@@ -68,7 +68,7 @@ def balance(system: System, give: Give, state: Array, force: Array, drives: Arra
         before[going] = size
         ended = done | wild
         if ended.any():
-            side[going[ended]] = np.linalg.slogdet(matrix[ended])[0]
+            least[going[ended]] = _least(matrix[ended], system.unknowns)
         going = going[~ended]
         if len(going) == 0:
             break
@@ -76,8 +76,25 @@ def balance(system: System, give: Give, state: Array, force: Array, drives: Arra
     residual, left_over, largest = _left_over(system, give, state, force[:rows], drives)
     stiffest = max(float(rates.max(initial=0.0)) for rates in (give.radial, give.axial, give.rate))
     allowed = np.maximum(IMBALANCE * largest, max(LEAST_IMBALANCE, ROUNDING * stiffest))
-    converged = ~failed & (residual <= RESIDUAL) & (left_over <= allowed)
+    converged = ~failed & least & (residual <= RESIDUAL) & (left_over <= allowed)
+    # Of a matrix with m rows held, and with nothing but stiffness along them, m eigenvalues are negative.
+    side = np.full(n, (-1.0) ** rows)
     return Correction(converged, residual, solves, side, left_over)
+
+
+def _least(matrix: Array, six: int) -> NDArray[np.bool_]:
+    """Where (n,) the energy is least: any motion that keeps to the rows of matrices (n, M, M) takes a force.
+
+    A rest from which the linkage would snap away has a motion that takes less than none.
+    """
+    count = matrix.shape[1] - six
+    free = np.linalg.qr(matrix[:, :six, six:], mode="complete").Q[:, :, count:]
+    stiffness = np.swapaxes(free, 1, 2) @ matrix[:, :six, :six] @ free
+    try:
+        np.linalg.cholesky(stiffness)
+    except np.linalg.LinAlgError:  # somewhere it is not positive definite; one says no more of the others
+        return np.asarray(np.linalg.eigvalsh(stiffness)[:, 0] > 0.0)
+    return np.ones(len(matrix), dtype=bool)
 
 
 def relaxed(system: System, give: Give, n: int) -> Array:
