@@ -162,7 +162,7 @@ class CutActors:
     def __init__(self, plotter: Any) -> None:
         """Begin with nothing cut. What is hatched in red is drawn over everything else."""
         self._plotter = plotter
-        self._hidden: list[pv.Actor] = []
+        self._hidden: list[tuple[pv.Actor, bool]] = []
         self._cut: list[pv.Actor] = []
         self._patches: list[Any] = []
         self._over: Any = None
@@ -171,8 +171,8 @@ class CutActors:
         """Make everything whole again."""
         for actor in self._cut:
             self._plotter.remove_actor(actor)
-        for actor in self._hidden:
-            actor.visibility = True
+        for actor, visible in self._hidden:
+            actor.visibility = visible
         for actor in self._patches:
             self._over.RemoveActor(actor)
         self._hidden, self._cut, self._patches = [], [], []
@@ -184,22 +184,34 @@ class CutActors:
         heights = camera.gap @ camera.direction
         before, behind = float(heights.max()) + MARGIN, float(heights.min()) - MARGIN
         for number, block in enumerate(blocks):
-            self._hidden.append(block.actor)
-            block.actor.visibility = False
-            finish = style.FINISHES[block.material]
-            for mesh in block.meshes:
-                # Faces of different parts must not lie in one plane, or the two shine through each other in spots.
-                height = before + 0.02 * number if block.label in camera.pair else behind - 0.02 * number
-                plane = height * camera.direction
-                body, face = clipped(mesh, plane, -camera.direction)
-                if len(body.faces):
-                    points, normals, faces = shaded(body)
-                    data = poly_data(Mesh(points, faces))
-                    data.point_data["Normals"] = normals
-                    self._cut.append(add_actor(self._plotter, data, finish))
-                if len(face.faces):
-                    ground = _paler(finish.colour, CUT_GROUND)
-                    self._cut += self._face(face, camera, HATCH["cut"] / grain, ground)
+            # Faces of different parts must not lie in one plane, or the two shine through each other in spots.
+            height = before + 0.02 * number if block.label in camera.pair else behind - 0.02 * number
+            self._open(block, camera, height, grain)
+
+    def section(self, blocks: Iterable[Block], camera: Camera, grain: float) -> None:
+        """Cut everything by one plane square to the look, through the middle of the joint that is looked at."""
+        if camera.target is None:
+            return
+        height = float(camera.target @ camera.direction)
+        ahead = [block for block in blocks if max((m.points @ camera.direction).max() for m in block.meshes) > height]
+        for number, block in enumerate(ahead):
+            self._open(block, camera, height - 0.02 * number, grain)
+
+    def _open(self, block: Block, camera: Camera, height: float, grain: float) -> None:
+        """Show a block with what is beyond a height (mm along the look) cut off."""
+        self._hidden.append((block.actor, block.actor.visibility))
+        block.actor.visibility = False
+        finish = style.FINISHES[block.material]
+        for mesh in block.meshes:
+            body, face = clipped(mesh, height * camera.direction, -camera.direction)
+            if len(body.faces):
+                points, normals, faces = shaded(body)
+                data = poly_data(Mesh(points, faces))
+                data.point_data["Normals"] = normals
+                self._cut.append(add_actor(self._plotter, data, finish))
+            if len(face.faces):
+                ground = _paler(finish.colour, CUT_GROUND)
+                self._cut += self._face(face, camera, HATCH["cut"] / grain, ground)
 
     def _face(self, face: Mesh, camera: Camera, pitch: float, ground: style.Colour) -> list[pv.Actor]:
         """A cut face: hatched at 45°, with its edge drawn."""

@@ -12,13 +12,15 @@ import pyvista as pv
 from PIL import Image
 
 from model.cones import cone_of
+from model.errors import DrawingError
 from model.measures import place_text
 from model.members import Posture, posture
 from model.meshes import Places, mesh_of, pliant_mesh
 from model.partshapes import solids_of
 from model.poses import Poses
 from model.solids import Material, PartSolids, Pliant, SolidModel, WoundSolid
-from model.spatial import Array
+from model.spatial import Array, unit
+from model.spatial import across as square_part
 from model.triangles import Mesh, joined
 from model.verdicts import State
 from model.windup import is_bonded, wind_up
@@ -27,6 +29,7 @@ from viz.closeups import JOINT_SIZE, subject_of
 from viz.cones import ConeActors
 from viz.cutaway import Block, Cut, CutActors, Sight, cut_for, gap_camera
 from viz.gaps import GapMark, gap_named
+from viz.ghost import Ghost, see_through
 from viz.glass import GlassWheels
 from viz.lens import Pixels, pixels_per_mm, projected, read_depths, read_pixels, smoothed
 from viz.occlusion import Depths
@@ -76,6 +79,7 @@ class Stage:
         self._pliants = [PliantActor(self._plotter, solid, self._places(0)) for solid in self.model.pliant]
         self._pads = [stand(self._plotter, wheel.loaded_radius, wheel.width) for wheel in poses.mechanism.wheels]
         self._glass = GlassWheels(self._plotter, poses.mechanism.wheels, self.drawn())
+        self._ghost: Ghost | None = None
         self._camera: Camera | None = None
         self.cut = Cut()
         self.show(0)
@@ -213,8 +217,36 @@ class Stage:
         points = moving.mesh.points @ matrix[:3, :3].T + matrix[:3, 3] - target
         return shown(direction, points[moving.mesh.faces], JOINT_SIZE) < MOSTLY_SHOWN
 
-    def camera(self, view: str, gaps: Iterable[GapMark] = ()) -> Camera:
+    def show_ghost(self) -> None:
+        """Show where every part that moves stands at ride height; cameras keep that in frame too."""
+        wheels = [wheel.name for wheel in self.poses.mechanism.wheels]
+        self._ghost = Ghost(self._plotter.renderer, self.drawn(), wheels)
+        self._ghost.show(on=True)
+
+    def see_through(self) -> None:
+        """See through the frame and its brackets, until the camera is aimed anew."""
+        see_through(self.drawn())
+
+    def section(self) -> None:
+        """Cut away everything before the joint that the camera is aimed at, in the shown pose.
+
+        Raises:
+            DrawingError: the camera is not aimed at a joint or point.
+
+        """
+        camera = self._aimed()
+        if camera.target is None:
+            raise DrawingError("A section goes through one joint or point, expected a view joint:NAME of one.")
+        self._glass.turn((), close=False)
+        for moving in self._moving:
+            moving.actor.prop.opacity = 1.0
+        grain = float(self.pixels_per_mm(camera.target[None])[0])
+        self._cuts.section(self._blocks(), camera, grain)
+
+    def camera(self, view: str, gaps: Iterable[GapMark] = (), *, across: bool = False) -> Camera:
         """The camera of a view; a close-up looks from where its joint or gap is hidden least in the shown pose.
+
+        With `across` it looks at a joint square to its bolt, as a section through it is best seen.
 
         Raises:
             DrawingError: no such view, or no such joint, part, point or gap.
@@ -233,6 +265,8 @@ class Stage:
             [drum(wheel, self._matrices[wheel.on][self._pose]) for wheel in self.poses.mechanism.wheels]
         )
         direction = clearest(seen.middle, seen.size, seen.bolt, self.triangles(), seen.best_along, veils)
+        if across and seen.bolt is not None:
+            direction = unit(square_part(direction, seen.bolt))
         box = np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)]) / np.sqrt(3)
         cloud = (seen.track[:, None] + seen.margin * box).reshape(-1, 3)
         camera = perspective(direction, np.array([0.0, 0.0, 1.0]), cloud, aspect)
@@ -264,6 +298,11 @@ class Stage:
         """Where points (..., 3) are in the picture: (..., 2) in pixels from its upper left corner."""
         return projected(points, self._plotter.camera, self.size)
 
+    @property
+    def look_from(self) -> Array:
+        """Unit direction (3,) to the camera that is aimed."""
+        return self._aimed().direction
+
     def pixels_per_mm(self, points: Array) -> Array:
         """Scale (k,) in px per mm of the picture at points (k, 3)."""
         return pixels_per_mm(points, self._aimed(), self.size[1])
@@ -279,6 +318,8 @@ class Stage:
                 box = _corners(moving.mesh.points)
                 matrices = self._whole_matrices[moving.solids.part]
                 corners.append(np.einsum("nij,kj->nki", matrices[:, :3, :3], box) + matrices[:, None, :3, 3])
+                if self._ghost is not None:
+                    corners.append(box)
         if part is not None:
             corners += [
                 _corners(np.asarray(pliant.data.points)) for pliant in self._pliants if pliant.solid.label == part

@@ -16,12 +16,14 @@ from model.triangles import Mesh
 from model.units import Length
 from model.verdicts import WORST_FIRST, Finding, State, Verdict
 from viz import style
+from viz.aids import Aids
 from viz.cutaway import Cut
 from viz.files import is_stream, whole_file
 from viz.gaps import WHAT, GapMark, gap_named
 from viz.labels import Scale
 from viz.locator import locator, paste_locator
 from viz.marks import MARKED, Mark, draw_caption, draw_marks
+from viz.ruler import draw_rulers, rulers
 from viz.stage import Stage
 from viz.views import Camera, is_gap, is_named, joint_name
 from viz.words import finding_text
@@ -38,6 +40,7 @@ MOST_KEPT = 0.6
 MOST_NAMED = 3
 # A pixel further than this from the background's gradient shows a part.
 BACKGROUND_NOISE = 5
+NO_AIDS = Aids()
 
 
 def write_still(
@@ -52,6 +55,7 @@ def write_still(
     gaps: Sequence[GapMark] = (),
     swept: tuple[str, Mesh] | None = None,
     camera: Camera | None = None,
+    aids: Aids = NO_AIDS,
 ) -> tuple[Mark, ...]:
     """Draw a pose as a picture and return its marks with their places in px.
 
@@ -66,6 +70,7 @@ def write_still(
         gaps: those of this pose that are drawn, worst first; a gap that is looked at is drawn alone.
         swept: a part's label and the space that it needs over the travel, in vehicle coordinates.
         camera: looked through instead of that of the view.
+        aids: what else is drawn to explain it.
 
     Raises:
         DrawingError: the file's suffix, the size or the view is not one of those, or this machine cannot draw.
@@ -82,10 +87,16 @@ def write_still(
             stage.show(pose)
             if swept is not None:
                 stage.show_swept(*swept)
-            stage.aim(stage.camera(view, gaps) if camera is None else camera)
+            if aids.ghost:
+                stage.show_ghost()
+            stage.aim(stage.camera(view, gaps, across=aids.section) if camera is None else camera)
+            if aids.section:
+                stage.section()
+            if aids.glass:
+                stage.see_through()
             for gap in shown:
                 stage.hatch(gap)
-            coned = None if is_gap(view) else coned_finding(verdict, looked_at)
+            coned = None if is_gap(view) or aids.section else coned_finding(verdict, looked_at)
             if coned is not None:
                 stage.show_cone(coned.where, coned.state)
             drawn = stage.picture()
@@ -94,6 +105,7 @@ def write_still(
             ends = [(gap, stage.project(gap.at)) for gap in shown]
             touched = [stage.project(patch.points) for gap in shown for patch in gap.patches if len(patch.points)]
             said = cut_text(stage.cut)
+            measured = rulers(stage, poses, pose, units) if aids.ruler else []
             small = locator(stage, shown[0]) if is_gap(view) else None
         inside: NDArray[np.bool_] = np.all((at >= 0) & (at < drawn.size), axis=1)
         seen = [finding for finding, within in zip(verdict.findings, inside, strict=True) if within]
@@ -103,13 +115,16 @@ def write_still(
         taken = [box for box in taken if box[2] - box[0] < MOST_KEPT * size[0]]
         if small is not None:
             taken += [paste_locator(drawn, small, busy, [both for _, both in dimensions])]
+        taken += draw_rulers(drawn, measured, units)
         marks = draw_marks(drawn, seen, at[inside], grain[inside], busy, units, looked_at, dimensions, taken)
         picture = Image.new("RGB", size)
         picture.paste(drawn)
         draw_caption(
             picture,
             poses.mechanism.title,
-            "; ".join([pose_text(poses.travel.names, poses.stands_at(pose), units), *said, *swept_text(swept)]),
+            "; ".join(
+                [pose_text(poses.travel.names, poses.stands_at(pose), units), *said, *aids.words, *swept_text(swept)]
+            ),
             state_of(verdict, shown),
             verdict_text(verdict, shown),
             _more(verdict, marks, units),
@@ -183,7 +198,7 @@ def verdict_text(verdict: Verdict, gaps: Sequence[GapMark] = ()) -> str:
     words = [f"{count} {style.STATES[state].word}" for state, count in counts if count and state is not State.LOCKED]
     if verdict.state is State.LOCKED:
         words.insert(0, "locked")
-    return ", ".join(words) or "clear"
+    return ", ".join(words) or "clear in this pose"
 
 
 def _more(verdict: Verdict, marks: tuple[Mark, ...], units: Length) -> str:

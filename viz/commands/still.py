@@ -2,10 +2,21 @@
 
 from __future__ import annotations
 
+from typing import Annotated
+
+import typer
+
 from viz.app import app
-from viz.calls import gap_looked_at, load, one_pose, pixels, pose_words, swept_space
+from viz.calls import load, looked_at, pixels, pose_words, swept_space
 from viz.options import Bump, Left, Output, Right, Roll, SceneFile, Size, Steer, Swept, Units, View, Worst
 from viz.terminal import show_written
+
+Ruler = Annotated[bool, typer.Option("--ruler", help="A ruler beside each wheel: how far of its travel it is.")]
+Ghost = Annotated[bool, typer.Option("--ghost", help="Show pale where every part stands at ride height.")]
+SeeThrough = Annotated[bool, typer.Option("--see-through", help="See through the frame and its brackets.")]
+Section = Annotated[
+    bool, typer.Option("--section", help="With --view joint:NAME: cut away everything in front of the joint.")
+]
 
 
 @app.command(short_help="Draw one pose as a picture.")
@@ -20,6 +31,10 @@ def still(
     worst: Worst = False,
     view: View = "three-quarter",
     swept: Swept = None,
+    ruler: Ruler = False,
+    ghost: Ghost = False,
+    see_through: SeeThrough = False,
+    section: Section = False,
     size: Size = "1600x1000",
     units: Units = None,
 ) -> None:
@@ -28,11 +43,20 @@ def still(
 
     size_in_px = pixels(size)
     mechanism, length = load(scene, units, output)
-    of_gap = view.startswith("gap:")
-    posed = one_pose(mechanism, length, bump, roll, left, right, steer, worst=worst and not of_gap, view=view)
-    posed, marks = gap_looked_at(mechanism, view, posed, worst=worst) if of_gap else (posed, [])
+    posed, view, marks = looked_at(mechanism, length, bump, roll, left, right, steer, worst=worst, view=view)
     space = None if swept is None else (swept, swept_space(mechanism, swept))
+    from viz.aids import Aids
     from viz.still import write_still
 
-    write_still(posed, judge(posed), output, view=view, size=size_in_px, units=length, gaps=marks, swept=space)
+    write_still(
+        posed,
+        judge(posed),
+        output,
+        view=view,
+        size=size_in_px,
+        units=length,
+        gaps=marks,
+        swept=space,
+        aids=Aids(ruler, ghost, see_through, section),
+    )
     show_written(output, pose_words(posed, length))

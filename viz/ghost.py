@@ -1,0 +1,58 @@
+"""A ghost of ride height: every part that moves as it stands there, pale and see-through, and a frame of glass."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+import pyvista as pv
+
+from model.solids import Material, PartSolids
+from viz import style
+
+# How solid a ghost is and what colour, and how solid a frame that is seen through.
+GHOST, GHOST_COLOUR, GLASS = 0.2, (70, 92, 130), 0.22
+# A wheel is so large that less will do, and its rim would only make it cloudy.
+GHOST_TYRE = 0.08
+# What stands still.
+FIXED = (Material.FRAME, Material.BRACKET)
+
+
+class Ghost:
+    """The ghost of everything that is drawn in a renderer; made when it is first shown."""
+
+    def __init__(self, renderer: Any, drawn: Iterable[tuple[PartSolids, pv.Actor]], wheels: Iterable[str] = ()) -> None:
+        """Begin without one. At ride height no part is moved at all: a ghost shares its part's mesh."""
+        names = set(wheels)
+        self._renderer = renderer
+        self._drawn = [
+            (solids, actor)
+            for solids, actor in drawn
+            if solids.material not in FIXED and (solids.label not in names or solids.material is Material.TYRE)
+        ]
+        self._actors: list[pv.Actor] = []
+
+    def show(self, on: bool) -> None:
+        """Show it, or not."""
+        if on and not self._actors:
+            self._actors = [_ghost(solids, actor) for solids, actor in self._drawn]
+            for actor in self._actors:
+                self._renderer.AddActor(actor)
+        for actor in self._actors:
+            actor.visibility = on
+
+
+def see_through(drawn: Iterable[tuple[PartSolids, pv.Actor]]) -> None:
+    """Turn the frame and its brackets to glass; to be done again after a stage is aimed."""
+    for solids, actor in drawn:
+        if solids.material in FIXED:
+            actor.prop.opacity = GLASS
+            actor.prop.culling = "back"
+
+
+def _ghost(solids: PartSolids, actor: pv.Actor) -> pv.Actor:
+    ghost = pv.Actor(mapper=actor.mapper)
+    ghost.prop.color = style.fraction(GHOST_COLOUR)
+    ghost.prop.opacity = GHOST_TYRE if solids.material is Material.TYRE else GHOST
+    ghost.prop.culling = "back"
+    return ghost
