@@ -8,7 +8,6 @@ import sys
 from pathlib import Path
 
 from model.errors import CallError
-from viz.files import is_stream, path_text
 
 
 def print_anything() -> None:
@@ -50,6 +49,8 @@ def show(text: str) -> None:
 
 def show_written(output: Path, words: str) -> None:
     """Say what was written; nothing where the output is a stream, of which these words would become a part."""
+    from viz.files import is_stream, path_text
+
     if not is_stream(output):
         show(f"{path_text(output)}: {words}\n")
 
