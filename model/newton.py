@@ -5,6 +5,12 @@ sect. 8.3), which is a rotation to the last bit and agrees with the exponential 
 stays quadratic. A step is trusted only while every correction is at most half the one before: then the start lies
 where Newton's method converges to the solution next to it (Deuflhard, Newton Methods for Nonlinear Problems, 2011,
 sect. 2.1 and 5.1); otherwise the caller takes a shorter step, and a linkage never jumps to its other assembly.
+
+Contraction alone sees the way ahead. Two dead centres close together, with no pose between them, can be stepped over:
+before them the linkage runs ever faster, the iteration lands on the far side, where it is slow, and converges well. So
+a step is only trusted if it could be taken back: the first correction from its end towards its start, which is the
+motion at the end, must lead there to half the way gone. Before a dead centre motion goes as 1/√(travel left); steps of
+up to three quarters of the travel left pass.
 """
 
 from __future__ import annotations
@@ -26,6 +32,8 @@ MOST_TURN = 0.5
 ENOUGH = 1e-11
 # The lengths of a vehicle (some 1000 mm) carry a rounding error of about 1e-12 mm; corrections this small are noise.
 NOISE = 1e-9
+# How far the first correction back may miss the start, as a share of the way gone; the same as ahead.
+RETURN = 0.5
 MAX_CORRECTIONS = 12
 RESIDUAL = 1e-9
 
@@ -44,6 +52,14 @@ class Correction:
     imbalance: Array
 
 
+@dataclass(frozen=True)
+class Before:
+    """Where a step starts: drive values (D, n), and transforms of the slots that are not free, None if none moves."""
+
+    drives: Array
+    driven: Array | None
+
+
 def solve_rows(matrix: Array, right: Array) -> Array:
     """Solve (n, m, m) against (n, m); a pose whose matrix is exactly singular gets the least-norm answer."""
     try:
@@ -53,10 +69,14 @@ def solve_rows(matrix: Array, right: Array) -> Array:
     return np.asarray(solution[..., 0])
 
 
-def correct(system: System, state: Array, drives: Array) -> Correction:
-    """Bring the free slots of `state` (S, 3, 4, n), in place, to where all rows hold at the drive values (D, n)."""
+def correct(system: System, state: Array, drives: Array, before: Before) -> Correction:
+    """Bring the free slots of `state` (S, 3, 4, n), in place, to where all rows hold at the drive values (D, n).
+
+    `before` is where the free slots come from; only a way that could be taken back counts as converged.
+    """
     n = state.shape[-1]
-    before = np.full(n, np.inf)
+    gone = np.zeros((system.unknowns, n))
+    sizes = np.full(n, np.inf)
     failed = np.zeros(n, dtype=bool)
     solves = np.zeros(n, dtype=np.int64)
     going = np.arange(n)
@@ -68,7 +88,7 @@ def correct(system: System, state: Array, drives: Array) -> Correction:
         step = solve_rows(jacobian(system, wrench), -residual.T).T
         size = np.sqrt(np.einsum("un,un->n", step, step))
         solves[here] += 1
-        last = before[here]
+        last = sizes[here]
         # Before the first step `last` is infinite: nothing is wild then, and only a step of no size is enough.
         wild = ~np.isfinite(size) | ((size > CONTRACTION * last) & (size > NOISE))
         if count == 0:
@@ -78,18 +98,35 @@ def correct(system: System, state: Array, drives: Array) -> Correction:
         if wild.any():
             step[:, wild] = 0.0
         advance(system, moving, step)
+        gone[:, here] += step
         if not everyone:
             state[: system.free, ..., going] = moving[: system.free]
         failed[here] = wild
-        before[here] = size
+        sizes[here] = size
         going = going[~(done | wild)]
         if len(going) == 0:
             break
     failed[going] = True
     residual, wrench = evaluate(system, state, drives)
     largest = np.abs(residual).max(axis=0)
-    side = np.sign(np.linalg.det(jacobian(system, wrench)))
-    return Correction(~failed & (largest <= RESIDUAL), largest, solves, side, np.zeros(n))
+    matrix = jacobian(system, wrench)
+    side = np.sign(np.linalg.det(matrix))
+    back = solve_rows(matrix, -_taken_back(system, state, residual, drives, before).T).T
+    back += gone
+    returns = np.einsum("un,un->n", back, back) <= RETURN**2 * np.einsum("un,un->n", gone, gone) + NOISE**2
+    return Correction(~failed & (largest <= RESIDUAL) & returns, largest, solves, side, np.zeros(n))
+
+
+def _taken_back(system: System, state: Array, residual: Array, drives: Array, before: Before) -> Array:
+    """Residuals (m, n) at `state` with the drives and all that they carry along as they were before the step."""
+    if before.driven is not None:
+        start = state.copy()
+        start[system.free :] = before.driven
+        return evaluate(system, start, before.drives)[0]
+    rows = np.flatnonzero(system.offset_drive >= 0)
+    change = drives - before.drives
+    residual[len(system.distance_length) + rows] += change[system.offset_drive[rows]]
+    return residual
 
 
 def advance(system: System, state: Array, step: Array) -> None:

@@ -23,17 +23,18 @@ from model.deadcentre import curving
 from model.equilibrium import balance, relaxed, ride_tangent
 from model.loads import joints_of, loads, put, room_for
 from model.mechanism import Mechanism, Screw
-from model.newton import correct
+from model.newton import Before, correct
 from model.poses import Holding, Poses, Status
 from model.spatial import Array, about_point, rotation_about
 from model.travel import Travel, differing
 
-# A step of 1/8192 of a 200 mm travel is 0.02 mm: finer than anyone can measure where a linkage locks.
-SMALLEST_STEP = 2.0**-13
+# Where a linkage only just does not lock it whirls past within nanometres of wheel travel. A step of 1/2²⁴ of 200 mm is
+# 1e-5 mm: still well above the 1e-9 mm to which rows hold, so that each step moves the linkage and not its roundings.
+SMALLEST_STEP = 2.0**-24
 # A locked pose is given this little before its dead centre, where every group of bodies can be solved safely.
 BACK_OFF = 1.0 - 2.0**-10
-# Two halves that stop within the last step of each other stop together.
-SAME_STOP = 2.0 * SMALLEST_STEP
+# Two halves that stop within 1/8192 of 200 mm, 0.02 mm, of each other stop together: no one can measure which is first.
+SAME_STOP = 2.0**-13
 # Links that curve alike to one part in a hundred run straight together, such as left and right of a symmetric axle.
 ALIKE = 0.99
 # Poses solved at once: about 5 MB of arrays for one body, which stays in cache.
@@ -163,6 +164,7 @@ def _walk(mechanism: Mechanism, system: System, values: Array) -> _Walked:
     drives = np.ascontiguousarray(values.T)
     state, force = ride_state(system, n), relaxed(system, give, n)
     ride_side = side_at_ride(mechanism, system)
+    steered = any(mechanism.bodies[number].screw is not None for number in system.bodies)
     reached, step = np.zeros(n), np.ones(n)
     residual, imbalance, solves = np.zeros(n), np.zeros(n), np.zeros(n, dtype=np.int64)
     going = np.arange(n)
@@ -176,7 +178,8 @@ def _walk(mechanism: Mechanism, system: System, values: Array) -> _Walked:
         if give.members:
             trial = balance(system, give, trial_state, trial_force, target)
         else:
-            trial = correct(system, trial_state, target)
+            driven = state[system.free :, ..., going] if steered else None
+            trial = correct(system, trial_state, target, Before(drives[:, going] * reached[going], driven))
         solves[going] += trial.solves
         good = trial.converged & (trial.side == ride_side)
         arrived = going[good]
