@@ -23,7 +23,7 @@ from viz.sections import sections
 from viz.tables import MOMENTS, Section
 from viz.traveltext import text_bars
 from viz.travelwords import telling
-from viz.words import ADVISED, limit_text, margin_text, used_text, what_text
+from viz.words import ADVISED, BOTH, both_names, both_of, limit_text, margin_text, used_text, what_text
 
 # Terminal colours are the sixteen that every terminal lets its owner choose; the word says it without them.
 _TERMINAL_STYLE = {
@@ -98,7 +98,9 @@ def table(review: Review, length: Length, *, narrow: bool = False) -> Group:
     if any("·" in text for section in told for table in section.tables for row in table.rows for text in row):
         notes.insert(0, Text(MOMENTS))
     if review.clearances is None:
-        notes.insert(0, Text("Gaps between parts were not measured: add --gaps for what touches what."))
+        notes.insert(
+            0, Text("Gaps between parts were left out: without --quick they are measured, and what touches is found.")
+        )
     travel = text_bars(telling(review.reaches), length)
     more = [part for section in told for part in section_parts(section)]
     bars = [Text("How much travel there is", "bold"), Text(travel), Text()] if travel else []
@@ -129,12 +131,10 @@ def _lines(findings: Sequence[Finding], names: Sequence[str], length: Length) ->
     for finding in findings:
         if (finding.where, finding.what) in told:
             continue
-        side, _, rest = finding.where.partition(" ")
-        pair = [at.get((f"{side} {rest}", finding.what)) for side in ("left", "right")] if side in SIDES else []
-        left, right = pair or (None, None)
+        left, right = (at.get((name, finding.what)) for name in both_names(finding.where) or ("", ""))
         if left is not None and right is not None and _alike(left, right, names, length):
             told |= {(left.where, left.what), (right.where, right.what)}
-            lines.append((f"{BOTH} {rest}", left))
+            lines.append((both_of(left.where), left))
         else:
             lines.append((finding.where, finding))
     return lines
@@ -166,8 +166,7 @@ def section_parts(section: Section) -> list[Text | Table]:
     return parts
 
 
-# A left part and a right one in one line, and what is said of their pose.
-BOTH = "left and right"
+# What is said of the pose where a left part and a right one are in one line.
 BOTH_NOTE = "left and right: the pose is the left one's; the right one's is its mirror image."
 # Drive values nearer than this, in mm or shares of lock, print the same.
 SAME_DRIVE = 1e-6

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from model.units import N_PER_LBF, Length, degrees_text
-from viz.words import NOTHING
+from viz.words import NOTHING, both_names, both_of
 
 # An angle (rad) that is printed as more than 0.0°.
 LEAST_SHOWN = math.radians(0.05)
@@ -46,12 +46,12 @@ def both_sides(rows: Sequence[tuple[str, ...]]) -> tuple[tuple[str, ...], ...]:
     for number, row in enumerate(rows):
         if number in gone:
             continue
-        side, _, rest = row[0].partition(" ")
+        pair = both_names(row[0])
         twin = next(
             (
                 other
                 for other in range(number + 1, len(rows))
-                if side == "left" and rows[other][0] == f"right {rest}" and texts[other] == texts[number]
+                if pair == (row[0], rows[other][0]) and texts[other] == texts[number]
             ),
             None,
         )
@@ -59,7 +59,7 @@ def both_sides(rows: Sequence[tuple[str, ...]]) -> tuple[tuple[str, ...], ...]:
             merged.append(row)
         else:
             gone.add(twin)
-            merged.append((f"left and right {rest}", *row[1:]))
+            merged.append((both_of(row[0]), *row[1:]))
     return tuple(merged)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 from model.cycles import Cycle
 from model.jointmeasures import ROOM_TO_SPIN
@@ -96,3 +97,26 @@ def left_text(finding: Finding, length: Length) -> str:
         return ""
     size = _told_from_none(finding, abs(finding.margin), length)
     return f", {size} {'over' if finding.margin < 0 else 'left'}"
+
+
+# Heads the name of a left part and a right one that are told as one.
+BOTH = "left and right"
+
+
+def both_names(name: str) -> tuple[str, str] | None:
+    """The names of something on the left and of the same on the right, by either: a part, a joint, two with a gap.
+
+    `None` where it is on neither side, or on both.
+    """
+    found = set(_SIDE.findall(name))
+    if len(found) != 1 or not name.startswith(tuple(found)):
+        return None
+    return _SIDE.sub("left", name), _SIDE.sub("right", name)
+
+
+def both_of(name: str) -> str:
+    """What is said of something on the left and the same on the right: "left and right rail – coilover spring"."""
+    return f"{BOTH} {re.sub(r'(left|right) ', '', name)}"
+
+
+_SIDE = re.compile(r"\b(left|right)\b(?= )")

@@ -17,6 +17,7 @@ from model.windup import RideShift
 from viz.report import as_json
 from viz.sections import sections
 from viz.tables import Section, TextTable, angle_text, both_sides, force_text, height_text, moment_text
+from viz.words import both_names, both_of
 
 
 @pytest.fixture(scope="module")
@@ -179,6 +180,18 @@ def test_only_sides_that_say_the_same_but_for_signs_are_one_row():
     # The first cell after the name counts as much as any other.
     for apart in (("right arm", "-2.0°", "a"), ("right arm", "-1.0°", "b"), ("right rod", "-1.0°", "a")):
         assert both_sides((same[0], apart)) == (same[0], apart)
+
+
+def test_two_names_are_those_of_either_side_or_none():
+    assert both_names("right lower arm, at frame") == ("left lower arm, at frame", "right lower arm, at frame")
+    assert both_names("left rail – left coilover spring") == (
+        "left rail – left coilover spring",
+        "right rail – right coilover spring",
+    )
+    assert both_of("left rail – left coilover spring") == "left and right rail – coilover spring"
+    # On neither side, on both, and a word that only begins so.
+    for name in ("rack", "left wheel – right tie rod", "propshaft – left rail", "leftover arm"):
+        assert both_names(name) is None
 
 
 def test_a_signed_angle_has_its_sign_unless_it_prints_as_nothing():
