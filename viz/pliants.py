@@ -8,7 +8,7 @@ import numpy as np
 from scipy.sparse import csr_array
 
 from model.flexing import wound, wound_shares
-from model.meshes import Places, mesh_of, pliant_mesh
+from model.meshes import WIRE_SIDES, Places, mesh_of, pliant_mesh, sections_of
 from model.solids import HoseSolid, Material, Pliant, SpringSolid, WoundSolid
 from model.spatial import Array, norm
 from model.triangles import Faces, Mesh, joined
@@ -32,10 +32,12 @@ class PliantActor:
             self._shares = wound_shares(solid, self._points)
         else:
             self.faces = pliant_mesh(solid, places).faces
-            self._touching = _touching(self.faces)
+            self._sides, self._touching = _sides(solid), _touching(self.faces)
         points, normals = self._now(places)
         self.data = poly_data(Mesh(points, self.faces))
         self.data.point_data["Normals"] = normals
+        # Written into where they are: new arrays for each pose cost more than the bending.
+        self._arrays: tuple[Any, Any] = self.data.points, self.data.point_data["Normals"]
         self.actor = add_actor(plotter, self.data, style.FINISHES[solid.material])
 
     def show(self, places: Places, wound_share: float) -> None:
@@ -43,7 +45,10 @@ class PliantActor:
         standing = _standing(self._ends, places)
         if not np.array_equal(standing, self._stood):
             self._stood = standing
-            self.data.points, self.data.point_data["Normals"] = self._now(places)
+            for array, now in zip(self._arrays, self._now(places), strict=True):
+                array[:] = now
+            self.data.GetPoints().Modified()
+            self._arrays[1].VTKObject.Modified()
         if (
             isinstance(self.solid, WoundSolid)
             and self.solid.joint is not None
@@ -56,7 +61,7 @@ class PliantActor:
         solid = self.solid
         if not isinstance(solid, WoundSolid):
             mesh = pliant_mesh(solid, places)
-            return mesh.points, self._smooth_normals(mesh.points)
+            return mesh.points, self._smooth_normals(mesh.points) if self._sides is None else _skin(mesh, self._sides)
         points, turned = wound(solid, self._points, self._shares, places(solid.near), places(solid.far))
         return points, np.einsum("nij,nj->ni", turned, self._normals)
 
@@ -64,6 +69,21 @@ class PliantActor:
         """The mean direction (n, 3) of the triangles that touch each vertex."""
         a, b, c = (points[self.faces[:, corner]] for corner in range(3))
         return _unit(self._touching @ _unit(np.cross(b - a, c - a)))
+
+
+def _sides(solid: SpringSolid | HoseSolid) -> int | None:
+    """How many corners the sections of a round bar have; None for flat webbing."""
+    if isinstance(solid, SpringSolid):
+        return WIRE_SIDES
+    return sections_of(solid.radius) if solid.width is None else None
+
+
+def _skin(bar: Mesh, sides: int) -> Array:
+    """Unit normals (n, 3) of a round bar: away from the middle of each section, and at the middle of each end out."""
+    rings = bar.points[:-2].reshape(-1, sides, 3)
+    middles = rings.mean(axis=1)
+    ends = np.stack([middles[0] - middles[1], middles[-1] - middles[-2]])
+    return _unit(np.concatenate([(rings - middles[:, None]).reshape(-1, 3), ends]))
 
 
 def _ends(solid: Pliant) -> tuple[str, str]:
