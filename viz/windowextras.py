@@ -36,10 +36,10 @@ class Extras:
         for ghost in self._ghosts:
             ghost.visibility = on
 
-    def glass(self, on: bool) -> None:
-        """See through the frame and its brackets; to be asked for again after the stage is aimed."""
+    def glass(self) -> None:
+        """See through the frame and its brackets, until the stage is aimed again."""
         for solids, actor in self._stage.drawn():
-            if solids.material in FIXED and on:
+            if solids.material in FIXED:
                 actor.prop.opacity = GLASS
 
     def space(self, mesh: Mesh | None) -> None:
@@ -50,7 +50,10 @@ class Extras:
         self._space = [] if mesh is None else add_space(self._plotter, mesh, style.SWEPT_SPACE)
 
     def _ghost(self, actor: pv.Actor) -> pv.Actor:
-        ghost = pv.Actor(mapper=actor.mapper)
+        # Not the actor's own mapper: it would take on the ghost's plain shading.
+        mapper: Any = pv.DataSetMapper(actor.mapper.dataset)
+        mapper.scalar_visibility = False
+        ghost = pv.Actor(mapper=mapper)
         ghost.prop.color = style.fraction(GHOST_COLOUR)
         ghost.prop.opacity = GHOST
         ghost.prop.culling = "back"

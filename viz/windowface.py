@@ -165,8 +165,9 @@ class Face:
         size = (max(1, self.size[0] - round(LIST * self.text)), round(CURVE * self.text))
         if measure is None or not np.isfinite(measure.values).any():
             return Image.new("RGBA", size, (*style.PAPER, 255))
-        if self._strip is None or not _same(self._strip_of, (live.rail, measure, size)):
-            self._strip_of = (live.rail, measure, size)
+        key = (live.rail, measure.what, measure.where, size)
+        if self._strip is None or self._strip_of != key:
+            self._strip_of = key
             self._strip = _strip(live, measure, size, units)
         return self._strip.picture(live.pose).convert("RGBA")
 
@@ -174,15 +175,7 @@ class Face:
         """Whether a panel has to be painted, remembering that it is."""
         before = self._painted.get(name)
         self._painted[name] = key
-        return before is None or not _same(before, key)
-
-
-def _same(one: tuple[Any, ...], other: tuple[Any, ...]) -> bool:
-    """Whether two keys are of the same things: records with arrays have no other equality."""
-    return len(one) == len(other) and all(
-        a is b or (not isinstance(a, (Measure, tuple)) and type(a).__name__ != "Rail" and a == b)
-        for a, b in zip(one, other, strict=True)
-    )
+        return bool(before != key)
 
 
 def _strip(live: Live, measure: Measure, size: tuple[int, int], units: Length) -> CurveStrip:

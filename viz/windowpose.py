@@ -87,9 +87,12 @@ def key_of(finding: Finding, keys: Mapping[Key, object]) -> Key | None:
     return None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Rail:
-    """Poses along one run through a pose: what a control moves, at `amounts` (n,) of mm or shares of lock."""
+    """Poses along one run through a pose: what a control moves, at `amounts` (n,) of mm or shares of lock.
+
+    Two rails are the same only if they are one.
+    """
 
     run: Cycle
     amounts: Array

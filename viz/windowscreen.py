@@ -7,11 +7,8 @@ import os
 import sys
 from typing import Any
 
-import pyvista as pv
-
 from model.errors import DrawingError
 from viz.offscreen import VARIABLE, X_LIBRARY
-from viz.studio import light_up
 
 X_WINDOW = "vtkXOpenGLRenderWindow"
 GLX_LIBRARY = "libGL.so.1"
@@ -67,11 +64,16 @@ def open_plotter(size: tuple[int, int], title: str) -> Any:
 
     """
     check_screen()
+    import pyvista as pv
+
+    from viz.studio import light_up
+
     if sys.platform == "linux":
         os.environ[VARIABLE] = X_WINDOW
     plotter: Any = pv.Plotter(off_screen=False, notebook=False, window_size=list(size), lighting="none", title=title)
     light_up(plotter)
-    # Every press and drag is the window's own: no style of the library may act on it as well.
+    # Every key, press and drag is the window's own: nothing of the library may act on it as well.
+    plotter.iren.interactor.RemoveAllObservers()
     plotter.iren.interactor.SetInteractorStyle(None)
     plotter.iren.interactor.Initialize()
     plotter.render_window.SetWindowName(title)

@@ -6,7 +6,9 @@ import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import Generic, TypeVar
+from typing import Any, Generic, TypeVar
+
+from model.errors import FulltravelError
 
 Result = TypeVar("Result")
 Mark = tuple[int, int, int] | None
@@ -74,3 +76,36 @@ class FileWatch:
         except OSError:
             return None
         return stat.st_mtime_ns, stat.st_size, stat.st_ino
+
+
+class Jobs:
+    """Works that go on at the same time, by name; a new one takes the place of one of its name."""
+
+    def __init__(self) -> None:
+        """Begin with none."""
+        self._running: dict[str, tuple[Job[Any], Callable[[Any], None]]] = {}
+
+    def start(self, name: str, work: Callable[[], Result], take: Callable[[Result], None]) -> None:
+        """Begin a work; `take` gets what it gives."""
+        self._running[name] = Job(work), take
+
+    def __len__(self) -> int:
+        """Return how many go on."""
+        return len(self._running)
+
+    def runs(self, name: str) -> bool:
+        """Whether a work of this name goes on."""
+        return name in self._running
+
+    def finish(self, complain: Callable[[str, FulltravelError], None]) -> bool:
+        """Hand over what has been done; whether there was anything. Mistakes of the person's are complained of."""
+        done = [name for name, (job, _) in self._running.items() if job.done]
+        for name in done:
+            job, take = self._running.pop(name)
+            try:
+                result = job.result()
+            except FulltravelError as error:
+                complain(name, error)
+            else:
+                take(result)
+        return bool(done)

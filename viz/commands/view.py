@@ -22,8 +22,14 @@ def view(
 
     Press h in the window for its keys.
     """
+    from viz.windowscreen import check_screen
+
+    size_in_px = pixels(size)
+    check_screen()
+    from viz.still import check_size
     from viz.window import show_window
 
-    if not show_window(scene, units, pixels(size)):
+    check_size(size_in_px)
+    if not show_window(scene, units, size_in_px):
         # Stopped from outside; pictures may have been written, so that nothing is said of it.
         raise SystemExit(STOPPED)
