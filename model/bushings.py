@@ -147,7 +147,7 @@ def strain(give: Give, state: Array) -> Strain:
     span = np.sqrt(_dot(apart[:, count:], apart[:, count:]))
     force[:, count:] = give.rate * (1.0 - give.rest / span) * apart[:, count:]
     now = Strain(at, apart, force, bolt, eye, turn, cock, turn - give.wound, np.zeros(0), span)
-    return replace(now, couple=_couple(give, now))
+    return replace(now, couple=give.cock * swings(now) + give.turn * now.twisted * _both(now))
 
 
 def swings(now: Strain) -> Array:
@@ -187,13 +187,9 @@ def pulling(give: Give, now: Strain, state: Array, forces: Array) -> Strain:
     pull = forces[: 3 * count].reshape(3, count, forces.shape[1])
     pull = np.einsum("kijn,jkn->ikn", state[give.minus[:count], :, :3], pull)
     tension = forces[4 * count :] * now.apart[:, count:] / now.span
-    told = replace(now, force=np.concatenate([pull, tension], axis=1), twisted=forces[3 * count : 4 * count])
-    return replace(told, couple=_couple(give, told))
-
-
-def _couple(give: Give, now: Strain) -> Array:
-    """What the bushings resist turning with (3, B, n), N·mm."""
-    return np.asarray(give.cock * swings(now) + give.turn * now.twisted * _both(now))
+    twisted = forces[3 * count : 4 * count]
+    couple = now.couple + give.turn * (twisted - now.twisted) * _both(now)
+    return replace(now, force=np.concatenate([pull, tension], axis=1), twisted=twisted, couple=couple)
 
 
 def _both(now: Strain) -> Array:

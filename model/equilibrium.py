@@ -87,13 +87,15 @@ def _least(matrix: Array, six: int) -> NDArray[np.bool_]:
 
     A rest from which the linkage would snap away has a motion that takes less than none.
     """
-    count = matrix.shape[1] - six
-    free = np.linalg.qr(matrix[:, :six, six:], mode="complete").Q[:, :, count:]
-    stiffness = np.swapaxes(free, 1, 2) @ matrix[:, :six, :six] @ free
+    # Contiguous, since NumPy multiplies a batch of views several times more slowly.
+    held, rows = np.ascontiguousarray(matrix[:, :six, :six]), np.ascontiguousarray(matrix[:, six:, :six])
+    scale = np.trace(held, axis1=1, axis2=2)[:, None, None] / six
     try:
-        np.linalg.cholesky(stiffness)
-    except np.linalg.LinAlgError:  # somewhere it is not positive definite; one says no more of the others
-        return np.asarray(np.linalg.eigvalsh(stiffness)[:, 0] > 0.0)
+        # What is positive definite with some stiffness across the rows is so along them, where that adds nothing.
+        np.linalg.cholesky(held + np.swapaxes(rows, 1, 2) @ (rows / scale))
+    except np.linalg.LinAlgError:  # somewhere it is not; this says no more of that pose, nor of the others
+        free = np.linalg.qr(np.swapaxes(rows, 1, 2), mode="complete").Q[:, :, rows.shape[1] :]
+        return np.asarray(np.linalg.eigvalsh(np.swapaxes(free, 1, 2) @ held @ free)[:, 0] > 0.0)
     return np.ones(len(matrix), dtype=bool)
 
 

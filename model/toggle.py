@@ -25,7 +25,7 @@ from model.constraints import Index, System, evaluate, jacobian, systems
 from model.deadcentre import straightest_row
 from model.equilibrium import rest_motions
 from model.measures import Measure, Quantity, advised
-from model.mechanism import Mechanism
+from model.mechanism import Mechanism, Screw
 from model.poses import Poses
 from model.solver import CHUNK, distinct, felt, group_state
 from model.spatial import Array, norm
@@ -136,7 +136,6 @@ def _driven(mechanism: Mechanism, system: System, number: int) -> Array:
     twists = np.zeros((6, len(system.bodies)))
     if number != mechanism.steer:
         return twists
-    every, points = _all_points(mechanism, system)
     for slot, body in enumerate(system.bodies):
         screw = mechanism.bodies[body].screw
         if screw is None:
@@ -144,10 +143,19 @@ def _driven(mechanism: Mechanism, system: System, number: int) -> Array:
         twists[:3, slot] = screw.axis
         if screw.turns:
             pivot = screw.point - system.origin
-            ends = points[:3, every == slot].T - pivot
-            farthest = float(norm(np.cross(screw.axis, ends)).max())
-            twists[:, slot] = np.concatenate([np.cross(pivot, screw.axis), system.length * screw.axis]) / farthest
+            turn = np.concatenate([np.cross(pivot, screw.axis), system.length * screw.axis])
+            twists[:, slot] = turn / _reach(mechanism, body, screw)
     return twists
+
+
+def _reach(mechanism: Mechanism, body: int, screw: Screw) -> float:
+    """How far (mm) from its shaft the farthest end of a pitman arm is, whatever group that end moves."""
+    farthest = 0.0
+    for system in systems(mechanism):
+        slots, points = _all_points(mechanism, system)
+        ends = points[:3, np.array(system.bodies)[slots] == body].T + system.origin - screw.point
+        farthest = max(farthest, float(norm(np.cross(screw.axis, ends)).max(initial=0.0)))
+    return farthest
 
 
 def _asked(system: System, wrench: Array, number: int, driven: Array) -> Array:

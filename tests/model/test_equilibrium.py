@@ -14,7 +14,7 @@ from scipy.optimize import brentq, least_squares
 from scipy.spatial.transform import Rotation
 from zoo import ACROSS, ALONG, GIVING, UP, built, guided_bar, plain_end, scene_data, trailing_arm, travel_of
 
-from model.bushings import Give, energy, give_of, strain, tangents, wrenches
+from model.bushings import Give, energy, foretold, give_of, pulling, strain, tangents, wrenches
 from model.constraints import System, evaluate, ride_state, row_tangents, systems
 from model.equilibrium import balance, relaxed, wrench_on
 from model.mechanism import Body, Bushing, Mechanism, Motion, TwoForceLink
@@ -194,6 +194,32 @@ def test_tangents_are_the_slope_of_the_wrenches(name: str, seed: int, size: floa
         wanted = carried[:, :, k] @ known[other] + own[:, :, k] @ (known[one] - known[other])
         slack = 1e-6 * np.abs(wanted).max() + 1e-12 * np.abs(pull).max() / step
         assert np.abs(change[:, k] - wanted).max() <= slack
+
+
+@settings(max_examples=10, deadline=None)
+@given(st.sampled_from(GIVING), st.integers(0, 10**6), st.floats(0.0, 30.0))
+def test_forces_are_foretold_to_first_order(name: str, seed: int, size: float) -> None:
+    _, system, give, state, _ = _shaken(name, seed, size)
+    still = np.zeros((6, len(give.plus), 1))
+    way, now = np.random.default_rng(seed + 1).normal(size=(system.free, 6)), strain(give, state)
+    padded = np.zeros((len(system.bodies), 6))
+    padded[: system.free] = way
+    apart = (padded[give.plus] - padded[give.minus]).T[..., None]
+    step = 1e-4
+    found = []
+    for sign in (1.0, -1.0):
+        moved = state.copy()
+        advance(system, moved, sign * step * way.reshape(-1, 1))
+        found.append(foretold(give, strain(give, moved), moved, still, system.length))
+    here = foretold(give, now, state, still, system.length)
+    told = foretold(give, now, state, apart, system.length) - here
+    # A central difference: step² times third derivatives, and rounding over the step.
+    slack = 1e-6 * np.abs(told).max() + 1e-12 * np.abs(here).max() / step
+    count = 3 * len(give.bushings)
+    assert np.abs((found[0] - found[1])[:count] / (2.0 * step) - told[:count]).max() <= slack
+    assert (found[0] - found[1])[count:] / (2.0 * step) == pytest.approx(told[count:], rel=1e-5, abs=1e-7)
+    assert pulling(give, now, state, here).force == pytest.approx(now.force, rel=1e-12, abs=1e-9)
+    assert pulling(give, now, state, here).couple == pytest.approx(now.couple, rel=1e-12, abs=1e-9)
 
 
 @pytest.mark.parametrize("name", GIVING)
