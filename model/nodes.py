@@ -79,10 +79,13 @@ class Nodes:
         spread = np.where(self.table[..., None] >= 0, scattered[self.table], np.nan)
         total = np.zeros_like(spread)
         for axis in self._axes():
-            bent = np.maximum(np.diff(spread, 2, axis=axis), 0.0)
-            if bent.shape[axis]:
-                ends = [(1, 1) if each == axis else (0, 0) for each in range(spread.ndim)]
-                total += np.pad(np.nan_to_num(bent), ends, mode="edge")
+            along, sum_ = np.moveaxis(spread, axis, 0), np.moveaxis(total, axis, 0)
+            if len(along) > 2:
+                # fmax takes nothing from where a neighbour is not known.
+                bent = np.fmax(along[:-2] - 2.0 * along[1:-1] + along[2:], 0.0)
+                sum_[1:-1] += bent
+                sum_[0] += bent[0]
+                sum_[-1] += bent[-1]
         result = np.empty_like(scattered)
         result[self.table[self.table >= 0]] = total[self.table >= 0]
         return ALLOWANCE / 8.0 * result[which]

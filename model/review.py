@@ -68,7 +68,7 @@ def review(
         poses: of a grid over the travel.
         judging: told how many poses are judged of how many.
         beyond: judge poses beyond hard stops, such as a damper's shortest length, too.
-        gaps: measure the distances between parts as well, which takes some seconds.
+        gaps: measure the distances between parts as well.
         measuring: told how many pairs of parts are measured of how many.
 
     """
@@ -104,12 +104,15 @@ def _gaps(
     poses: Poses, measuring: Progress | None
 ) -> tuple[tuple[Clearance, ...], tuple[Finding, ...], tuple[Reach, ...]]:
     """Clearances, what they amount to, and the usable travel with near parts as stops."""
-    # The libraries that measure meshes are loaded only where gaps are asked for.
+    # The libraries that measure meshes are loaded only where gaps are measured.
     from model.clearance import clearances
+    from model.envelopes import measured_parts
     from model.gaps import clearance_findings
+    from model.placing import Shapes
     from model.touching import Touching
 
-    found = clearances(poses, progress=measuring)
+    shapes = Shapes(measured_parts(poses.mechanism))
+    found = clearances(poses, shapes, measuring)
     near = {frozenset(each.labels) for each in found if each.distance < NEAR}
-    reaches = usable_travel(poses.mechanism, Touching(poses.mechanism, near) if near else None)
+    reaches = usable_travel(poses.mechanism, Touching(poses.mechanism, near, shapes) if near else None)
     return found, clearance_findings(found), reaches

@@ -11,7 +11,7 @@ from model.envelopes import MeasuredPart, measured_parts
 from model.measures import Bound, Measure, Quantity
 from model.mechanism import Mechanism
 from model.pairs import Pair, pairs_of
-from model.placing import Placed, Shapes, single
+from model.placing import Placed, Shapes
 from model.poses import Poses
 from model.search import Motion
 from model.spatial import Array
@@ -30,21 +30,22 @@ class Touching:
         self,
         mechanism: Mechanism,
         between: Collection[frozenset[str]] | None = None,
-        parts: tuple[MeasuredPart, ...] | None = None,
+        parts: tuple[MeasuredPart, ...] | Shapes | None = None,
     ) -> None:
         """Choose the pairs.
 
         Args:
             mechanism: whose parts.
             between: labels of the pairs that count; every pair that can meet unless given.
-            parts: what is measured; everything unless given.
+            parts: what is measured; everything unless given. `Shapes` keep what is built of them for the next call.
 
         """
-        measured = tuple(single(measured_parts(mechanism) if parts is None else parts))
-        self.shapes = Shapes(measured)
+        if not isinstance(parts, Shapes):
+            parts = Shapes(measured_parts(mechanism) if parts is None else parts)
+        self.shapes = parts
         self.pairs = [
             pair
-            for pair in pairs_of(mechanism, measured)
+            for pair in pairs_of(mechanism, parts.parts)
             if (between is None or frozenset(self.labels(pair)) in between)
             and all(self.shapes.of(number, pair.joints) is not None for number in (pair.first, pair.second))
         ]

@@ -10,6 +10,7 @@ from model.units import Length
 from viz.progress import Bar
 
 if TYPE_CHECKING:
+    from model.clearance import Clearance
     from model.mechanism import Mechanism
     from model.poses import Poses
     from model.review import Review
@@ -21,6 +22,10 @@ if TYPE_CHECKING:
 MOST_POSES = 5_000_000
 # Inches are printed to two decimals: half of the last is 0.127 mm.
 ROUNDING = 0.13
+# Steps of the travel where no others are asked for.
+WHEEL_STEPS, STEER_STEPS = 21, 11
+# The view where no other is asked for.
+PLAIN_VIEW = "three-quarter"
 # Steps of the travel for one gap or a swept space: between them the search goes on, or the space is joined up.
 GAP_WHEEL_STEPS, GAP_STEER_STEPS = 11, 9
 
@@ -85,36 +90,82 @@ def one_pose(
     view: str = "",
 ) -> Poses:
     """The pose that the options ask for, solved."""
-    import numpy as np
-
-    from model.findings import judge
     from model.solver import solve
 
-    by_hand = [
-        name
-        for name, value in (
-            ("--bump", bump),
-            ("--roll", roll),
-            ("--left", left),
-            ("--right", right),
-            ("--steer", steer),
-        )
-        if value is not None and (value or name in ("--left", "--right"))
-    ]
     if worst:
-        if by_hand:
-            raise CallError(
-                f"--worst chooses the pose itself and does not go with {', '.join(by_hand)}; use one or the other."
-            )
-        findings = judge(grid_poses := solve_grid(mechanism, 21, 11)).findings
-        if not findings:
-            raise CallError("this scene has no joint or coilover to judge, so it has no worst pose; leave --worst out.")
-        looked_at = view.partition(":")[2] if view.startswith("joint:") else ""
-        # Of one joint: what changes with the pose, and not, say, how much thread is engaged.
-        moving = (one for one in findings if one.where == looked_at and one.lowest != one.highest)
-        found = next(moving, findings[0])
-        return grid_poses.take(np.array([found.pose]))
+        _nothing_by_hand(bump, roll, left, right, steer)
+        return _worst(mechanism, view)[0]
     return solve(mechanism, _hand_pose(mechanism, length, bump, roll, left, right, steer))
+
+
+def _nothing_by_hand(bump: float, roll: float, left: float | None, right: float | None, steer: float) -> None:
+    """Complain of a pose that is asked for beside the worst."""
+    options = {"--bump": bump or None, "--roll": roll or None, "--left": left, "--right": right}
+    by_hand = [name for name, value in (options | {"--steer": steer or None}).items() if value is not None]
+    if by_hand:
+        raise CallError(
+            f"--worst chooses the pose itself and does not go with {', '.join(by_hand)}; use one or the other."
+        )
+
+
+def looked_at(
+    mechanism: Mechanism,
+    length: Length,
+    bump: float,
+    roll: float,
+    left: float | None,
+    right: float | None,
+    steer: float,
+    *,
+    worst: bool,
+    view: str,
+) -> tuple[Poses, str, list[GapMark]]:
+    """The pose that the options ask for, the view of it, and the gaps that are drawn in it.
+
+    The worst finding may be a gap: that is looked at from close by, unless the view is one that was chosen.
+    """
+    from model.gaps import gap_state
+    from viz.gapmarks import gap_mark
+    from viz.gaps import view_of
+
+    if view.startswith("gap:"):
+        posed = one_pose(mechanism, length, bump, roll, left, right, steer, worst=False)
+        posed, marks = _gap_looked_at(mechanism, view, posed, worst=worst)
+        return posed, view, marks
+    if not worst or view.startswith("joint:"):
+        return one_pose(mechanism, length, bump, roll, left, right, steer, worst=worst, view=view), view, []
+    _nothing_by_hand(bump, roll, left, right, steer)
+    posed, gap = _worst(mechanism, view)
+    if gap is None:
+        return posed, view, []
+    mark = gap_mark(gap, gap_state(gap, gap.distance), posed)
+    return posed, view_of(mark) if view == PLAIN_VIEW else view, [mark]
+
+
+def _worst(mechanism: Mechanism, view: str) -> tuple[Poses, Clearance | None]:
+    """The pose of the worst finding, or of the worst of the joint that a view looks at; the gap that it is of, if any.
+
+    Raises:
+        CallError: nothing is judged.
+
+    """
+    import numpy as np
+
+    from model.gaps import GAP, gap_name
+    from model.solver import solve
+    from model.travel import Travel
+
+    joint = view.partition(":")[2] if view.startswith("joint:") else ""
+    found = reviewed(mechanism, WHEEL_STEPS, STEER_STEPS, gaps=not joint, beyond=False)
+    findings = found.verdict.findings
+    if not findings:
+        raise CallError("this scene has nothing to judge, so it has no worst pose; leave --worst out.")
+    # Of one joint: what changes with the pose, and not, say, how much thread is engaged.
+    moving = (one for one in findings if joint and one.where == joint and one.lowest != one.highest)
+    worst = next(moving, findings[0])
+    posed = solve(mechanism, Travel(found.poses.travel.names, np.array([worst.drives])))
+    gaps = found.clearances or () if worst.what == GAP else ()
+    return posed, next((gap for gap in gaps if gap_name(gap) == worst.where), None)
 
 
 def _hand_pose(
@@ -167,15 +218,19 @@ def pixels(text: str) -> tuple[int, int]:
 
 
 def reviewed(mechanism: Mechanism, wheel_steps: int, steer_steps: int, *, gaps: bool, beyond: bool) -> Review:
-    """Solve the travel, judge it and, where asked for, measure the gaps between parts."""
+    """Solve the travel, judge it and, unless they are left out, measure the gaps between parts."""
     from model.review import review
 
+    if not gaps and (mechanism.own_meshes or any(shape.mesh is not None for shape in mechanism.shapes)):
+        from model.envelopes import measured_parts
+
+        measured_parts(mechanism)  # a mesh file that is not right is told of all the same
     poses = solve_grid(mechanism, wheel_steps, steer_steps)
     with Bar("judging") as judging, Bar("measuring gaps") as measuring:
         return review(poses, judging, beyond=beyond, gaps=gaps, measuring=measuring)
 
 
-def gap_looked_at(mechanism: Mechanism, view: str, posed: Poses, *, worst: bool) -> tuple[Poses, list[GapMark]]:
+def _gap_looked_at(mechanism: Mechanism, view: str, posed: Poses, *, worst: bool) -> tuple[Poses, list[GapMark]]:
     """The gap that a view `gap:A, B` is of, in the pose asked for or where it is smallest, and that pose."""
     import numpy as np
 

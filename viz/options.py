@@ -43,7 +43,11 @@ Steer = Annotated[
     float, typer.Option("--steer", metavar="PERCENT", help="Steering as a share of full lock, positive to the left.")
 ]
 Worst = Annotated[
-    bool, typer.Option("--worst", help="The pose of the worst finding (with --view joint:NAME: of that joint's worst).")
+    bool,
+    typer.Option(
+        "--worst",
+        help="The pose of the worst finding of all; with --view joint:NAME or gap:PART, PART of that joint or gap.",
+    ),
 ]
 View = Annotated[
     str,
@@ -54,9 +58,9 @@ View = Annotated[
     ),
 ]
 Size = Annotated[str, typer.Option("--size", metavar="WIDTHxHEIGHT", help="Size in pixels.")]
-Gaps = Annotated[
+Quick = Annotated[
     bool,
-    typer.Option("--gaps", help="Measure the gaps between parts too; takes some seconds."),
+    typer.Option("--quick", help="Leave out the gaps between parts, which take some seconds to measure."),
 ]
 Beyond = Annotated[
     bool,

@@ -30,7 +30,9 @@ from viz import calls, cli
 REAR, FRONT, TRAIL = (str(SCENES / f"{name}.toml") for name in ("wren_rear", "wren_front", "tarn_rear"))
 PROGRAM = [sys.executable, "-c", "from viz.cli import main; main()"]
 # Exact heights do not matter to most of what is tried here.
-QUICK = ["--wheel-steps", "3", "--steer-steps", "3"]
+FEW = ["--wheel-steps", "3", "--steer-steps", "3"]
+# Few poses and no gaps between parts.
+QUICK = [*FEW, "--quick"]
 
 
 @dataclass(frozen=True)
@@ -265,7 +267,7 @@ def test_json_into_a_folder_that_is_not_there(refused, tmp_path):
 def test_a_full_disk(command, refused, tmp_path):
     target = full_device(tmp_path / "full.json")
     option = "--json" if command == "check" else "-o"
-    assert refused(command, REAR, *QUICK, option, str(target)) == (
+    assert refused(command, REAR, *FEW, option, str(target)) == (
         f"{target} could not be written: no space left on device; nothing was left behind."
     )
 
@@ -276,7 +278,7 @@ def test_a_full_disk(command, refused, tmp_path):
 def test_poses_to_both_formats(call, tmp_path):
     for suffix in ("npz", "json"):
         output = tmp_path / f"poses.{suffix}"
-        ran = call("poses", FRONT, "-o", str(output), *QUICK)
+        ran = call("poses", FRONT, "-o", str(output), *FEW)
         assert (ran.code, ran.out, ran.err) == (0, f"{output}: 27 poses\n", "")
     with np.load(tmp_path / "poses.npz") as archive:
         assert archive["steer_percent"].tolist() == [-100.0, 0.0, 100.0] * 9

@@ -10,7 +10,7 @@ import typer
 from viz.app import app
 from viz.calls import load, reviewed
 from viz.exits import CLEAR, OVER
-from viz.options import Beyond, Gaps, SceneFile, SteerSteps, Units, WheelSteps
+from viz.options import Beyond, Quick, SceneFile, SteerSteps, Units, WheelSteps
 from viz.terminal import on_terminal, prints_unicode, show
 
 # A table that is not read on a terminal is read by a program or in a file: there a row stays on its line.
@@ -32,7 +32,7 @@ def check(
             show_default=False,
         ),
     ] = None,
-    gaps: Gaps = False,
+    quick: Quick = False,
     beyond: Beyond = False,
     wheel_steps: WheelSteps = 21,
     steer_steps: SteerSteps = 11,
@@ -54,7 +54,7 @@ def check(
 
     output = None if json_file in (None, "-") else Path(json_file)
     mechanism, length = load(scene, units, output)
-    found = reviewed(mechanism, wheel_steps, steer_steps, gaps=gaps, beyond=beyond)
+    found = reviewed(mechanism, wheel_steps, steer_steps, gaps=not quick, beyond=beyond)
     findings = as_json(path_text(scene), found)
     if json_file == "-":
         # An escaped letter is the same letter in JSON, and can be printed anywhere.

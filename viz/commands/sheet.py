@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from viz.app import app
 from viz.calls import load, reviewed
-from viz.options import Gaps, Output, SceneFile, SteerSteps, Units, WheelSteps
+from viz.options import Output, Quick, SceneFile, SteerSteps, Units, WheelSteps
 from viz.terminal import show_written
 
 
@@ -13,7 +13,7 @@ def sheet(
     scene: SceneFile,
     output: Output,
     units: Units = None,
-    gaps: Gaps = False,
+    quick: Quick = False,
     wheel_steps: WheelSteps = 21,
     steer_steps: SteerSteps = 11,
 ) -> None:
@@ -27,6 +27,6 @@ def sheet(
 
     check_suffix(output, {".html": ""})
     mechanism, length = load(scene, units, output)
-    found = reviewed(mechanism, wheel_steps, steer_steps, gaps=gaps, beyond=False)
+    found = reviewed(mechanism, wheel_steps, steer_steps, gaps=not quick, beyond=False)
     write_sheet(found, path_text(scene), output, units=length)
     show_written(output, f"{len(found.verdict.findings)} findings")
