@@ -7,9 +7,9 @@ from collections.abc import Callable
 from functools import lru_cache, singledispatch
 
 import numpy as np
-import trimesh
 
 from model.flexing import hose_line, spring_line, wound, wound_shares
+from model.icospheres import unit_sphere
 from model.meshfiles import mesh_from_file
 from model.solids import (
     Ball,
@@ -54,8 +54,8 @@ def _(solid: Tube) -> Mesh:
 @mesh_of.register
 def _(solid: Ball) -> Mesh:
     fine = next((n for n, gap in ICOSPHERE_GAPS.items() if gap * solid.radius <= CHORD_ERROR), max(ICOSPHERE_GAPS))
-    sphere = trimesh.creation.icosphere(subdivisions=fine, radius=solid.radius)
-    return Mesh(np.asarray(sphere.vertices) + solid.centre, np.asarray(sphere.faces, dtype=np.int64))
+    sphere = unit_sphere(fine)
+    return Mesh(solid.radius * sphere.points + solid.centre, sphere.faces)
 
 
 @mesh_of.register

@@ -11,7 +11,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import trimesh
 
 from model.errors import SceneError
 from model.meshformats import check_bytes
@@ -66,6 +65,8 @@ def _read(path: Path, changed: int, size: int) -> tuple[Array, Faces, str]:
     complaint = check_bytes(data, suffix)
     if complaint:
         return *nothing, complaint
+    import trimesh  # half a second, and few scenes bring a mesh
+
     try:
         # Given bytes and not a name, the reader has no folder in which it could look for anything else.
         with np.errstate(all="ignore"):  # readers multiply what is no number before anyone can look at it

@@ -51,7 +51,8 @@ def see_through(drawn: Iterable[tuple[PartSolids, pv.Actor]]) -> None:
 
 
 def _ghost(solids: PartSolids, actor: pv.Actor) -> pv.Actor:
-    ghost = pv.Actor(mapper=actor.mapper)
+    ghost = pv.Actor(mapper=None)
+    ghost.SetMapper(actor.GetMapper())
     ghost.prop.color = style.fraction(GHOST_COLOUR)
     ghost.prop.opacity = GHOST_TYRE if solids.material is Material.TYRE else GHOST
     ghost.prop.culling = "back"

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pyvista as pv
+from vtkmodules.vtkFiltersCore import vtkPolyDataNormals
 
 from model.spatial import Array, norm
 from model.triangles import Faces, Mesh
@@ -14,13 +17,18 @@ SHARP_EDGE = 38.0
 
 def shaded(mesh: Mesh) -> tuple[Array, Array, Faces]:
     """Vertices (n, 3), unit normals (n, 3) and triangles (m, 3), with vertices doubled along sharp edges."""
-    surface = poly_data(mesh).compute_normals(
-        cell_normals=False, split_vertices=True, feature_angle=SHARP_EDGE, consistent_normals=False
-    )
-    normals = np.asarray(surface.point_data["Normals"], dtype=float)
+    finder = vtkPolyDataNormals()
+    finder.SetInputData(poly_data(mesh))
+    finder.SetFeatureAngle(SHARP_EDGE)
+    finder.ConsistencyOff()
+    finder.Update()
+    surface = finder.GetOutput()
+    normals = pv.convert_array(surface.GetPointData().GetNormals()).astype(float)
+    faces = pv.convert_array(surface.GetPolys().GetConnectivityArray()).reshape(-1, 3)
+    points = pv.convert_array(surface.GetPoints().GetData()).astype(float)
     size = norm(normals)
     normals = np.where(size[:, None] > 0.5, normals / np.maximum(size, 1e-12)[:, None], [0.0, 0.0, 1.0])
-    return np.asarray(surface.points, dtype=float), normals, surface.faces.reshape(-1, 4)[:, 1:].astype(np.int64)
+    return points, normals, faces.astype(np.int64)
 
 
 def smooth_normals(mesh: Mesh) -> Array:
@@ -31,5 +39,6 @@ def smooth_normals(mesh: Mesh) -> Array:
 
 def poly_data(mesh: Mesh) -> pv.PolyData:
     """The mesh as the drawing library wants it."""
-    counts = np.full((len(mesh.faces), 1), 3)
-    return pv.PolyData(mesh.points, np.hstack([counts, mesh.faces]).ravel())
+    faces: Any = mesh.faces  # the library's annotation knows no width of integers
+    surface: pv.PolyData = pv.PolyData.from_regular_faces(mesh.points, faces)
+    return surface

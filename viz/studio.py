@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 import pyvista as pv
+from vtkmodules.vtkRenderingCore import vtkPolyDataMapper
 
 from model.spatial import Array
 from viz import style
@@ -20,18 +21,29 @@ WALL, WALL_RISE, PANEL = 0.17, 0.12, 1.0
 PAD_RADIUS = 0.55
 
 
+class PlainMapper(vtkPolyDataMapper):
+    """A mapper without what shows data as colours, which the library makes anew for each, at length."""
+
+    @property
+    def dataset(self) -> pv.PolyData:
+        """The surface that it draws."""
+        return pv.wrap(self.GetInput())
+
+
 def add_actor(plotter: Any, data: pv.PolyData, finish: style.Finish, smooth: bool = True) -> pv.Actor:
     """Put a surface with its normals into the room."""
     data.point_data.active_normals_name = "Normals" if smooth else None
-    actor: pv.Actor = plotter.add_mesh(
-        data,
-        color=style.fraction(finish.colour),
-        pbr=True,
-        metallic=finish.metallic,
-        roughness=finish.roughness,
-        smooth_shading=smooth,
-        split_sharp_edges=False,
-    )
+    mapper = PlainMapper()
+    mapper.SetInputData(data)
+    mapper.ScalarVisibilityOff()
+    actor = pv.Actor(mapper=None)
+    actor.SetMapper(mapper)
+    prop = actor.prop
+    prop.SetInterpolationToPBR()
+    prop.SetColor(*style.fraction(finish.colour))
+    prop.SetMetallic(finish.metallic)
+    prop.SetRoughness(finish.roughness)
+    plotter.add_actor(actor, reset_camera=False, render=False)
     return actor
 
 

@@ -14,6 +14,7 @@ from zoo import NAMES, built, pitman_scene, scene_data, trailing_arm
 
 from model.errors import SceneError
 from model.flexing import spring_line
+from model.icospheres import unit_sphere
 from model.mechanism import Mechanism
 from model.members import Posture, halves, posture
 from model.meshes import Places, mesh_of, pliant_mesh
@@ -109,6 +110,17 @@ def test_shading_normals_are_unit_and_point_outwards() -> None:
     points, normals, _ = shaded(tube)
     assert np.linalg.norm(normals, axis=1) == pytest.approx(1.0)
     assert ((points - [50, 0, 0]) * normals).sum(axis=1).min() > 0.0
+
+
+@pytest.mark.parametrize("subdivisions", [0, 3, 4])
+def test_a_sphere_is_the_one_of_the_textbooks(subdivisions: int) -> None:
+    ours, theirs = unit_sphere(subdivisions), trimesh.creation.icosphere(subdivisions=subdivisions)
+    sphere = trimesh.Trimesh(ours.points, ours.faces, process=False)
+    assert sphere.is_watertight
+    assert len(sphere.faces) == 20 * 4**subdivisions
+    # The same corners but for a turn: the same volume and area, to the last digits of a sum of thousands.
+    assert sphere.volume == pytest.approx(theirs.volume, rel=1e-12)
+    assert sphere.area == pytest.approx(theirs.area, rel=1e-12)
 
 
 def test_a_bent_tube_and_a_mitred_rail_keep_their_section() -> None:
