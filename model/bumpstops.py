@@ -9,8 +9,8 @@ import numpy as np
 from model.measures import Quantity
 from model.mechanism import Coilover, Mechanism, Wheel
 from model.poses import Poses
+from model.reaches import Reach, Stop
 from model.stops import Cause
-from model.usable import Reach, Stop
 from model.verdicts import Finding, State
 
 # A bump stop that is late by less than this, mm, acts at the same moment as far as anyone can build.

@@ -14,9 +14,9 @@ from model.gaps import GAP
 from model.measures import Quantity
 from model.mechanism import Mechanism
 from model.motionratio import MotionRatio, motion_ratios
+from model.reaches import Reach
 from model.review import Review
 from model.spatial import Array
-from model.usable import Reach
 from model.verdicts import MOST, WORST_FIRST, Finding, State
 from model.ways import Way
 

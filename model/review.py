@@ -16,10 +16,11 @@ from model.hangers import BarTwist, bar_twists
 from model.holding import Fight, fights
 from model.mechanism import Mechanism
 from model.poses import Poses, Status
+from model.reaches import Reach
 from model.solver import Progress
 from model.stops import inside
 from model.studs import StudWays, stud_ways
-from model.usable import Reach, usable_travel
+from model.usable import usable_travel
 from model.verdicts import Finding, Verdict, with_more
 from model.windup import RideShift, WindUp, ride_shifts, wind_ups
 

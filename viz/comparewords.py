@@ -6,8 +6,8 @@ from model.comparison import Better, Change, Comparison, Moved, Subject
 from model.cycles import Cycle
 from model.gaps import GAP
 from model.motionratio import MotionRatio
+from model.reaches import Reach
 from model.units import Length
-from model.usable import Reach
 from model.verdicts import Finding, State
 from viz import style
 from viz.tables import TextTable, both_sides

@@ -11,9 +11,9 @@ from model.drivelines import ShaftReport
 from model.hangers import BarTwist
 from model.holding import Fight, JointLoad, Peak
 from model.measures import place_text
+from model.reaches import Reach
 from model.review import Review
 from model.studs import StudWays
-from model.usable import Reach
 from model.windup import RideShift, WindUp, Wound
 
 

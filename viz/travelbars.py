@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 
+from model.reaches import Reach
 from model.units import Length
-from model.usable import Reach
 from model.verdicts import State
 from viz.style import INK, QUIET_INK, STATES, Colour, font
 from viz.travelwords import TYPICAL, Bar, Side, Weight, bars_of, spread

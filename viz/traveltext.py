@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from model.reaches import Reach
 from model.units import Length
-from model.usable import Reach
 from viz.travelwords import Mark, Side, bars_of, spread
 
 TEXT_WIDTH = 64

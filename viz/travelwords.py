@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from model.reaches import Reach, Stop
 from model.stops import Cause
 from model.units import Length
-from model.usable import Reach, Stop
 from model.ways import Way
 
 # Amounts, in mm or hundredths of a lock, that read alike: those of a left and a right part are told as one.

@@ -20,11 +20,12 @@ from model.findings import judge
 from model.measures import Bound, Measure, Quantity
 from model.mechanism import Mechanism
 from model.poses import Poses, Status
+from model.reaches import Reach, Stop
 from model.solver import solve
 from model.spatial import Array
 from model.stops import Cause, inside, stop_signals
 from model.travel import grid
-from model.usable import LOOK, Reach, Stop, usable_travel
+from model.usable import LOOK, usable_travel
 from model.verdicts import Finding, State
 from model.ways import Way
 

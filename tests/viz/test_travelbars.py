@@ -11,9 +11,10 @@ import zoo
 from hypothesis import given
 from hypothesis import strategies as st
 
+from model.reaches import Reach, Stop
 from model.stops import Cause
 from model.units import Length
-from model.usable import Reach, Stop, usable_travel
+from model.usable import usable_travel
 from model.ways import Way
 from viz.style import font
 from viz.travelbars import APART, SIZE, WIDTH, travel_bars
