@@ -83,25 +83,27 @@ def test_a_bar_near_its_dead_centre_is_named_where_others_give() -> None:
 
 
 def _cranked(ends: tuple[float, ...]) -> Mechanism:
-    """A pitman arm about z whose ends lie on y at some distances from its shaft; each pushes a slider along x."""
+    """A pitman arm about z whose ends lie on y at some distances from it; each pushes a slider 60° off its rod."""
     bodies = [Body("frame", Motion.FIXED), Body("pitman", Motion.DRIVEN, Screw(UP, np.zeros(3), True, 0.5, -0.5))]
     rows: list[Row] = []
     for k, radius in enumerate(ends):
         body, at, place = len(bodies), radius * ACROSS, radius * ACROSS - 400.0 * ALONG
         bodies.append(Body(f"slider {k}", Motion.FREE))
         rows.append(Distance(f"rod {k}", Anchor(1, at), Anchor(body, place)))
-        # Five rows that leave it the way along x.
+        # Five rows that leave it one way.
+        square = np.sin(np.pi / 3.0) * ALONG - np.cos(np.pi / 3.0) * ACROSS
         for tip in (np.zeros(3), 100.0 * ALONG):
-            rows += [Offset("guide", way, Anchor(0, place + tip), Anchor(body, place + tip)) for way in (ACROSS, UP)]
+            rows += [Offset("guide", way, Anchor(0, place + tip), Anchor(body, place + tip)) for way in (square, UP)]
         rows.append(Offset("guide", UP, Anchor(0, place + 100.0 * ACROSS), Anchor(body, place + 100.0 * ACROSS)))
     return Mechanism("cranked", tuple(bodies), tuple(rows), (Drive("steer", -1.0, 1.0),), ())
 
 
 def test_a_pitman_arms_farthest_end_is_what_moves_by_a_millimetre() -> None:
-    # D: ends at 100 and 250 mm, both rods square to their cranks: 1 mm at the farther one moves its slider by 1 mm, and
-    # the nearer one by 0.4 mm.
-    (found,) = toggle_measures(_solved(_cranked((100.0, 250.0)), np.array([0.0])))
-    assert found.values == pytest.approx([LAST], rel=1e-9)
+    # D: ends at 100 and 250 mm, both rods square to the arm: 1 mm at the farther one moves its slider by 1/cos 60°,
+    # 2 mm, in whichever order they come; a nearer one alone is its arm's farthest end.
+    for ends in ((100.0, 250.0), (250.0, 100.0), (100.0,)):
+        (found,) = toggle_measures(_solved(_cranked(ends), np.array([0.0])))
+        assert found.values == pytest.approx([0.5 * LAST], rel=1e-9)
 
 
 def test_a_drive_that_moves_nothing_has_no_toggle() -> None:
