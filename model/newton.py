@@ -54,19 +54,25 @@ class Correction:
 
 @dataclass(frozen=True)
 class Before:
-    """Where a step starts: drive values (D, n), and transforms of the slots that are not free, None if none moves."""
+    """Where a step starts: drive values (D, n), and transforms of the slots that are not free, None if none moves.
+
+    `alike` says that all poses start from the same place.
+    """
 
     drives: Array
     driven: Array | None
+    alike: bool
 
 
 def solve_rows(matrix: Array, right: Array) -> Array:
-    """Solve (n, m, m) against (n, m); a pose whose matrix is exactly singular gets the least-norm answer."""
+    """Solve (n, m, m), or one (1, m, m) for all, against (n, m); exactly singular ones get the least-norm answer."""
+    alone = len(matrix) == 1
+    columns = right.T[None] if alone else right[..., None]
     try:
-        solution = np.linalg.solve(matrix, right[..., None])
+        solution = np.linalg.solve(matrix, columns)
     except np.linalg.LinAlgError:
-        solution = np.linalg.pinv(matrix) @ right[..., None]
-    return np.asarray(solution[..., 0])
+        solution = np.linalg.pinv(matrix) @ columns
+    return np.asarray(solution[0].T if alone else solution[..., 0])
 
 
 def correct(system: System, state: Array, drives: Array, before: Before) -> Correction:
@@ -84,7 +90,11 @@ def correct(system: System, state: Array, drives: Array, before: Before) -> Corr
         everyone = len(going) == n
         here = slice(None) if everyone else going
         moving = state if everyone else state[..., going]
-        residual, wrench = evaluate(system, moving, drives[:, here])
+        if count == 0 and before.alike:  # one Jacobian for all
+            residual, wrench = evaluate(system, state[..., :1], before.drives[:, :1])
+            residual = _shifted(system, residual, drives - before.drives)
+        else:
+            residual, wrench = evaluate(system, moving, drives[:, here])
         step = solve_rows(jacobian(system, wrench), -residual.T).T
         size = np.sqrt(np.einsum("un,un->n", step, step))
         solves[here] += 1
@@ -123,10 +133,15 @@ def _taken_back(system: System, state: Array, residual: Array, drives: Array, be
         start = state.copy()
         start[system.free :] = before.driven
         return evaluate(system, start, before.drives)[0]
+    return _shifted(system, residual, before.drives - drives)
+
+
+def _shifted(system: System, residual: Array, change: Array) -> Array:
+    """Residuals (m, n) where drives that carry nothing along change by (D, n), of residuals (m, n) or (m, 1)."""
+    shifted = np.repeat(residual, change.shape[1], axis=1) if residual.shape[1] == 1 else residual.copy()
     rows = np.flatnonzero(system.offset_drive >= 0)
-    change = drives - before.drives
-    residual[len(system.distance_length) + rows] += change[system.offset_drive[rows]]
-    return residual
+    shifted[len(system.distance_length) + rows] -= change[system.offset_drive[rows]]
+    return shifted
 
 
 def advance(system: System, state: Array, step: Array) -> None:

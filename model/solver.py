@@ -179,7 +179,8 @@ def _walk(mechanism: Mechanism, system: System, values: Array) -> _Walked:
             trial = balance(system, give, trial_state, trial_force, target)
         else:
             driven = state[system.free :, ..., going] if steered else None
-            trial = correct(system, trial_state, target, Before(drives[:, going] * reached[going], driven))
+            alike = everyone and not steered and not reached.any()
+            trial = correct(system, trial_state, target, Before(drives[:, going] * reached[going], driven, alike))
         solves[going] += trial.solves
         good = trial.converged & (trial.side == ride_side)
         arrived = going[good]
