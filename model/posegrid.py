@@ -32,7 +32,8 @@ class Strand:
     """Columns `start` to `stop` of what is sampled; strands of the same `kind` may share a sheet.
 
     `share` gives for values (n, w) and what was read instead (n, w) the error (n,) as a share of what is allowed. Where
-    one that is not `strict` is further off, its cells stay open all the same.
+    one that is not `strict` is further off, its cells stay open all the same, and no more than `finest` nodes are spent
+    along a drive.
     """
 
     name: str
@@ -41,6 +42,7 @@ class Strand:
     stop: int
     share: Callable[[Array, Array], Array]
     strict: bool = True
+    finest: int = 129
 
 
 @dataclass(frozen=True)

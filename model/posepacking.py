@@ -24,13 +24,16 @@ from model.spatial import Array
 # Nodes of a sheet along a drive: fewest, how many more at a time (so that rest stays a node), and most by the number
 # of its drives: near a dead centre no grid is fine enough, and those cells are shut.
 FEWEST, MORE = 5, 4
-MOST = {0: 1, 1: 65, 2: 41, 3: 25}
+MOST = {0: 1, 1: 129, 2: 41, 3: 25}
 # Strands that need not be exact everywhere may take so many.
-MOST_LAX = {0: 1, 1: 41, 2: 25, 3: 13}
+MOST_LAX = {0: 1, 1: 65, 2: 25, 3: 13}
+# Where something locks, which no grid follows to its edge and every pose near which takes long to solve.
+MOST_LOCKED = {0: 1, 1: 129, 2: 25, 3: 13}
 # What is left of an allowance for poses that lie between those that are tried.
 RESERVE = 0.7
-# Poses tried in each cell, and edges tried to find the drive along which nodes are too far apart.
-TRIES, EDGES = 2, 400
+# Poses tried in each cell; cells tried where none has to be shut; edges tried to find the drive along which nodes are
+# too far apart.
+TRIES, CELLS, EDGES = 2, 600, 300
 
 
 def pack(sample: Sample, low: Array, high: Array, strands: Sequence[Strand]) -> PoseGrid:
@@ -51,10 +54,12 @@ def pack(sample: Sample, low: Array, high: Array, strands: Sequence[Strand]) -> 
         groups.setdefault(
             (felt_drives(coarse[..., strand.start : strand.stop], solved, strand), strand.kind), []
         ).append(strand)
-    sheets = [_sheet(sample, low, high, felt, tuple(group), chance) for (felt, _), group in groups.items()]
+    sheets = [
+        _sheet(sample, low, high, felt, tuple(group), chance, not solved.all()) for (felt, _), group in groups.items()
+    ]
     if not all(sheet.open.all() for sheet in sheets) or not solved.all():
         # Where anything locks, one more table over every drive says only where.
-        sheets.append(_sheet(sample, low, high, tuple(range(len(low))), (), chance))
+        sheets.append(_sheet(sample, low, high, tuple(range(len(low))), (), chance, True))
     return PoseGrid(tuple(sheets), sum(strand.stop - strand.start for strand in strands))
 
 
@@ -87,10 +92,14 @@ def _sheet(
     axes: tuple[int, ...],
     strands: tuple[Strand, ...],
     chance: np.random.Generator,
+    locks: bool,
 ) -> Sheet:
     """The coarsest table that holds, finer along those drives that need it."""
     strict = [strand for strand in strands if strand.strict]
     most = (MOST if strict or not strands else MOST_LAX)[len(axes)]
+    most = min(most, max((strand.finest for strand in strands), default=most))
+    if locks:
+        most = min(most, MOST_LOCKED[len(axes)])
     # Without strands a table says only which cells can be entered, and is as fine as any.
     counts = [FEWEST if strands else most for _ in axes]
     while True:
@@ -100,6 +109,8 @@ def _sheet(
         if not axes:
             return sheet
         cells = np.argwhere(sheet.open)
+        if solved.all() and not strict and strands:
+            cells = chance.permutation(cells)[:CELLS]
         at = _inside(sheet, np.repeat(cells, TRIES, axis=0), chance, len(low))
         values, reached = sample(at)
         read = sheet.read(at)[0]
@@ -110,11 +121,20 @@ def _sheet(
             bad = false.reshape(-1, TRIES).any(axis=1)
             held = sheet.open.copy()
             held[tuple(cells[bad].T)] = False
-            return replace(sheet, open=held)
+            return replace(sheet, open=_without_seam(held) if strict or not strands else held)
         needs = [_along(sample, sheet, solved, k, chance, len(low)) for k in growing]
         for k, need in zip(growing, needs, strict=True):
             if need >= 0.5 * max(needs):
                 counts[k] = min(counts[k] + MORE * max(1, counts[k] // 10), most)
+
+
+def _without_seam(held: Mask) -> Mask:
+    """Open cells less those that touch a shut one: the error next to a lock has its peak in some corner of a cell."""
+    grown = np.pad(held, 1, constant_values=True)
+    for axis in range(held.ndim):
+        along = np.moveaxis(grown, axis, 0)
+        grown = np.moveaxis(along & np.roll(along, 1, axis=0) & np.roll(along, -1, axis=0), 0, axis)
+    return np.asarray(grown[(slice(1, -1),) * held.ndim])
 
 
 def _inside(sheet: Sheet, cells: NDArray[np.intp], chance: np.random.Generator, drives: int) -> Array:

@@ -27,8 +27,9 @@ from model.travel import Travel
 
 # What a page may be off by: a place in mm, a turn in rad.
 PLACE, TURN = 0.5, float(np.radians(0.2))
-# What a mark may be off by, in mm.
-MARK = 3.0
+# What a mark may be off by, in mm, and nodes along a drive that it may take: one that jumps from place to place takes
+# more than any.
+MARK, MARK_NODES = 3.0, 9
 # What a number that is only read may be off by.
 READING = {Quantity.ANGLE: float(np.radians(0.1)), Quantity.LENGTH: 0.1, Quantity.ACCELERATION: 10.0}
 # A place that stays this near to one point of a part, in mm, rides on it.
@@ -125,9 +126,11 @@ def strands_of(mechanism: Mechanism, centres: dict[str, Array]) -> Strands:
 
     strands: list[Strand] = []
 
-    def add(name: str, kind: str, width: int, share: Callable[[Array, Array], Array], strict: bool) -> None:
+    def add(
+        name: str, kind: str, width: int, share: Callable[[Array, Array], Array], strict: bool, finest: int = 129
+    ) -> None:
         start = strands[-1].stop if strands else 0
-        strands.append(Strand(name, kind, start, start + width, share, strict))
+        strands.append(Strand(name, kind, start, start + width, share, strict, finest))
 
     for name in parts:
         if name in spinning:
@@ -140,7 +143,7 @@ def strands_of(mechanism: Mechanism, centres: dict[str, Array]) -> Strands:
         add(f"measure {k}", "measure", 1, _reading_share(READING[measure.quantity], root), False)
         followed.append(Followed(measure, f"measure {k}", root, spots[key] or f"spot {key}"))
     for key in roaming:
-        add(f"spot {key}", "spot", 3, _mark_share, False)
+        add(f"spot {key}", "spot", 3, _mark_share, False, MARK_NODES)
     for _, _, name in stops:
         add(name, "measure", 1, _reading_share(READING[Quantity.LENGTH], False), False)
     return Strands(mechanism, tuple(strands), parts, centres, spinning, tuple(followed), stops, sample)

@@ -1,0 +1,97 @@
+"""Tables of poses. A cubic through four points is exact for cubics (Lagrange); the rest is promised by the room (D)."""
+
+import numpy as np
+import pytest
+from zoo import FOUR_LINKS, axle_scene, built, short_steering_arm, trailing_arm
+
+from model.members import posture
+from model.posegrid import Strand, axis_nodes, cubic_weights
+from model.posepacking import pack, worst_error
+from model.posestrands import posed, spin_of, strands_of
+from model.spatial import Array
+
+
+def off(true: Array, read: Array) -> Array:
+    """Share of an allowance of 0.01."""
+    return np.abs(true - read).max(axis=1) / 0.01
+
+
+def test_a_cubic_is_read_exactly() -> None:
+    nodes, at = axis_nodes(-80.0, 60.0, 7), np.linspace(-80.0, 60.0, 41)
+    _, first, weights = cubic_weights(nodes, at)
+    curve = np.polynomial.Polynomial([3.0, -0.4, 0.02, 1e-4])
+    read = (weights * curve(nodes)[first[:, None] + np.arange(4)]).sum(axis=1)
+    np.testing.assert_allclose(read, curve(at), atol=1e-11)  # rounding of numbers up to 100
+    assert nodes[3] == 0.0
+
+
+def test_tables_hold_between_their_nodes_and_are_only_as_large_as_they_need_be() -> None:
+    def sample(drives: Array) -> tuple[Array, Array]:
+        x, y = drives.T
+        return np.stack([np.sin(x), np.cos(3.0 * x) * y, np.full_like(x, 7.0)], axis=1), np.full(len(x), True)
+
+    strands = [Strand("x", "a", 0, 1, off), Strand("both", "a", 1, 2, off), Strand("none", "a", 2, 3, off)]
+    low, high = np.array([-1.0, -2.0]), np.array([1.5, 1.0])
+    grid = pack(sample, low, high, strands)
+    assert {sheet.strands[0].name: sheet.axes for sheet in grid.sheets} == {"x": (0,), "both": (0, 1), "none": ()}
+    both = next(sheet for sheet in grid.sheets if sheet.axes == (0, 1))
+    assert both.stored.shape[0] > both.stored.shape[1]  # y is a straight line
+    tried = np.random.default_rng(3).uniform(low, high, (400, 2))
+    assert worst_error(grid, strands, tried, *sample(tried)) < 1.0
+
+
+def test_what_locks_is_never_shown() -> None:
+    def sample(drives: Array) -> tuple[Array, Array]:
+        x, y = drives.T
+        locked = x + y > 1.0
+        return np.sqrt(np.maximum(1.0 - x - y, 0.0))[:, None], ~locked
+
+    strands = [Strand("root", "a", 0, 1, off)]
+    low, high = np.array([-1.0, -1.0]), np.array([1.0, 1.0])
+    grid = pack(sample, low, high, strands)
+    tried = np.random.default_rng(4).uniform(low, high, (3000, 2))
+    assert worst_error(grid, strands, tried, *sample(tried)) < 1.0
+    # Of what can be reached only a seam is left out: two cells of a 24th of the travel along the lock.
+    _, shown = grid.read(tried)
+    assert shown.sum() > 0.8 * sample(tried)[1].sum()
+
+
+@pytest.mark.parametrize(
+    "data",
+    [
+        pytest.param(axle_scene(FOUR_LINKS), id="axle"),
+        pytest.param(trailing_arm(), id="one wheel"),
+        pytest.param(trailing_arm(radius=90.0), id="one wheel that locks"),
+        pytest.param(short_steering_arm(), id="steering that locks", marks=pytest.mark.slow),
+    ],
+)
+def test_a_mechanism_is_read_as_it_is_solved(data: dict) -> None:  # type: ignore[type-arg]
+    mechanism = built(data)
+    low, high = (np.array([getattr(drive, end) for drive in mechanism.drives]) for end in ("low", "high"))
+    names = posture(posed(mechanism, np.zeros((1, len(low))))).parts
+    strands = strands_of(mechanism, dict.fromkeys(names, np.array([0.0, 600.0, 300.0])))
+    grid = pack(strands.sample, low, high, strands.strands)
+    tried = np.random.default_rng(6).uniform(low, high, (300, len(low)))
+    assert worst_error(grid, strands.strands, tried, *strands.sample(tried)) < 1.0
+
+
+def test_a_bar_between_two_eyes_spins_as_it_is_posed() -> None:
+    mechanism = built(axle_scene(FOUR_LINKS))
+    names = posture(posed(mechanism, np.zeros((1, 2)))).parts
+    strands = strands_of(mechanism, dict.fromkeys(names, np.zeros(3)))
+    assert strands.spinning.keys() == FOUR_LINKS.keys()
+    drives = np.array([[0.0, 0.0], [60.0, -50.0]])
+    values, _ = strands.sample(drives)
+    for name, bar in strands.spinning.items():
+        strand = next(one for one in strands.strands if one.name == f"part {name}")
+        spin = spin_of(bar, values[:, strand.start + 7 : strand.stop])
+        # By the definition of the spin: the whole turn is the swing to where the bar points, and then the spin.
+        rotation = posture(posed(mechanism, drives)).parts[name].rotation
+        along, square = bar.ride[:, 0], bar.ride[:, 1]
+        now = rotation @ along
+        both = along + now
+        swung = square - both * (now @ square)[:, None] / (1.0 + now @ along)[:, None]
+        third = np.cross(now, swung)
+        turned = rotation @ square
+        measured = np.arctan2((turned * third).sum(axis=1), (turned * swung).sum(axis=1))
+        np.testing.assert_allclose(spin, measured, atol=1e-7)  # both are closed forms of angles of some tenths

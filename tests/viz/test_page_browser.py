@@ -1,0 +1,316 @@
+"""The page in headless Chromium, as a person has it: sliders, findings, keys, two scenes, a phone.
+
+Expectations are the solver's own numbers and the page's promises (D).
+"""
+
+import os
+import shutil
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from scipy.spatial.transform import Rotation
+from zoo import built, scene_data, steered_axle, trailing_arm
+
+from model.findings import pose_text
+from model.mechanism import Mechanism
+from model.members import posture
+from model.posestrands import posed
+from model.review import review
+from model.solver import solve
+from model.spatial import Array
+from model.tracks import finding_at, tracks
+from model.travel import grid
+from model.units import Length
+from viz.page import page_html
+from viz.pagedata import page_scene
+
+CHROMIUM = shutil.which("chromium")
+FLAGS = (
+    "--no-sandbox",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--use-angle=swiftshader",
+    "--enable-unsafe-swiftshader",
+)
+NASTY = "</script><img src=x onerror=alert(1)>"
+# What the page promises, in mm and degrees; what its numbers are read to, in mm and rad.
+PLACE, TURN = 0.5, 0.2
+READ_MM, READ_RAD = 0.25, np.radians(0.25)
+
+
+def reviewed_page(datas: list[dict[str, Any]], folder: Path) -> tuple[str, list[Mechanism]]:
+    mechanisms = [built(data) for data in datas]
+    reviews = [review(solve(mechanism, grid(mechanism, 5, 3))) for mechanism in mechanisms]
+    html = page_html(reviews, [page_scene(one, Length.MM) for one in reviews], Length.MM)
+    (folder / "page.html").write_text(html, encoding="utf-8")
+    return (folder / "page.html").as_uri(), mechanisms
+
+
+@dataclass
+class Seen:
+    """A page with what it asked for and complained of."""
+
+    page: Any
+    requests: list[str] = field(default_factory=list)
+    complaints: list[str] = field(default_factory=list)
+
+    def js(self, expression: str) -> Any:
+        return self.page.evaluate(expression)
+
+    def until(self, expression: str) -> None:
+        """Wait, by asking from outside: the page lets nothing in it be made from text."""
+        end = time.monotonic() + 60.0
+        while not self.js(expression):
+            assert time.monotonic() < end, expression
+            self.page.wait_for_timeout(20)
+
+    def go(self, **drives: float) -> dict[str, float]:
+        found: dict[str, float] = self.page.evaluate("wish => fulltravelPage.go(wish)", drives)
+        return found
+
+
+def opened(browser: Any, uri: str, width: int, height: int, **options: Any) -> Seen:
+    context = browser.new_context(viewport={"width": width, "height": height}, reduced_motion="reduce", **options)
+    seen = Seen(context.new_page())
+    seen.page.on("request", lambda request: seen.requests.append(request.url))
+    seen.page.on("console", lambda message: seen.complaints.append(message.text))
+    seen.page.on("pageerror", lambda error: seen.complaints.append(str(error)))
+    seen.page.on("dialog", lambda dialog: seen.complaints.append(dialog.message))
+    seen.page.goto(uri)
+    seen.js("fulltravelPage.ready")
+    return seen
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    try:
+        from playwright.sync_api import sync_playwright
+    except ImportError:
+        sync_playwright = None
+    if CHROMIUM is None or sync_playwright is None:
+        assert not os.environ.get("FULLTRAVEL_REQUIRE_ALL"), "chromium and playwright are needed"
+        pytest.skip("chromium or playwright not installed")
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield chromium
+        chromium.close()
+
+
+@pytest.fixture(scope="module")
+def trucks(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, list[Mechanism]]:
+    """A live axle that tilts a joint too far, and one that does so less."""
+    other = scene_data("tarn_rear")
+    other["title"] = "the same with less travel"
+    other["travel"] = {"bump": 120, "droop": 120}
+    return reviewed_page([scene_data("tarn_rear"), other], tmp_path_factory.mktemp("trucks"))
+
+
+@pytest.fixture(scope="module")
+def odd_ones(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, list[Mechanism]]:
+    """A steered axle, and one wheel that locks, under a name that would break a page."""
+    locks = trailing_arm(radius=90.0)
+    locks["title"] = NASTY
+    return reviewed_page([steered_axle(), locks], tmp_path_factory.mktemp("odd"))
+
+
+@pytest.fixture(scope="module")
+def desk(browser: Any, trucks: tuple[str, list[Mechanism]]) -> Seen:
+    return opened(browser, trucks[0], 1100, 700)
+
+
+@pytest.fixture(scope="module")
+def odd(browser: Any, odd_ones: tuple[str, list[Mechanism]]) -> Seen:
+    return opened(browser, odd_ones[0], 900, 600)
+
+
+def assert_stands_as_solved(seen: Seen, mechanism: Mechanism, seed: int, count: int = 12) -> None:
+    chance = np.random.default_rng(seed)
+    names = [drive.name for drive in mechanism.drives]
+    low, high = (np.array([getattr(drive, end) for drive in mechanism.drives]) for end in ("low", "high"))
+    drives = chance.uniform(low, high, (count, len(low)))
+    solved = posed(mechanism, drives)
+    placed, measured = posture(solved), tracks(solved)
+    middles = {wheel.on: wheel.centre for wheel in mechanism.wheels}
+    middles |= {link.name: 0.5 * (link.ends[0].at + link.ends[1].at) for link in mechanism.links}
+    for number in range(count):
+        reached = seen.go(**dict(zip(names, drives[number], strict=True)))
+        assert list(reached.values()) == pytest.approx(list(drives[number]), abs=1e-9)
+        for name, part in seen.js("fulltravelPage.parts()").items():
+            rotation = np.broadcast_to(placed.parts[name].rotation, (count, 3, 3))[number]
+            shift = np.broadcast_to(placed.parts[name].translation, (count, 3))[number]
+            shown = Rotation.from_quat(part["turn"])
+            assert np.degrees((shown.inv() * Rotation.from_matrix(rotation)).magnitude()) < TURN, name
+            at: Array = middles.get(name, np.array([0.0, 0.0, 300.0]) if name == "frame" else None)  # type: ignore[arg-type]
+            if at is not None:
+                assert np.linalg.norm(shown.apply(at) + part["move"] - rotation @ at - shift) < PLACE, name
+        shown_findings = {(one["what"], one["where"]): one for one in seen.js("fulltravelPage.findings()")}
+        for measure in measured:
+            if (measure.what, measure.where) in shown_findings and np.isfinite(measure.values[number]):
+                one = shown_findings[measure.what, measure.where]
+                true = finding_at(measure, solved, number)
+                room = READ_RAD if measure.quantity.value == "angle" else READ_MM
+                assert abs(one["value"] - true.used) < room, measure
+                nearest = min((abs(true.used - edge) for edge in _edges(measure)), default=np.inf)
+                assert one["state"] == true.state.value or nearest < room
+    assert seen.js("document.querySelector('#pose').textContent") == pose_text(names, drives[-1], Length.MM)
+
+
+def _edges(measure: Any) -> tuple[float, ...]:
+    return () if measure.bound is None else (measure.bound.limit, measure.bound.close)
+
+
+def test_it_stands_as_solved(desk: Seen, trucks: tuple[str, list[Mechanism]]) -> None:
+    assert_stands_as_solved(desk, trucks[1][0], seed=1)
+
+
+def test_a_steered_axle_stands_as_solved(odd: Seen, odd_ones: tuple[str, list[Mechanism]]) -> None:
+    odd.page.locator("input[name=scene][value='0']").check(force=True)
+    assert_stands_as_solved(odd, odd_ones[1][0], seed=2)
+
+
+def test_a_finding_flies_there_and_to_its_worst_pose(desk: Seen) -> None:
+    desk.go(left=0, right=0)
+    row = desk.page.locator("#scene-0 tbody tr").first
+    row.locator("button").click()
+    assert row.locator("button").get_attribute("aria-pressed") == "true"
+    assert sorted(abs(value) for value in desk.js("fulltravelPage.drives()").values()) == [200.0, 200.0]
+    assert row.locator(".used").inner_text() == row.locator(".now .value").inner_text()
+    assert "over" in row.locator(".now").inner_text()
+    desk.js("new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
+    camera = desk.js("fulltravelPage.camera()")
+    assert np.linalg.norm(np.subtract(camera["position"], camera["focus"])) < 2.0  # m: near, not the whole axle
+    mark = desk.page.locator(".mark.chosen")
+    box, stage = mark.bounding_box(), desk.page.locator("#view").bounding_box()
+    for along, size in (("x", "width"), ("y", "height")):
+        middle = stage[along] + 0.5 * stage[size]
+        assert abs(box[along] + 0.5 * box[size] - middle) < 3.0  # px
+    desk.page.keyboard.press("Escape")
+    assert row.locator("button").get_attribute("aria-pressed") == "false"
+
+
+def test_sliders_by_key(desk: Seen) -> None:
+    desk.go(left=0, right=0)
+    desk.page.locator("input[value=each]").check(force=True)
+    slider = desk.page.locator("#drive-left")
+    slider.focus()
+    desk.page.keyboard.press("ArrowRight")
+    desk.page.keyboard.press("Shift+ArrowRight")
+    assert desk.js("fulltravelPage.drives()") == {"left": 11, "right": 0}
+    assert slider.get_attribute("aria-valuetext") == "11 mm up"
+    desk.page.keyboard.press("End")
+    assert desk.js("fulltravelPage.drives().left") == 200
+    desk.page.keyboard.press("Home")
+    assert desk.js("fulltravelPage.drives().left") == -200
+    assert desk.page.locator("output[for=drive-left]").inner_text() == "200 mm down"
+    assert desk.js("document.querySelector('#pose').textContent").startswith("left wheel 200 mm down")
+
+
+def test_wheels_go_together_or_crossed(desk: Seen) -> None:
+    for link, sign in (("together", 1), ("crossed", -1)):
+        desk.page.locator("#ride").click()
+        desk.page.locator(f"input[value={link}]").check(force=True)
+        desk.page.locator("#drive-right").focus()
+        desk.page.keyboard.press("PageUp")
+        drives = desk.js("fulltravelPage.drives()")
+        assert drives["left"] == sign * drives["right"] != 0
+    desk.page.locator("input[value=each]").check(force=True)
+
+
+def test_a_slider_is_dragged(desk: Seen) -> None:
+    desk.go(left=0, right=0)
+    box = desk.page.locator("#drive-left").bounding_box()
+    middle = box["y"] + 0.5 * box["height"]
+    desk.page.mouse.move(box["x"] + 0.5 * box["width"], middle)
+    desk.page.mouse.down()
+    desk.page.mouse.move(box["x"] + 0.75 * box["width"], middle, steps=4)
+    desk.page.mouse.up()
+    assert desk.js("fulltravelPage.drives().left") == pytest.approx(100, abs=10)  # a quarter of 400 mm, and a thumb
+
+
+def test_space_plays_and_stops(desk: Seen) -> None:
+    desk.go(left=0, right=0)
+    desk.page.locator("#drive-left").focus()
+    desk.page.keyboard.press(" ")
+    assert desk.page.locator("#play").get_attribute("aria-pressed") == "true"
+    desk.until("Math.abs(fulltravelPage.drives().left) > 5")
+    desk.page.keyboard.press(" ")
+    assert desk.page.locator("#play").get_attribute("aria-pressed") == "false"
+
+
+def test_the_other_scene_in_the_same_pose_from_the_same_place(desk: Seen) -> None:
+    desk.go(left=60, right=-90)
+    before = desk.js("fulltravelPage.camera()")
+    desk.page.locator("input[name=scene][value='1']").check(force=True)
+    desk.until("fulltravelPage.scene() === 1")
+    assert desk.js("fulltravelPage.drives()") == {"left": 60, "right": -90}
+    assert desk.js("fulltravelPage.camera()") == before
+    assert desk.page.locator("#scene-1").is_visible()
+    assert not desk.page.locator("#scene-0").is_visible()
+    # This one goes no further than its own travel.
+    assert desk.go(left=200)["left"] == 120
+    desk.page.locator("input[name=scene][value='0']").check(force=True)
+    desk.until("fulltravelPage.scene() === 0")
+
+
+def test_inches(desk: Seen) -> None:
+    desk.go(left=50.8, right=0)
+    desk.page.locator("input[name=units][value=in]").check(force=True)
+    assert desk.page.locator("output[for=drive-left]").inner_text() == "2.00 in up"
+    assert "7.87 in down" in desk.page.locator("#scene-0 tbody tr").first.inner_text()
+    desk.page.locator("input[name=units][value=mm]").check(force=True)
+
+
+def test_what_is_seen_is_said(desk: Seen) -> None:
+    desk.go(left=200, right=-200)
+    desk.until("document.querySelector('#said').textContent.includes('over')")
+    assert desk.page.locator("#said").get_attribute("aria-live") == "polite"
+
+
+def test_nothing_was_fetched_and_nothing_complained_of(desk: Seen, odd: Seen, trucks: tuple[str, Any]) -> None:
+    assert desk.requests == [trucks[0]]
+    assert len(odd.requests) == 1
+    assert desk.complaints == []
+    assert odd.complaints == []
+    assert odd.page.locator("img").count() == 0
+
+
+def test_steering_goes_left_with_the_left_arrow(odd: Seen) -> None:
+    odd.page.locator("input[name=scene][value='0']").check(force=True)
+    odd.go(left=0, right=0, steer=0)
+    odd.page.locator("#drive-steer").focus()
+    odd.page.keyboard.press("ArrowLeft")
+    assert odd.js("fulltravelPage.drives().steer") == 0.01
+    odd.page.keyboard.press("Home")
+    assert odd.page.locator("#drive-steer").get_attribute("aria-valuetext") == "full left lock"
+
+
+def test_a_lock_stops_the_slider_and_is_named(odd: Seen) -> None:
+    odd.page.locator("input[name=scene][value='1']").check(force=True)
+    odd.until("fulltravelPage.scene() === 1")
+    odd.go(left=0, right=0)
+    reached = odd.go(left=99)
+    # The arm is 90 mm long, level at ride height: it points straight up there (closed form).
+    assert 80.0 < next(iter(reached.values())) < 90.0
+    assert "Locked" in odd.page.locator("#notice").inner_text()
+    odd.until("document.querySelector('#said').textContent.startsWith('Locked')")
+    odd.go(left=10)
+    assert not odd.page.locator("#notice").is_visible()
+
+
+def test_a_phone(browser: Any, trucks: tuple[str, list[Mechanism]]) -> None:
+    phone = opened(browser, trucks[0], 390, 844, has_touch=True, is_mobile=True)
+    assert phone.js("document.documentElement.scrollWidth") == 390
+    for chosen in ("#play", "#ride", "#drive-left", "#scene-0 tbody button >> nth=0"):
+        assert phone.page.locator(chosen).bounding_box()["height"] >= 30, chosen  # px; a finger (common practice)
+    phone.page.locator("#scene-0 tbody tr").nth(1).tap()
+    assert phone.js("Math.abs(fulltravelPage.drives().left)") == 200
+    assert phone.page.locator("#view").bounding_box()["y"] >= 0  # the view stays in sight
+    assert phone.complaints == []
