@@ -8,12 +8,15 @@ from typing import Any
 import pyvista as pv
 
 from model.solids import Material, PartSolids
+from model.spatial import Array
 from viz import style
 
 # How solid a ghost is and what colour, and how solid a frame that is seen through.
 GHOST, GHOST_COLOUR, GLASS = 0.2, (70, 92, 130), 0.22
 # A wheel is so large that less will do, and its rim would only make it cloudy.
 GHOST_TYRE = 0.08
+# How far it stands behind parts that are where it is, in mm.
+BEHIND = 2.0
 # What stands still.
 FIXED = (Material.FRAME, Material.BRACKET)
 
@@ -41,6 +44,11 @@ class Ghost:
         for actor in self._actors:
             actor.visibility = on
 
+    def stand_back(self, direction: Array) -> None:
+        """Keep it just behind parts that stand where it does, seen from a direction (3,): else both would flicker."""
+        for actor in self._actors:
+            actor.position = tuple((-BEHIND * direction).tolist())
+
 
 def see_through(drawn: Iterable[tuple[PartSolids, pv.Actor]]) -> None:
     """Turn the frame and its brackets to glass; to be done again after a stage is aimed."""
@@ -51,8 +59,10 @@ def see_through(drawn: Iterable[tuple[PartSolids, pv.Actor]]) -> None:
 
 
 def _ghost(solids: PartSolids, actor: pv.Actor) -> pv.Actor:
-    ghost = pv.Actor(mapper=None)
-    ghost.SetMapper(actor.GetMapper())
+    # Not the actor's own mapper, which would take on the ghost's plain shading.
+    mapper: Any = pv.DataSetMapper(actor.mapper.dataset)
+    mapper.scalar_visibility = False
+    ghost = pv.Actor(mapper=mapper)
     ghost.prop.color = style.fraction(GHOST_COLOUR)
     ghost.prop.opacity = GHOST_TYRE if solids.material is Material.TYRE else GHOST
     ghost.prop.culling = "back"

@@ -27,12 +27,14 @@ from viz.windowinput import Inputs, Stop, stoppable
 from viz.windowkeys import Act
 from viz.windowlive import Live
 from viz.windowpose import Judged, Key, Scene, finely, read
-from viz.windowscreen import open_plotter, smooth_edges
+from viz.windowscreen import CARD_SAMPLES, REST_SAMPLES, has_card, open_plotter, smooth_edges
 from viz.windowwatch import FileWatch, Jobs
 
 # Seconds that a note stays, one about work that goes on, and that the window sleeps when nothing happens.
 NOTE, LONG_NOTE, NAP = 4.0, 60.0, 0.01
 PICTURE = (1920, 1080)
+# Seconds of rest after which edges are smoothed where a picture takes less than the second.
+REST, QUICK = 0.6, 0.3
 # Mistakes in a file that are told at once.
 MOST_TOLD = 3
 
@@ -84,13 +86,24 @@ class Window:
         """Show it until it is closed; false where it was stopped."""
         inputs, hand = Inputs(self._plotter), Hand(self)
         self.draw()
-        smooth_edges(self._plotter)
+        card = has_card(self._plotter)
+        if card:
+            smooth_edges(self._plotter, CARD_SAMPLES)
+            self.stale()
+        rough, since = False, 0.0
         while not (self.closed or stop.asked):
             for each in inputs.take():
                 hand.do(each)
             self.tick()
             if self._dirty:
                 self.draw()
+                rough, since = not card and self.took < QUICK, time.monotonic()
+            elif rough and time.monotonic() - since > REST:
+                # On the processor smooth edges take too long for a moving picture: only what rests gets them.
+                rough = False
+                smooth_edges(self._plotter, REST_SAMPLES)
+                self._plotter.render_window.Render()
+                smooth_edges(self._plotter, 0)
             else:
                 time.sleep(NAP)
         return not stop.asked
@@ -116,8 +129,7 @@ class Window:
             self._marked = self.face.marks.take(self._verdict.findings, None if place is None else place.where)
             if here is not None and here.what in CONED:
                 self._stage.show_cone(here.where, here.state)
-        if Act.FRAME in self._on:
-            self._extras.glass()
+        self._extras.seen_by(self.eye.camera, glass=Act.FRAME in self._on)
         self._name()
         shown = Shown(frozenset(self._on), self._mistake, self._note, self.help)
         self.face.paint(self.live, self._verdict, self._found, shown)
@@ -235,7 +247,7 @@ class Window:
         """Show or hide what a switch stands for."""
         on = act in self._on
         if act is Act.GHOST:
-            self._extras.ghost(on)
+            self._extras.ghost(on=on)
         elif act is Act.FRAME:
             self.eye.rest()
         elif act is Act.SWEPT:

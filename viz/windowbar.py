@@ -15,7 +15,7 @@ from viz import style
 from viz.labels import Box
 from viz.marks import draw_sign
 from viz.windowkeys import BUTTONS, CHIP_WORDS, RUN_KEYS, RUN_WORDS, TOGGLES, Act
-from viz.windowpaint import ACCENT, ACCENT_GROUND, SMALL, card, cut, width_of
+from viz.windowpaint import ACCENT, ACCENT_GROUND, SMALL, card, cut, width_of, wrapped
 
 # Heights and widths in letters: the bar, its play button, a slider's margin, a switch.
 BAR, PLAY, INSET, CHIP, CHIP_WIDE = 4.4, 4.0, 1.2, 1.9, 10.4
@@ -142,22 +142,28 @@ def _slider(
 @lru_cache(maxsize=32)
 def caption(room: int, text: int, title: str, pose: str, verdict: str, state: State, locked: bool) -> Image.Image:
     """The card at the picture's head: title, the pose in words, the verdict on it; a locked pose in its own colour."""
-    bold, plain = style.font(round(1.15 * text), bold=True), style.font(text, bold=locked)
-    said = style.font(text, bold=True)
-    pad, look = 0.9 * text, style.STATES[state]
-    wide = max(width_of(title, bold), width_of(pose, plain) + 1.4 * text * locked, width_of(verdict, said) + 1.4 * text)
-    width = round(min(room, wide + 2 * pad + 0.2 * text))
-    picture, draw = card((width, round(5.6 * text)), text, look.colour if locked else style.LINE)
-    inside = width - 2 * pad
-    draw.text((pad, 1.35 * text), cut(title, bold, inside), font=bold, fill=style.INK, anchor="lm")
-    shift = 1.4 * text * locked
+    bold, plain, said = style.font(round(1.15 * text), bold=True), style.font(text), style.font(text, bold=True)
+    pad, shift, look = 0.9 * text, 1.4 * text, style.STATES[state]
+    most = room - 2 * pad
+    lines = wrapped(pose, said, most - shift) if locked else [cut(pose, plain, most)]
+    wide = max(width_of(title, bold), width_of(verdict, said) + shift, *(width_of(line, plain) for line in lines))
     if locked:
-        draw_sign(draw, (pad + 0.5 * text, 2.9 * text), 0.5 * text, State.LOCKED)
-    colour = style.STATES[State.LOCKED].colour if locked else style.QUIET_INK
-    draw.text((pad + shift, 2.9 * text), cut(pose, plain, inside - shift), font=plain, fill=colour, anchor="lm")
-    draw_sign(draw, (pad + 0.5 * text, 4.4 * text), 0.5 * text, state)
-    told = cut(verdict, said, inside - 1.4 * text)
-    draw.text((pad + 1.4 * text, 4.4 * text), told, font=said, fill=look.colour, anchor="lm")
+        wide = max(wide, *(width_of(line, said) + shift for line in lines))
+    width, step = round(min(room, wide + 2 * pad + 0.2 * text)), 1.5 * text
+    picture, draw = card((width, round(4.1 * text + step * len(lines))), text, look.colour if locked else style.LINE)
+    draw.text((pad, 1.35 * text), cut(title, bold, width - 2 * pad), font=bold, fill=style.INK, anchor="lm")
+    y = 2.9 * text
+    if locked:
+        draw_sign(draw, (pad + 0.5 * text, y), 0.5 * text, State.LOCKED)
+    for line in lines:
+        if locked:
+            draw.text((pad + shift, y), line, font=said, fill=style.STATES[State.LOCKED].colour, anchor="lm")
+        else:
+            draw.text((pad, y), line, font=plain, fill=style.QUIET_INK, anchor="lm")
+        y += step
+    draw_sign(draw, (pad + 0.5 * text, y), 0.5 * text, state)
+    told = cut(verdict, said, width - 2 * pad - shift)
+    draw.text((pad + shift, y), told, font=said, fill=look.colour, anchor="lm")
     return picture
 
 

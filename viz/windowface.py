@@ -30,6 +30,8 @@ from viz.windowscreen import screen_scale
 LETTER, SMALLEST, PLAIN = 15.0, 10.0, (1440.0, 900.0)
 # Width of the list and height of the curve, in letters, and the margin about cards.
 LIST, CURVE, PAD = 22.0, 5.4, 0.8
+# Ride height is named below the curve where it is this share of the travel away from both ends.
+NAME_ROOM = 0.25
 
 
 @dataclass(frozen=True)
@@ -182,7 +184,7 @@ def _strip(live: Live, measure: Measure, size: tuple[int, int], units: Length) -
     rail = live.rail
     low, high = float(rail.amounts[0]), float(rail.amounts[-1])
     runs = [(f"{RUN_WORDS[rail.run]} {amount_text(rail.run, low, units)}", 0)]
-    if low < 0.0 < high:
+    if low + NAME_ROOM * (high - low) < 0.0 < high - NAME_ROOM * (high - low):
         runs.append((amount_text(rail.run, 0.0, units), rail.nearest(0.0)))
     runs.append((amount_text(rail.run, high, units), len(rail.amounts) - 1))
     return CurveStrip(measure, rail.poses, size, units, runs)

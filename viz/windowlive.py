@@ -63,8 +63,8 @@ class Live:
 
     @property
     def curve(self) -> Measure | None:
-        """What is followed along the rail: the finding that is chosen, else the worst that has a value there."""
-        wanted = [self.chosen_row] if self.chosen_row is not None else self.rows
+        """What is followed along the rail: the finding that is chosen, else the worst that has a curve."""
+        wanted = [self.chosen_row, *self.rows]
         keys = (row.key for row in wanted if row is not None and row.key is not None)
         return next((self.rail.followed[key] for key in keys if key in self.rail.followed), None)
 

@@ -14,7 +14,7 @@ X_WINDOW = "vtkXOpenGLRenderWindow"
 GLX_LIBRARY = "libGL.so.1"
 # Drawn on the processor, every sample costs time; a graphics card has them nearly for free.
 SOFTWARE = ("llvmpipe", "softpipe", "swrast", "SwiftShader")
-CARD_SAMPLES = 8
+CARD_SAMPLES, REST_SAMPLES = 8, 4
 # Pixels an inch at which a window is drawn in its plain size.
 PLAIN_DPI = 96
 INSTEAD = "open it on a machine with a screen, or draw pictures with fulltravel still"
@@ -80,11 +80,15 @@ def open_plotter(size: tuple[int, int], title: str) -> Any:
     return plotter
 
 
-def smooth_edges(plotter: Any) -> None:
-    """Smooth edges where a graphics card does it; to be called once something was drawn."""
+def has_card(plotter: Any) -> bool:
+    """Whether a graphics card draws, and not the processor; to be asked once something was drawn."""
     told = plotter.render_window.ReportCapabilities()
-    if not any(name in told for name in SOFTWARE):
-        plotter.render_window.SetMultiSamples(CARD_SAMPLES)
+    return not any(name in told for name in SOFTWARE)
+
+
+def smooth_edges(plotter: Any, samples: int) -> None:
+    """Draw with so many samples for each pixel from now on."""
+    plotter.render_window.SetMultiSamples(samples)
 
 
 def screen_scale(plotter: Any) -> float:

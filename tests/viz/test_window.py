@@ -151,6 +151,12 @@ def program(screen: Screen, scene: Path, tmp_path: Path) -> Iterator[Program]:
     made.kill()
 
 
+def differing(one: np.ndarray, other: np.ndarray) -> int:
+    """How many squares of 4 x 4 px differ by more than a tenth of all shades: smoothed edges do not count."""
+    small = [np.asarray(Image.fromarray(picture).reduce(4)).astype(int) for picture in (one, other)]
+    return int((np.abs(small[0] - small[1]).max(axis=2) > 24).sum())
+
+
 def replaced(path: Path, old: str, new: str) -> None:
     """Save a changed file as many editors do: a new one that takes the old one's name."""
     text = path.read_text(encoding="utf-8")
@@ -184,19 +190,17 @@ def test_keys_clicks_and_a_saved_file(program: Program, scene: Path, tmp_path: P
     plain = program.still()
     for letter in ("g", "f", "h"):
         program.key(letter)
-        program.until(lambda: not np.array_equal(program.screen.picture(), plain))
-        shown = program.still()
-        assert (np.abs(shown.astype(int) - plain).max(axis=2) > 8).sum() > 500, letter
+        program.until(lambda: differing(program.screen.picture(), plain) > 100)
         program.key(letter)
-        program.until(lambda: np.array_equal(program.screen.picture(), plain))
+        program.until(lambda: differing(program.screen.picture(), plain) < 20)
 
     # Choosing the worst finding goes to its worst pose and flies to it.
     worst = finely(mechanism).verdict.findings[0]
     words = pose_text([drive.name for drive in mechanism.drives], worst.drives, Length.MM)
     program.key("n")
     program.until(lambda: f"{words}; over" in program.name)
-    close = program.still()
-    assert (np.abs(close.astype(int) - plain).max(axis=2) > 8).mean() > 0.3
+    # Of 24,700 squares some half show parts.
+    program.until(lambda: differing(program.screen.picture(), plain) > 5000)
 
     program.key("p")
     picture = tmp_path / "mine-1.png"

@@ -134,8 +134,10 @@ def test_time_plays_the_whole_run_and_every_run(rear: Scene, monkeypatch: pytest
 
 def test_a_locked_pose_says_so_and_shows_the_last_that_is_reached(tmp_path: Path) -> None:
     text = (SCENES / "parcel_rear.toml").read_text(encoding="utf-8")
-    live = Live(read_text(tmp_path, text.replace("bump = ", "bump = 9")))
-    live.to_end(1.0)
+    live = Live(read_text(tmp_path, text.replace("bump = 75", "bump = 600")))
+    finding = live.choose(0)
+    assert finding is not None
+    assert finding.state is State.LOCKED
     assert live.rail.poses.status[live.pose] == Status.LOCKED
     words = live.rail.words(live.pose, Length.MM)
     assert "straight" in words or "locks" in words
