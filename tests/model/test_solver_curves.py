@@ -100,9 +100,9 @@ def test_random_suspensions_lock_where_the_curve_of_their_poses_turns_back(kind:
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    ("kind", "count"), [("arms", 2000), ("steered arms", 500), ("five links", 500), ("live axle", 500)]
+    ("kind", "count"), [("arms", 500), ("steered arms", 150), ("five links", 150), ("live axle", 150)]
 )
-def test_of_thousands_none_locks_or_passes_falsely(kind: str, count: int) -> None:
+def test_of_hundreds_none_locks_or_passes_falsely(kind: str, count: int) -> None:
     assert _agree(_random(kind, seed=2024, count=count)) > count // 20
 
 
