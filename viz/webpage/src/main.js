@@ -152,7 +152,7 @@ function choose(number) {
     move({});
   } else show();
   const measure = shown.data.measures[row.measure];
-  stage.lookAt(measure ? spotOf(measure, row) : row.at);
+  stage.lookAt(measure ? spotOf(measure, row) : row.at, shown.data.labels.filter((label) => row.where.includes(label)));
   for (const radio of document.querySelectorAll('[name=view]')) radio.checked = false;
 }
 

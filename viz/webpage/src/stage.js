@@ -8,7 +8,7 @@ import {
 import { OrbitControls } from 'three/addons/controls/OrbitControls.js';
 import { GLTFLoader } from 'three/addons/loaders/GLTFLoader.js';
 
-const VIEW_ANGLE = 24, MARGIN = 1.12, GLASS = 0.1, PAD = 0.55;
+const VIEW_ANGLE = 24, MARGIN = 1.1, SAMPLED = 80, GLASS = 0.1, PAD = 0.55;
 // How far in m a joint's own hardware reaches, and the half height of what a close-up shows.
 const JOINT = 0.05, CLOSE = 0.19;
 const VIEWS = {
@@ -52,6 +52,7 @@ export class Stage {
     new ResizeObserver(() => this.resize()).observe(canvas.parentElement);
     this.shown = null;
     this.target = null;
+    this.kept = [];
     this.glassWheels = false;
     this.resize();
   }
@@ -109,6 +110,7 @@ export class Stage {
   look(view, atOnce = false) {
     this.view = view;
     this.target = null;
+    this.kept = [];
     const to = direction(VIEWS[view]), { focus, distance } = this.framed(to);
     this.flyTo(focus, focus.clone().addScaledVector(to, distance), atOnce);
     this.clearView();
@@ -134,14 +136,15 @@ export class Stage {
     return { focus, distance };
   }
 
-  /** Flies to a place (mm) from where least hides it; what is still in the way turns to glass. */
-  lookAt(at, atOnce = false) {
+  /** Flies to a place (mm) from where least hides it; what is still in the way turns to glass, but for what is `kept`. */
+  lookAt(at, kept) {
     this.view = null;
+    this.kept = kept;
     const place = metres(at);
     this.target = place;
     const distance = CLOSE / Math.tan((VIEW_ANGLE * Math.PI) / 360) / Math.min(1, this.camera.aspect);
     const to = this.clearest(place);
-    this.flyTo(place, place.clone().addScaledVector(to, distance), atOnce);
+    this.flyTo(place, place.clone().addScaledVector(to, distance), false);
   }
 
   flyTo(focus, position, atOnce) {
@@ -201,13 +204,14 @@ export class Stage {
   /** Turns to glass what hides the place that is looked at, and the wheels where that is asked for. */
   clearView() {
     if (!this.shown) return;
-    const glass = new Set(this.glassWheels ? this.shown.wheelLabels : []);
+    // In a close-up a wheel is all around.
+    const glass = new Set(this.glassWheels || this.target ? this.shown.wheelLabels : []);
     if (this.target && !this.flight) {
       const offset = this.camera.position.clone().sub(this.target), reach = offset.length();
       for (const label of this.between(this.target, offset.normalize(), reach)) glass.add(label);
     } else if (this.target) return;
     for (const mesh of this.shown.meshes) {
-      const clear = glass.has(mesh.userData.label) && mesh.userData.label !== this.kept;
+      const clear = glass.has(mesh.userData.label) && !this.kept.includes(mesh.userData.label);
       if (mesh.userData.clear === clear) continue;
       mesh.userData.clear = clear;
       Object.assign(mesh.material, { transparent: clear, opacity: clear ? GLASS : 1, depthWrite: !clear, needsUpdate: true });
@@ -378,13 +382,15 @@ export class Model {
     const whole = new Box3();
     this.corners = [];
     for (const mesh of this.meshes) {
-      const box = new Box3().setFromObject(mesh), more = this.wheelLabels.has(mesh.userData.label) ? room / 1000 : 0;
-      box.min.y -= more;
-      box.max.y += more;
-      whole.union(box);
-      for (let k = 0; k < 8; k++) {
-        this.corners.push(new Vector3(
-          k & 1 ? box.max.x : box.min.x, k & 2 ? box.max.y : box.min.y, k & 4 ? box.max.z : box.min.z));
+      const { position } = mesh.geometry.attributes, step = Math.max(1, Math.floor(position.count / SAMPLED));
+      const heights = this.wheelLabels.has(mesh.userData.label) ? [-room / 1000, room / 1000] : [0];
+      for (let k = 0; k < position.count; k += step) {
+        for (const height of heights) {
+          const at = mesh.getVertexPosition(k, new Vector3()).applyMatrix4(mesh.matrixWorld);
+          at.y += height;
+          whole.expandByPoint(at);
+          this.corners.push(at);
+        }
       }
     }
     this.bounds = whole.getBoundingSphere(new Sphere());
