@@ -5,7 +5,19 @@ from __future__ import annotations
 import numpy as np
 
 from model.solids import HoseSolid, SpringSolid, WoundSolid
-from model.spatial import Array, across, dot, move, norm, rotation_about, rotation_vector, square_to, triad, unit
+from model.spatial import (
+    Array,
+    across,
+    dot,
+    move,
+    norm,
+    rotation_about,
+    rotation_vector,
+    skew,
+    square_to,
+    triad,
+    unit,
+)
 
 # Newton on sin u = q u from π: some five steps for a slack hose, one halving a step where it is nearly taut.
 HOSE_STEPS = 40
@@ -75,7 +87,7 @@ def _half_angle(share: Array) -> Array:
     u = np.full(share.shape, np.pi)
     for _ in range(HOSE_STEPS):
         u = u - (np.sin(u) - share * u) / (np.cos(u) - share)
-    return np.maximum(u, 1e-6)
+    return np.asarray(np.maximum(u, 1e-6))
 
 
 def wound_shares(solid: WoundSolid, points: Array) -> Array:
@@ -102,10 +114,40 @@ def wound(
         positions (..., n, 3) and rotations (..., n, 3, 3): between the parts the turn grows evenly about one axis.
 
     """
-    starts, stops = (move(*place, solid.origin)[..., None, :] for place in (near, far))
-    vector = rotation_vector(np.swapaxes(near[0], -1, -2) @ far[0] @ solid.far_turn)
-    angle = norm(vector)[..., None]
-    axis = np.where(angle > 1e-12, vector / np.maximum(angle, 1e-12), solid.axis)
+    starts, stops, axis, angle = _winding(solid, near, far)
     turned = near[0][..., None, :, :] @ rotation_about(axis[..., None, :], share * angle)
     moved = np.einsum("...nij,nj->...ni", turned, points - solid.origin)
     return starts + share[:, None] * (stops - starts) + moved, turned
+
+
+def wound_skin(
+    solid: WoundSolid,
+    points: Array,
+    normals: Array,
+    share: Array,
+    near: tuple[Array, Array],
+    far: tuple[Array, Array],
+) -> tuple[Array, Array]:
+    """Where points (n, 3) of a wound solid and their normals (n, 3) are in one pose, both (n, 3).
+
+    As `wound`, by Rodrigues' formula on the vectors themselves: a matrix for each of them is slow to make.
+    """
+    starts, stops, axis, angle = _winding(solid, near, far)
+    cosine, sine = np.cos(share * angle)[:, None], np.sin(share * angle)[:, None]
+    across_axis, along_axis = skew(axis).T, np.outer(axis, axis)
+
+    def turned(vectors: Array) -> Array:
+        along = vectors @ along_axis
+        return np.asarray((along + cosine * (vectors - along) + sine * (vectors @ across_axis)) @ near[0].T)
+
+    return starts + share[:, None] * (stops - starts) + turned(points - solid.origin), turned(normals)
+
+
+def _winding(
+    solid: WoundSolid, near: tuple[Array, Array], far: tuple[Array, Array]
+) -> tuple[Array, Array, Array, Array]:
+    """Where both parts take a wound solid's origin (..., 1, 3); axis (..., 3) and angle (..., 1) of the turn between."""
+    starts, stops = (move(*place, solid.origin)[..., None, :] for place in (near, far))
+    vector = rotation_vector(np.swapaxes(near[0], -1, -2) @ far[0] @ solid.far_turn)
+    angle = norm(vector)[..., None]
+    return starts, stops, np.where(angle > 1e-12, vector / np.maximum(angle, 1e-12), solid.axis), angle

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from scipy.sparse import csr_array
 
-from model.flexing import wound, wound_shares
+from model.flexing import wound_shares, wound_skin
 from model.meshes import WIRE_SIDES, Places, mesh_of, pliant_mesh, sections_of
 from model.solids import HoseSolid, Material, Pliant, SpringSolid, WoundSolid
 from model.spatial import Array, norm
@@ -62,8 +62,8 @@ class PliantActor:
         if not isinstance(solid, WoundSolid):
             mesh = pliant_mesh(solid, places)
             return mesh.points, self._smooth_normals(mesh.points) if self._sides is None else _skin(mesh, self._sides)
-        points, turned = wound(solid, self._points, self._shares, places(solid.near), places(solid.far))
-        return points, np.einsum("nij,nj->ni", turned, self._normals)
+        ends = places(solid.near), places(solid.far)
+        return wound_skin(solid, self._points, self._normals, self._shares, *ends)
 
     def _smooth_normals(self, points: Array) -> Array:
         """The mean direction (n, 3) of the triangles that touch each vertex."""

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from zoo import NAMES, built, scene_data, trailing_arm
 
-from model.flexing import hose_line, wound, wound_shares
+from model.flexing import hose_line, wound, wound_shares, wound_skin
 from model.members import Posture, posture
 from model.partshapes import solids_of
 from model.solids import HoseSolid, Material, WoundSolid
@@ -56,6 +56,22 @@ def test_hoses_of_the_scenes_keep_their_length_in_every_pose(name: str) -> None:
         share = solid.stretch[1] - solid.stretch[0]
         lengths = [length_of(hose_line(solid, a, b)) for a, b in zip(start, stop, strict=True)]
         assert lengths == pytest.approx([share * solid.length] * len(lengths), rel=CHORDS)
+
+
+def test_a_wound_skin_is_that_of_a_matrix_for_each_vertex() -> None:
+    mechanism = built(scene_data("parcel_rear"))
+    now = posture(solve(mechanism, single(mechanism, left=60.0, right=-40.0)))
+    chance = np.random.default_rng(3)
+    for solid in (one for one in solids_of(mechanism).pliant if isinstance(one, WoundSolid)):
+        points = solid.origin + chance.normal(scale=25.0, size=(40, 3))
+        normals = chance.normal(size=(40, 3))
+        share = wound_shares(solid, points)
+        places = [(now.parts[p].rotation[0], now.parts[p].translation[0]) for p in (solid.near, solid.far)]
+        at, turned = wound(solid, points, share, *places)
+        skin, along = wound_skin(solid, points, normals, share, *places)
+        # Roundings of a metre and of one.
+        assert skin == pytest.approx(at, abs=1e-9)
+        assert along == pytest.approx(np.einsum("nij,nj->ni", turned, normals), abs=1e-12)
 
 
 def hatch_turn(solid: WoundSolid, now: Posture, pose: int) -> float:
