@@ -9,16 +9,16 @@ from typing import Any
 import numpy as np
 import pyvista as pv
 from vtkmodules.vtkCommonCore import vtkIdList, vtkPoints
-from vtkmodules.vtkCommonDataModel import vtkPlane, vtkPlaneCollection, vtkStaticCellLocator
-from vtkmodules.vtkFiltersGeneral import vtkClipClosedSurface
+from vtkmodules.vtkCommonDataModel import vtkStaticCellLocator
 from vtkmodules.vtkRenderingCore import vtkRenderer
 
 from model.solids import Material
 from model.spatial import Array, norm, square_to, unit
 from model.triangles import Mesh, joined
 from viz import style
+from viz.clipping import along_hatch, clipped, paler, repeating
 from viz.shapes import poly_data, shaded
-from viz.studio import OVERSAMPLE, Texture, add_actor
+from viz.studio import OVERSAMPLE, add_actor
 from viz.sweptspace import add_space
 from viz.views import UP, Camera, camera_axes, perspective
 
@@ -210,15 +210,15 @@ class CutActors:
                 data.point_data["Normals"] = normals
                 self._cut.append(add_actor(self._plotter, data, finish))
             if len(face.faces):
-                ground = _paler(finish.colour, CUT_GROUND)
+                ground = paler(finish.colour, CUT_GROUND)
                 self._cut += self._face(face, camera, HATCH["cut"] / grain, ground)
 
     def _face(self, face: Mesh, camera: Camera, pitch: float, ground: style.Colour) -> list[pv.Actor]:
         """A cut face: hatched at 45°, with its edge drawn."""
         data = poly_data(face)
-        data.active_texture_coordinates = _along_hatch(face.points, camera, pitch, 1.0)
+        data.active_texture_coordinates = along_hatch(face.points, camera, pitch, 1.0)
         picture = np.array([[style.INK] * 3 + [ground] * 13] * 2, dtype=np.uint8)
-        hatch = self._plotter.add_mesh(data, texture=_repeating(picture), lighting=False)
+        hatch = self._plotter.add_mesh(data, texture=repeating(picture), lighting=False)
         rim = data.clean().extract_feature_edges(
             boundary_edges=True, non_manifold_edges=False, feature_edges=False, manifold_edges=False
         )
@@ -241,11 +241,11 @@ class CutActors:
             if not len(mesh.faces):
                 continue
             data = poly_data(mesh)
-            data.active_texture_coordinates = _along_hatch(mesh.points, camera, HATCH["patch"] / grain, way)
+            data.active_texture_coordinates = along_hatch(mesh.points, camera, HATCH["patch"] / grain, way)
             red = style.TOUCH
             picture = np.array([[(*red, 255)] * 6 + [(*red, PATCH_GROUND)] * 10] * 2, dtype=np.uint8)
             actor: Any = pv.Actor(mapper=pv.DataSetMapper(data))
-            actor.texture = _repeating(picture)
+            actor.texture = repeating(picture)
             actor.prop.lighting = False
             actor.prop.color = "white"
             self._front().AddActor(actor)
@@ -262,51 +262,3 @@ class CutActors:
             self._over.SetActiveCamera(self._plotter.renderer.GetActiveCamera())
             window.AddRenderer(self._over)
         return self._over
-
-
-def clipped(mesh: Mesh, origin: Array, keep: Array) -> tuple[Mesh, Mesh]:
-    """What is left of a mesh on the side of a plane that `keep` (3,) points to, and the face of the cut.
-
-    A mesh that is not closed is cut and has no face.
-    """
-    plane, planes = vtkPlane(), vtkPlaneCollection()
-    plane.SetOrigin(origin.tolist())
-    plane.SetNormal(keep.tolist())
-    planes.AddItem(plane)
-    clip = vtkClipClosedSurface()
-    clip.SetInputData(poly_data(mesh))
-    clip.SetClippingPlanes(planes)
-    clip.SetScalarModeToLabels()
-    clip.Update()
-    cut = pv.wrap(clip.GetOutput()).triangulate()
-    if not cut.n_cells:
-        nothing = Mesh(np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64))
-        return nothing, nothing
-    faces = cut.faces.reshape(-1, 4)[:, 1:].astype(np.int64)
-    new = np.asarray(cut.cell_data["Labels"]) != 0
-    points = np.asarray(cut.points, dtype=float)
-    return _only(points, faces[~new]), _only(points, faces[new])
-
-
-def _only(points: Array, faces: Any) -> Mesh:
-    used, numbers = np.unique(faces, return_inverse=True)
-    return Mesh(points[used], numbers.reshape(-1, 3).astype(np.int64))
-
-
-def _along_hatch(points: Array, camera: Camera, pitch: float, way: float) -> Array:
-    """Texture coordinates (n, 2) that run across lines at 45° in the picture, `pitch` mm apart."""
-    axes = camera_axes(camera.direction, camera.up)
-    run = (points - camera.focus) @ (axes[:, 0] + way * axes[:, 1]) / (np.sqrt(2.0) * pitch)
-    return np.stack([run, np.full(len(run), 0.5)], axis=-1)
-
-
-def _repeating(picture: Any) -> Any:
-    texture = Texture(picture)
-    texture.repeat = True
-    texture.interpolate = True
-    return texture
-
-
-def _paler(colour: style.Colour, share: float) -> style.Colour:
-    red, green, blue = (round(share * part + (1.0 - share) * 255) for part in colour)
-    return red, green, blue

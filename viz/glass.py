@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -56,11 +56,11 @@ class GlassWheels:
         for pane in self._panes:
             self._set(pane, glass=pane.wheel.name in names, close=close)
 
-    def move(self, matrices: dict[str, Array], pose: int) -> None:
-        """Move what is glass to where its parts are: `matrices` (n, 4, 4) by part."""
+    def move(self, now: Mapping[str, Array]) -> None:
+        """Move what is glass to where its parts are: matrices (4, 4) by part."""
         for pane in self._panes:
             for actor in (pane.shell, *pane.outlines):
-                actor.user_matrix = matrices[pane.wheel.on][pose]
+                actor.user_matrix = now[pane.wheel.on]
 
     def _set(self, pane: _Pane, *, glass: bool, close: bool) -> None:
         pane.shell.visibility = glass

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from types import TracebackType
 from typing import Any, Self
 
@@ -15,17 +15,17 @@ from model.cones import cone_of
 from model.errors import DrawingError
 from model.measures import place_text
 from model.members import Posture, posture
-from model.meshes import Places, mesh_of, pliant_mesh
+from model.meshes import Places
 from model.partshapes import solids_of
 from model.poses import Poses
-from model.solids import Material, PartSolids, Pliant, SolidModel, WoundSolid
+from model.solids import PartSolids, Pliant, SolidModel, WoundSolid
 from model.spatial import Array, unit
 from model.spatial import across as square_part
-from model.triangles import Mesh, joined
+from model.triangles import Mesh
 from model.verdicts import State
 from model.windup import is_bonded, wind_up
-from viz import offscreen, style
-from viz.closeups import JOINT_SIZE, subject_of
+from viz import offscreen
+from viz.closeups import subject_of
 from viz.cones import ConeActors
 from viz.cutaway import Block, Cut, CutActors, Sight, cut_for, gap_camera
 from viz.gaps import GapMark, gap_named
@@ -33,26 +33,11 @@ from viz.ghost import Ghost, see_through
 from viz.glass import GlassWheels
 from viz.lens import Pixels, pixels_per_mm, projected, read_depths, read_pixels, smoothed
 from viz.occlusion import Depths
-from viz.pliants import PliantActor
-from viz.shapes import poly_data, shaded
-from viz.studio import PAD_RADIUS, add_actor, lit_plotter, stand
+from viz.parts import IN_THE_WAY, DrawnParts, Matrices, box_corners
+from viz.studio import PAD_RADIUS, lit_plotter, stand
 from viz.sweptspace import SweptActors
 from viz.veils import drum, hiding_wheels
-from viz.views import VIEW_ANGLE, Camera, View, clearest, is_gap, is_named, joint_name, named_view, perspective, shown
-
-# How solid what stands in front of a joint stays.
-GHOST_REST = 0.3
-# A frame shape that leaves less than this share of a joint in sight is in the way.
-MOSTLY_SHOWN = 0.75
-
-
-@dataclass(frozen=True)
-class _Moving:
-    """One actor with what it shows."""
-
-    solids: PartSolids
-    mesh: Mesh
-    actor: pv.Actor
+from viz.views import VIEW_ANGLE, Camera, View, clearest, is_gap, is_named, joint_name, named_view, perspective
 
 
 class Stage:
@@ -75,9 +60,9 @@ class Stage:
         self._whole, self._whole_matrices = self.posture, self._matrices
         self._cones = ConeActors(self._plotter)
         self._cuts, self._swept = CutActors(self._plotter), SweptActors(self._plotter)
-        self._moving = [self._part(solids) for solids in self.model.parts]
-        self._pliants = [PliantActor(self._plotter, solid, self._places(0)) for solid in self.model.pliant]
+        self._parts = DrawnParts(self._plotter, self.model, self._places(0))
         self._pads = [stand(self._plotter, wheel.loaded_radius, wheel.width) for wheel in poses.mechanism.wheels]
+        self._wheels = [wheel.name for wheel in poses.mechanism.wheels]
         self._glass = GlassWheels(self._plotter, poses.mechanism.wheels, self.drawn())
         self._ghost: Ghost | None = None
         self._camera: Camera | None = None
@@ -107,17 +92,14 @@ class Stage:
 
     def drawn(self) -> Iterator[tuple[PartSolids, pv.Actor]]:
         """Every rigid part that is drawn, with its actor."""
-        return ((moving.solids, moving.actor) for moving in self._moving)
+        return self._parts.rigid()
 
     def show(self, pose: int) -> None:
         """Move every part to a pose."""
         self._pose = pose
-        for moving in self._moving:
-            moving.actor.user_matrix = self._matrices[moving.solids.part][pose]
-        self._glass.move(self._matrices, pose)
         places = self._places(pose)
-        for pliant in self._pliants:
-            pliant.show(places, self._wound_share(pliant.solid, pose))
+        self._parts.move(self._now(), places, lambda solid: self._wound_share(solid, pose))
+        self._glass.move(self._now())
         self._cones.show(places)
         for wheel, pad in zip(self.poses.mechanism.wheels, self._pads, strict=True):
             centre = self.posture.parts[wheel.on].point(wheel.centre)[pose]
@@ -133,6 +115,10 @@ class Stage:
         if cone is not None:
             self._cones.stand(cone, state)
             self._cones.show(self._places(self._pose))
+
+    def _now(self) -> Matrices:
+        """Where each part is (4, 4) in the shown pose."""
+        return {name: matrices[self._pose] for name, matrices in self._matrices.items()}
 
     def _places(self, pose: int) -> Places:
         """Where each part is in a pose."""
@@ -159,9 +145,11 @@ class Stage:
         self.look(camera)
         # What hides a gap is cut away instead.
         hiding = hiding_wheels(self.poses.mechanism, self.posture, self._pose, camera) if camera.gap is None else {}
-        glass = [name for name, hides in hiding.items() if hides and name not in self._swept.labels]
-        self._glass.turn(glass, close=camera.close)
-        self._clear_the_view(camera)
+        kept = {*self._swept.labels, camera.part}
+        for actor in (actor for pad in self._pads for actor in pad):
+            actor.visibility = not camera.close
+        self._parts.clear_the_view(camera, self._now(), self._wheels)
+        self._glass.turn([name for name, hides in hiding.items() if hides and name not in kept], close=camera.close)
         self._open_up(camera)
         self._plotter.renderer.ResetCameraClippingRange()
 
@@ -173,7 +161,7 @@ class Stage:
         blocks = self._blocks()
         self.cut = cut_for(camera, Sight(blocks))
         for block in blocks:
-            block.actor.prop.opacity = GHOST_REST if block.label in self.cut.glass else 1.0
+            block.actor.prop.opacity = IN_THE_WAY if block.label in self.cut.glass else 1.0
         away = [block for block in blocks if block.label in self.cut.away]
         self._cuts.cut(away, camera, float(self.pixels_per_mm(camera.gap[:1])[0]))
 
@@ -188,39 +176,11 @@ class Stage:
 
     def _blocks(self) -> list[Block]:
         """Everything that is drawn, as it stands in the shown pose."""
-        blocks = []
-        for moving in self._moving:
-            matrix = self._matrices[moving.solids.part][self._pose]
-            meshes = [mesh_of(solid) for solid in moving.solids.solids]
-            placed = [Mesh(mesh.points @ matrix[:3, :3].T + matrix[:3, 3], mesh.faces) for mesh in meshes]
-            blocks.append(Block(moving.solids.label, moving.solids.material, tuple(placed), moving.actor))
-        places = self._places(self._pose)
-        for pliant in self._pliants:
-            solid = pliant.solid
-            blocks.append(Block(solid.label, solid.material, (pliant_mesh(solid, places),), pliant.actor))
-        return blocks
-
-    def _clear_the_view(self, camera: Camera) -> None:
-        """In a close-up, turn frame shapes that hide the joint to glass and take the tyres' stands away."""
-        for actor in (actor for pad in self._pads for actor in pad):
-            actor.visibility = not camera.close
-        for moving in self._moving:
-            if moving.solids.material is Material.FRAME:
-                hides = camera.target is not None and self._hides(moving, camera.target, camera.direction)
-                moving.actor.prop.opacity = GHOST_REST if hides else 1.0
-            elif moving.solids.material is Material.BRACKET:
-                moving.actor.prop.opacity = GHOST_REST if moving.solids.label == camera.glass else 1.0
-
-    def _hides(self, moving: _Moving, target: Array, direction: Array) -> bool:
-        """Whether one actor covers a good part of a joint at `target` (3,), seen along −`direction` (3,)."""
-        matrix = self._matrices[moving.solids.part][self._pose]
-        points = moving.mesh.points @ matrix[:3, :3].T + matrix[:3, 3] - target
-        return shown(direction, points[moving.mesh.faces], JOINT_SIZE) < MOSTLY_SHOWN
+        return self._parts.blocks(self._now(), self._places(self._pose))
 
     def show_ghost(self) -> None:
         """Show where every part that moves stands at ride height; cameras keep that in frame too."""
-        wheels = [wheel.name for wheel in self.poses.mechanism.wheels]
-        self._ghost = Ghost(self._plotter.renderer, self.drawn(), wheels)
+        self._ghost = Ghost(self._plotter.renderer, self.drawn(), self._wheels)
         self._ghost.show(on=True)
 
     def see_through(self) -> None:
@@ -238,8 +198,7 @@ class Stage:
         if camera.target is None:
             raise DrawingError("A section goes through one joint or point, expected a view joint:NAME of one.")
         self._glass.turn((), close=False)
-        for moving in self._moving:
-            moving.actor.prop.opacity = 1.0
+        self._parts.make_solid()
         grain = float(self.pixels_per_mm(camera.target[None])[0])
         self._cuts.section(self._blocks(), camera, grain)
 
@@ -258,9 +217,8 @@ class Stage:
         if is_gap(view):
             mark = gap_named(view, gaps)
             return gap_camera(mark.at, mark.touches, mark.labels, Sight(self._blocks()), aspect)
-        labels = {name for moving in self._moving for name in (moving.solids.label, moving.solids.part)}
-        labels |= {pliant.solid.label for pliant in self._pliants}
-        seen = subject_of(joint_name(view), self.posture, self.poses.mechanism, self._pose, labels, self.cloud)
+        name = joint_name(view)
+        seen = subject_of(name, self.posture, self.poses.mechanism, self._pose, self._parts.labels, self.cloud)
         veils = np.concatenate(
             [drum(wheel, self._matrices[wheel.on][self._pose]) for wheel in self.poses.mechanism.wheels]
         )
@@ -270,7 +228,9 @@ class Stage:
         box = np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)]) / np.sqrt(3)
         cloud = (seen.track[:, None] + seen.margin * box).reshape(-1, 3)
         camera = perspective(direction, np.array([0.0, 0.0, 1.0]), cloud, aspect)
-        return replace(camera, target=seen.middle if seen.joint else None, close=True, glass=seen.glass)
+        if not seen.joint:
+            return replace(camera, close=True, part=name)
+        return replace(camera, target=seen.middle, close=True, glass=seen.glass)
 
     def overview(self, from_right: bool) -> Camera:
         """The three-quarter view, from the left or from the right."""
@@ -309,56 +269,20 @@ class Stage:
 
     def cloud(self, part: str | None = None) -> Array:
         """Corners (k, 3) of the boxes about every part, or about one by its name, over the whole travel."""
-        corners = []
-        wheels = {wheel.name for wheel in self.poses.mechanism.wheels}
-        for moving in self._moving:
-            label = moving.solids.label
-            # What carries a wheel is shown without it.
-            if part in (None, label) or (part == moving.solids.part and label not in wheels):
-                box = _corners(moving.mesh.points)
-                matrices = self._whole_matrices[moving.solids.part]
-                corners.append(np.einsum("nij,kj->nki", matrices[:, :3, :3], box) + matrices[:, None, :3, 3])
-                if self._ghost is not None:
-                    corners.append(box)
-        if part is not None:
-            corners += [
-                _corners(np.asarray(pliant.data.points)) for pliant in self._pliants if pliant.solid.label == part
-            ]
-        else:
+        corners = self._parts.boxes(part, self._whole_matrices, self._wheels, ride=self._ghost is not None)
+        if part is None:
             for wheel in self.poses.mechanism.wheels:
                 pad = PAD_RADIUS * wheel.loaded_radius
                 low = np.array([[x, y, -wheel.loaded_radius] for x in (-pad, pad) for y in (-pad, pad)])
                 corners.append(self._whole.parts[wheel.on].point(wheel.centre)[:, None] + low)
-            corners += [_corners(space.points) for space in self._swept.spaces]
+            corners += [box_corners(space.points) for space in self._swept.spaces]
         return np.concatenate([block.reshape(-1, 3) for block in corners]) if corners else np.zeros((0, 3))
 
     def triangles(self) -> Array:
         """Triangles (m, 3, 3) of everything but the wheels in the pose that is shown."""
-        wheels = {wheel.name for wheel in self.poses.mechanism.wheels}
-        blocks = []
-        for moving in self._moving:
-            if moving.solids.label not in wheels:
-                matrix = self._matrices[moving.solids.part][self._pose]
-                points = moving.mesh.points @ matrix[:3, :3].T + matrix[:3, 3]
-                blocks.append(points[moving.mesh.faces])
-        for pliant in self._pliants:
-            blocks.append(np.asarray(pliant.data.points)[pliant.faces])
-        return np.concatenate(blocks)
+        return self._parts.triangles(self._now(), self._wheels)
 
     def _aimed(self) -> Camera:
         if self._camera is None:
             raise AssertionError("aim the camera first")
         return self._camera
-
-    def _part(self, solids: PartSolids) -> _Moving:
-        mesh = joined(mesh_of(solid) for solid in solids.solids)
-        points, normals, faces = shaded(mesh)
-        data = poly_data(Mesh(points, faces))
-        data.point_data["Normals"] = normals
-        return _Moving(solids, mesh, add_actor(self._plotter, data, style.FINISHES[solids.material]))
-
-
-def _corners(points: Array) -> Array:
-    """Corners (8, 3) of the box about points (k, 3)."""
-    low, high = points.min(axis=0), points.max(axis=0)
-    return np.array([[x, y, z] for x in (low[0], high[0]) for y in (low[1], high[1]) for z in (low[2], high[2])])

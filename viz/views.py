@@ -43,9 +43,9 @@ class Camera:
     """Where the camera stands, what it looks at and what is up, each (3,), in mm.
 
     `half_height` (mm) is set for a parallel view; a perspective one has the angle `VIEW_ANGLE`. `close` says that this
-    is a close-up, of a joint at `target` (3,) or of a whole part; `glass` is the label of what by its nature stands in
-    front of the joint. A close-up of a gap has its closest points in `gap` (2, 3) and its parts' labels in `pair`;
-    `touches` says that they overlap.
+    is a close-up, of a joint at `target` (3,) or of a whole `part` by its name; `glass` is the label of what by its
+    nature stands in front of the joint. A close-up of a gap has its closest points in `gap` (2, 3) and its parts'
+    labels in `pair`; `touches` says that they overlap.
     """
 
     position: Array
@@ -58,6 +58,7 @@ class Camera:
     gap: Array | None = None
     pair: tuple[str, ...] = ()
     touches: bool = False
+    part: str | None = None
 
     @property
     def direction(self) -> Array:

@@ -30,7 +30,8 @@ from model.triangles import Mesh, joined
 from model.units import Length
 from model.verdicts import State
 from viz import style
-from viz.cutaway import Cut, clipped
+from viz.clipping import clipped
+from viz.cutaway import Cut
 from viz.film import write_film
 from viz.gaps import GapMark, draw_dimension, gap_lines, gap_named, pair_named, view_of
 from viz.labels import Scale
