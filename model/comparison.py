@@ -10,8 +10,7 @@ from typing import TypeVar
 import numpy as np
 
 from model.cycles import Cycle
-from model.gaps import GAP
-from model.measures import Quantity
+from model.measures import GAP, Quantity
 from model.mechanism import Mechanism
 from model.motionratio import MotionRatio, motion_ratios
 from model.reaches import Reach

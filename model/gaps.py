@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from model.clearance import Clearance
 from model.limits import CLOSE_SHARE
-from model.measures import Quantity
+from model.measures import GAP, Quantity
 from model.pairs import CLOSE
 from model.verdicts import SLACK, Finding, State
-
-GAP = "gap"
 
 
 def gap_name(clearance: Clearance) -> str:

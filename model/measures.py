@@ -13,6 +13,8 @@ from model.limits import CLOSE_SHARE, Limit
 from model.mechanism import End
 from model.spatial import Array
 
+# What is measured of two parts that may touch.
+GAP = "gap"
 # Drive values this near are the same.
 SAME_DRIVE = 1e-9
 

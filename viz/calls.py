@@ -18,8 +18,9 @@ if TYPE_CHECKING:
     from model.triangles import Mesh
     from viz.gaps import GapMark
 
-# Five million poses of a front suspension take some 7 GB; beyond, the machine may stop rather than the program.
-MOST_POSES = 5_000_000
+# What is kept of all poses, in bytes: five million of a front suspension. Solving and judging them take three times as
+# much, some 7 GB; beyond, the machine may stop rather than the program.
+MOST_KEPT = 2_250_000_000
 # Inches are printed to two decimals: half of the last is 0.127 mm.
 ROUNDING = 0.13
 # Steps of the travel where no others are asked for.
@@ -60,6 +61,7 @@ def solve_grid(mechanism: Mechanism, wheel_steps: int, steer_steps: int) -> Pose
         CallError: for steps that cannot be.
 
     """
+    from model.loads import bytes_per_pose
     from model.solver import solve
     from model.travel import grid
 
@@ -71,8 +73,11 @@ def solve_grid(mechanism: Mechanism, wheel_steps: int, steer_steps: int) -> Pose
                 f"take {max(3, steps + 1)}."
             )
         count *= steps ** sum((drive.name == "steer") == (option == "--steer-steps") for drive in mechanism.drives)
-    if count > MOST_POSES:
-        raise CallError(f"these steps make {count:.2g} poses, expected {MOST_POSES:,} at most; take fewer steps.")
+    most = MOST_KEPT // bytes_per_pose(mechanism)
+    if count > most:
+        raise CallError(
+            f"these steps make {count:.2g} poses, expected {most:.2g} of this scene at most; take fewer steps."
+        )
     with Bar("solving") as bar:
         return solve(mechanism, grid(mechanism, wheel_steps, steer_steps), bar)
 
@@ -151,7 +156,8 @@ def _worst(mechanism: Mechanism, view: str) -> tuple[Poses, Clearance | None]:
     """
     import numpy as np
 
-    from model.gaps import GAP, gap_name
+    from model.gaps import gap_name
+    from model.measures import GAP
     from model.solver import solve
     from model.travel import Travel
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from model.comparison import Better, Change, Comparison, Moved, Subject
 from model.cycles import Cycle
-from model.gaps import GAP
+from model.measures import GAP
 from model.motionratio import MotionRatio
 from model.reaches import Reach
 from model.units import Length

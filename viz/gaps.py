@@ -19,7 +19,7 @@ from viz.labels import Scale, Spot
 from viz.views import GAP, unknown_name
 
 # The finding that a gap is judged by, and what stands between the names of its two parts.
-WHAT, BETWEEN = "gap", " – "
+BETWEEN = " – "
 # Parts that overlap touch, whatever else is said of them.
 TOUCHES = "touches"
 # A dimension line's tick and the arrow before it, as shares of a ring's radius; below this many arrows there is no

@@ -9,11 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
+from model.measures import GAP
 from model.spatial import Array
 from model.units import Length
 from model.verdicts import Finding, State
 from viz import style
-from viz.gaps import WHAT, GapMark, draw_dimension, gap_lines, kept_free
+from viz.gaps import GapMark, draw_dimension, gap_lines, kept_free
 from viz.labels import Box, Scale, Spot, leader, place_labels
 from viz.words import finding_text
 
@@ -143,7 +144,7 @@ def draw_marks(
         more += others
         radii += [around] * len(others)
     drawn = {gap.where for gap, _ in gaps}
-    ringed = [finding for finding in findings if finding.what != WHAT or finding.where not in drawn]
+    ringed = [finding for finding in findings if finding.what != GAP or finding.where not in drawn]
     for group in grouped(ringed, looked_at):
         k = number[id(group[0])]
         point, radius = (float(at[k, 0]), float(at[k, 1])), ring_radius(scale, float(grain[k]))

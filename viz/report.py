@@ -23,7 +23,18 @@ from viz.sections import sections
 from viz.tables import MOMENTS, Section
 from viz.traveltext import text_bars
 from viz.travelwords import telling
-from viz.words import ADVISED, BOTH, both_names, both_of, limit_text, margin_text, used_text, what_text
+from viz.words import (
+    ADVISED,
+    BOTH,
+    apart_text,
+    both_names,
+    both_of,
+    keeps_clear,
+    limit_text,
+    margin_text,
+    used_text,
+    what_text,
+)
 
 # Terminal colours are the sixteen that every terminal lets its owner choose; the word says it without them.
 _TERMINAL_STYLE = {
@@ -70,7 +81,7 @@ def table(review: Review, length: Length, *, narrow: bool = False) -> Group:
         (mechanism.title, "bold"), ": ", (verdict_line(verdict), _TERMINAL_STYLE[verdict.state]),
         f". {_held_text(review)}{tried_text(mechanism, verdict, length)}{_outside_text(review)}",
     )  # fmt: skip
-    lines = _lines(verdict.findings, names, length)
+    lines = _lines([finding for finding in verdict.findings if not keeps_clear(finding)], names, length)
     rows = Table(box=None, pad_edge=False, header_style="bold", padding=(0, 1 if narrow else 2, 0, 0))
     rows.add_column("", no_wrap=True)
     if narrow:  # what and where share a column that is never squeezed out
@@ -104,7 +115,9 @@ def table(review: Review, length: Length, *, narrow: bool = False) -> Group:
     travel = text_bars(telling(review.reaches), length)
     more = [part for section in told for part in section_parts(section)]
     bars = [Text("How much travel there is", "bold"), Text(travel), Text()] if travel else []
-    return Group(head, Text(), rows, Text(), *bars, *more, *notes)
+    apart = apart_text(verdict.findings, length)
+    rest = [Text(apart), Text()] if apart else []
+    return Group(head, Text(), rows, Text(), *rest, *bars, *more, *notes)
 
 
 def _short_limit(finding: Finding, length: Length) -> str:

@@ -9,7 +9,7 @@ from model.alignment import OutOfLine
 from model.clocking import BetterClock
 from model.drivelines import ShaftReport
 from model.hangers import BarTwist
-from model.holding import Fight, JointLoad, Peak
+from model.holding import Fight, JointLoad, Peak, SteeringLoad
 from model.measures import place_text
 from model.reaches import Reach
 from model.review import Review
@@ -88,9 +88,15 @@ def _fight(fight: Fight) -> dict[str, Any]:
         "freedoms_most": fight.freedoms_most,
         "misfit": _peak(fight.misfit, "length_mm") | {"part": fight.worst_member},
         "wheel_force": _peak(fight.wheel_force, "force_n") | {"wheel": fight.wheel},
+        "steering": None if fight.steering is None else _steering(fight.steering),
         "roll_moment": None if fight.roll_moment is None else _peak(fight.roll_moment, "moment_nm", 1e-3),
         "joints": [_load(joint) for joint in fight.joints],
     }
+
+
+def _steering(load: SteeringLoad) -> dict[str, Any]:
+    key, scale = ("moment_nm", 1e-3) if load.turns else ("force_n", 1.0)
+    return _peak(load.most, key, scale) | {"part": load.part}
 
 
 def _load(joint: JointLoad) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from model.clocking import BetterClock
 from model.findings import pose_text
@@ -21,7 +22,10 @@ from viz.words import NOTHING
 def sections(review: Review, units: Length) -> tuple[Section, ...]:
     """Every section that the review has something for."""
     every = (
-        *(Section(f"Held twice over: {fight.verdict}", _fight_tables(fight, review, units)) for fight in review.fights),
+        *(
+            Section(f"{_whose(fight, review)}held twice over: {fight.verdict}", _fight_tables(fight, review, units))
+            for fight in review.fights
+        ),
         Section("Clocking", _clock_tables(review.better_clocks)),
         Section("Ball joints", _stud_tables(review.studs)),
         Section("Bonded bushes", bush_tables(review, units)),
@@ -29,7 +33,7 @@ def sections(review: Review, units: Length) -> tuple[Section, ...]:
         *(Section(f"Driveshaft: {shaft.name}", shaft_tables(shaft, units)) for shaft in review.shafts),
         Section("Anti-roll bar", _bar_tables(review.bar_twists, review, units)),
     )
-    return tuple(section for section in every if section.tables)
+    return tuple(replace(one, title=one.title[:1].upper() + one.title[1:]) for one in every if one.tables)
 
 
 def _fight_tables(fight: Fight, review: Review, units: Length) -> tuple[TextTable, ...]:
@@ -61,6 +65,10 @@ def _fight_tables(fight: Fight, review: Review, units: Length) -> tuple[TextTabl
     if fight.roll_moment is not None:
         held = peak(fight.roll_moment, moment_text(fight.roll_moment.value, units))
         facts += (("moment to hold the axle in roll", held),)
+    if fight.steering is not None:
+        most = fight.steering.most
+        text = moment_text(most.value, units) if fight.steering.turns else force_text(most.value, units)
+        facts += ((f"to hold the {fight.steering.part}", peak(most, text)),)
     loads = tuple(
         (
             place_text(joint.member, joint.end),
@@ -78,6 +86,11 @@ def _fight_tables(fight: Fight, review: Review, units: Length) -> tuple[TextTabl
         ),
         TextTable("Most that each joint takes", ("joint", "gives by", "force", "moment"), both_sides(loads)),
     )
+
+
+def _whose(fight: Fight, review: Review) -> str:
+    """Which wheels a group carries, where the scene has others beside them."""
+    return "" if len(fight.wheel_names) == len(review.mechanism.wheels) else f"{', '.join(fight.wheel_names)}: "
 
 
 def _least_most(fight: Fight) -> str:

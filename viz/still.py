@@ -11,6 +11,7 @@ from PIL import Image
 
 from model.errors import DrawingError
 from model.findings import pose_text
+from model.measures import GAP
 from model.poses import Poses
 from model.triangles import Mesh
 from model.units import Length
@@ -19,7 +20,7 @@ from viz import style
 from viz.aids import Aids
 from viz.cutaway import Cut
 from viz.files import is_stream, whole_file
-from viz.gaps import WHAT, GapMark, gap_named
+from viz.gaps import GapMark, gap_named
 from viz.labels import Scale
 from viz.locator import locator, paste_locator
 from viz.marks import MARKED, Mark, draw_caption, draw_marks
@@ -182,7 +183,7 @@ def busy_pixels(picture: Image.Image) -> NDArray[np.bool_]:
 
 def states_of(verdict: Verdict, gaps: Sequence[GapMark] = ()) -> list[State]:
     """The state of every finding, and of every gap that is not among them."""
-    known = {finding.where for finding in verdict.findings if finding.what == WHAT}
+    known = {finding.where for finding in verdict.findings if finding.what == GAP}
     return [*(finding.state for finding in verdict.findings), *(gap.state for gap in gaps if gap.where not in known)]
 
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Sequence
 
 from model.cycles import Cycle
 from model.jointmeasures import ROOM_TO_SPIN
-from model.measures import Quantity
+from model.measures import GAP, Quantity
 from model.units import Length, degrees_text
 from model.verdicts import Finding, State
 
@@ -49,6 +50,8 @@ def limit_text(finding: Finding, length: Length) -> str:
     """A finding's limit, with a star where it is a typical one and a word where it is a floor."""
     if finding.limit is None:
         return NOTHING
+    if finding.what == GAP and finding.limit == 0.0:
+        return "no touching"
     least = f"{'advised ' * finding.advice}{'at least ' * finding.at_least}"
     amount = quantity_text(finding.quantity, finding.limit, length, fine=_is_fine(finding))
     return f"{least}{amount}{'*' if finding.typical else ''}"
@@ -56,6 +59,23 @@ def limit_text(finding: Finding, length: Length) -> str:
 
 # What the word in a limit means, for every output that shows one.
 ADVISED = "advised: past it is close, never over; it wears, hums or works badly, and still moves."
+
+
+def keeps_clear(finding: Finding) -> bool:
+    """Whether it is of two parts that stay apart where no more than that is wanted: a short account leaves them out."""
+    return finding.what == GAP and finding.state is State.CLEAR and finding.limit == 0.0
+
+
+def apart_text(findings: Sequence[Finding], length: Length) -> str:
+    """What is said of all pairs that `keeps_clear` leaves out; nothing where there are none."""
+    apart = [finding for finding in findings if keeps_clear(finding)]
+    if not apart:
+        return ""
+    nearest = min(apart, key=lambda finding: finding.used)
+    return (
+        f"{len(apart)} more pair{'s' * (len(apart) != 1)} of parts keep clear of each other, the nearest by "
+        f"{used_text(nearest, length)}: {nearest.where}; --json lists them all."
+    )
 
 
 def margin_text(finding: Finding, length: Length) -> str:

@@ -197,7 +197,11 @@ ODD = "expected an odd number from 3 on, so that ride height is among them"
         ("--wheel-steps", "4", f"--wheel-steps is 4, {ODD}; take 5."),
         ("--wheel-steps", "1", f"--wheel-steps is 1, {ODD}; take 3."),
         ("--steer-steps", "-2", f"--steer-steps is -2, {ODD}; take 3."),
-        ("--wheel-steps", "10001", "these steps make 1e+08 poses, expected 5,000,000 at most; take fewer steps."),
+        (
+            "--wheel-steps",
+            "10001",
+            "these steps make 1e+08 poses, expected 9.1e+06 of this scene at most; take fewer steps.",
+        ),
         (
             "--wheel-steps",
             "many",
