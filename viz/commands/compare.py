@@ -10,7 +10,6 @@ import typer
 from model.cycles import Cycle
 from viz.app import app
 from viz.calls import load, one_pose, pixels, reviewed
-from viz.files import check_suffix
 from viz.options import Bump, Left, Right, Roll, SceneFile, Steer, SteerSteps, Units, View, WheelSteps
 from viz.progress import Bar
 from viz.terminal import show_written
@@ -74,7 +73,7 @@ def compare(
     from model.travel import cycle as cycle_travel
     from viz.comparereport import comparison_tables
     from viz.comparewords import FIRST, SECOND
-    from viz.files import path_text
+    from viz.files import check_suffix, path_text
     from viz.printing import print_tables
     from viz.words import RUN_WORD
 
