@@ -146,7 +146,7 @@ def wound_skin(
 def _winding(
     solid: WoundSolid, near: tuple[Array, Array], far: tuple[Array, Array]
 ) -> tuple[Array, Array, Array, Array]:
-    """Where both parts take a wound solid's origin (..., 1, 3); axis (..., 3) and angle (..., 1) of the turn between."""
+    """Where both parts take a wound solid's origin (..., 1, 3); axis (..., 3), angle (..., 1) of the turn between."""
     starts, stops = (move(*place, solid.origin)[..., None, :] for place in (near, far))
     vector = rotation_vector(np.swapaxes(near[0], -1, -2) @ far[0] @ solid.far_turn)
     angle = norm(vector)[..., None]
