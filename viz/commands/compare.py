@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from model.mechanism import Mechanism
     from model.travel import Travel
 
-PICTURE, FILMS = ".png", (".mp4", ".gif", ".webp")
+PICTURE, FILMS, PAGE = ".png", (".mp4", ".gif", ".webp"), ".html"
 PICTURE_SIZE, FILM_SIZE = "1600x1000", "1280x720"
 
 
@@ -33,7 +33,7 @@ def compare(
             "--output",
             "-o",
             metavar="FILE",
-            help="A picture (.png) or a film (.mp4, .gif, .webp) to write as well.",
+            help="A picture (.png), a film (.mp4, .gif, .webp) or a page (.html) to write as well.",
             show_default=False,
         ),
     ] = None,
@@ -65,7 +65,7 @@ def compare(
     """Compare two suspensions: which points moved, what that changes, and which of the two is better off.
 
     Copy a scene, move a mount in the copy, and compare the two. With -o also a picture or a film of both side by side,
-    in the same pose and seen from the same place.
+    in the same pose and seen from the same place, or a page to switch between them.
     """
     from model.comparison import compare as compared
     from model.solver import solve
@@ -80,13 +80,19 @@ def compare(
     filmed = output is not None and output.suffix.lower() in FILMS
     in_px = pixels(size or (FILM_SIZE if filmed else PICTURE_SIZE))
     if output is not None:
-        check_suffix(output, dict.fromkeys((PICTURE, *FILMS), ""))
+        check_suffix(output, dict.fromkeys((PICTURE, *FILMS, PAGE), ""))
     files = (scene, other)
     (first, length), (second, _) = (load(file, units, output) for file in files)
     shared = common(first, second)
     found = compared(*(reviewed(each, wheel_steps, steer_steps, gaps=True, beyond=False) for each in (first, second)))
     print_tables(lambda _narrow: comparison_tables(found, [path_text(file) for file in files], length))
     if output is None:
+        return
+    if output.suffix.lower() == PAGE:
+        from viz.page import write_page
+
+        write_page([found.first, found.second], output, units=length)
+        show_written(output, "both in one page, with a switch between them")
         return
     if worst:
         held = _telling_pose(found, shared)
