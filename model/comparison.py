@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import TypeVar
@@ -26,6 +26,7 @@ ANGLE, LENGTH, ACCELERATION, RATIO = np.radians(0.05), 0.05, 0.5, 0.0005
 LEAST = {Quantity.ANGLE: ANGLE, Quantity.LENGTH: LENGTH, Quantity.ACCELERATION: ACCELERATION}
 
 Thing = TypeVar("Thing")
+BAD = (State.LOCKED, State.OVER, State.CLOSE)
 
 
 class Subject(StrEnum):
@@ -73,6 +74,16 @@ class Change:
     better: Better
     weight: tuple[int, float]
 
+    @property
+    def worse(self) -> Finding | None:
+        """The finding of the one that is worse off, or with more of its limit used; `None` for what is no finding."""
+        found = [one for one in (self.first, self.second) if isinstance(one, Finding)]
+        if self.better is Better.FIRST and isinstance(self.second, Finding):
+            return self.second
+        if self.better is Better.SECOND and isinstance(self.first, Finding):
+            return self.first
+        return max(found, key=lambda finding: finding.share, default=None)
+
 
 @dataclass(frozen=True)
 class Comparison:
@@ -92,7 +103,8 @@ def compare(first: Review, second: Review) -> Comparison:
         *_reaches(first.reaches, second.reaches),
         *_ratios(motion_ratios(one), motion_ratios(other)),
     ]
-    changes.sort(key=lambda change: change.weight, reverse=True)
+    # Of a left part and a right one the last digits differ: they stay in the order in which they came.
+    changes.sort(key=lambda change: (-change.weight[0], -round(change.weight[1], 6)))
     return Comparison(first, second, moved_points(one, other), tuple(changes))
 
 
@@ -107,10 +119,13 @@ def _findings(first: Review, second: Review) -> Iterator[Change]:
     def name(finding: Finding) -> tuple[str, str]:
         return finding.what, finding.where
 
+    parts = {finding.part for finding in first.verdict.findings} & {finding.part for finding in second.verdict.findings}
     for one, other in _paired(first.verdict.findings, second.verdict.findings, name):
         if one is None or other is None:
-            yield _lone(one, other)
+            yield _lone(one, other, parts)
             continue
+        if one.state is State.LOCKED and other.state is State.LOCKED:
+            continue  # where exactly either locks first hangs on the grid; `Reach` tells how far each gets
         states = WORST_FIRST.index(other.state) - WORST_FIRST.index(one.state)
         margins = _difference(one.margin, other.margin)
         used = abs(other.used - one.used)
@@ -121,10 +136,13 @@ def _findings(first: Review, second: Review) -> Iterator[Change]:
         yield Change(Subject.LIMIT, one, other, better, (abs(states), share))
 
 
-def _lone(one: Finding | None, other: Finding | None) -> Change:
-    """What only one has. Of two parts that is their gap: in the other they stay farther apart than is looked at."""
+def _lone(one: Finding | None, other: Finding | None, parts: Collection[str]) -> Change:
+    """What only one has: a gap, since in the other the two stay farther apart than is looked at; a lock; or a part.
+
+    The one without is better off where it has the part, of which there is then nothing to say.
+    """
     known = one or other
-    bad = known is not None and known.what == GAP and known.state in (State.OVER, State.CLOSE)
+    bad = known is not None and known.state in BAD and (known.what == GAP or known.part in parts)
     better = Better.NEITHER if not bad else Better.FIRST if one is None else Better.SECOND
     return Change(Subject.LIMIT, one, other, better, (int(bad), 0.0))
 
@@ -136,7 +154,10 @@ def _reaches(first: Sequence[Reach], second: Sequence[Reach]) -> Iterator[Change
     for one, other in _paired(first, second, name):
         if one is not None and other is not None and abs(other.usable - one.usable) >= LENGTH:
             change = other.usable - one.usable
-            yield Change(Subject.TRAVEL, one, other, _better(change), (1, abs(change) / max(one.asked, other.asked)))
+            stopped = int(one.stopped != other.stopped)
+            yield Change(
+                Subject.TRAVEL, one, other, _better(change), (stopped, abs(change) / max(one.asked, other.asked))
+            )
 
 
 def _ratios(first: Sequence[MotionRatio], second: Sequence[MotionRatio]) -> Iterator[Change]:
@@ -146,7 +167,7 @@ def _ratios(first: Sequence[MotionRatio], second: Sequence[MotionRatio]) -> Iter
     for one, other in _paired(first, second, name):
         # A larger ratio is not better by itself: it asks for another spring and damper.
         if one is not None and other is not None and abs(other.ride - one.ride) >= RATIO:
-            yield Change(Subject.RATIO, one, other, Better.NEITHER, (1, abs(other.ride - one.ride)))
+            yield Change(Subject.RATIO, one, other, Better.NEITHER, (0, abs(other.ride / one.ride - 1.0)))
 
 
 def _paired(

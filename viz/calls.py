@@ -42,8 +42,10 @@ def load(scene: Path, units: Length | None, output: Path | None = None) -> tuple
     from model.assembly import assemble
     from model.errors import SceneError
     from model.reading import read_scene
-    from viz.files import path_text, spare
+    from viz.files import check_folder, path_text, spare
 
+    if output is not None:
+        check_folder(output)
     record = read_scene(scene)
     if output is not None:
         meshes = [shape.mesh for shape in record.frame.values()] + [mesh.file for mesh in record.mesh.values()]
@@ -98,12 +100,12 @@ def one_pose(
     from model.solver import solve
 
     if worst:
-        _nothing_by_hand(bump, roll, left, right, steer)
+        nothing_by_hand(bump, roll, left, right, steer)
         return _worst(mechanism, view)[0]
     return solve(mechanism, _hand_pose(mechanism, length, bump, roll, left, right, steer))
 
 
-def _nothing_by_hand(bump: float, roll: float, left: float | None, right: float | None, steer: float) -> None:
+def nothing_by_hand(bump: float, roll: float, left: float | None, right: float | None, steer: float) -> None:
     """Complain of a pose that is asked for beside the worst."""
     options = {"--bump": bump or None, "--roll": roll or None, "--left": left, "--right": right}
     by_hand = [name for name, value in (options | {"--steer": steer or None}).items() if value is not None]
@@ -139,7 +141,7 @@ def looked_at(
         return posed, view, marks
     if not worst or view.startswith("joint:"):
         return one_pose(mechanism, length, bump, roll, left, right, steer, worst=worst, view=view), view, []
-    _nothing_by_hand(bump, roll, left, right, steer)
+    nothing_by_hand(bump, roll, left, right, steer)
     posed, gap = _worst(mechanism, view)
     if gap is None:
         return posed, view, []

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from model.comparison import Better, Change, Comparison, Moved, Subject
+from model.comparison import Better, Change, Comparison, Moved
 from model.cycles import Cycle
 from model.measures import GAP
 from model.motionratio import MotionRatio
@@ -12,16 +12,17 @@ from model.verdicts import Finding, State
 from viz import style
 from viz.tables import TextTable, both_sides
 from viz.travelwords import amount_text, way_words
-from viz.words import NOTHING, RUN_WORD, limit_text, used_text, what_text
+from viz.words import NOTHING, RUN_WORD, against_text, what_text
 
 # The two by letter, in the order in which they were given.
 FIRST, SECOND = "A", "B"
 BETTER_WORD = {Better.FIRST: FIRST, Better.SECOND: SECOND, Better.NEITHER: NOTHING}
-# What is said of two parts that are too far apart to be looked at.
-FAR = "far apart"
+NOT_THERE = "not there"
 CHANGES = ("what", FIRST, SECOND, "better")
 # Components of a move below this, in mm, are not told.
 LEAST_MOVE = 0.05
+TYPICAL_NOTE = "* typical limit, not the part maker's."
+LONE_NOTE = "Not there: only one of the two has it."
 RATIO_NOTE = (
     "A motion ratio is mm of coilover per mm of wheel, at ride height and from the lowest to the highest over the "
     "travel. Neither is better by itself: another ratio wants another spring and damper."
@@ -37,8 +38,14 @@ def moved_table(compared: Comparison, units: Length) -> TextTable:
 def changes_table(compared: Comparison, units: Length) -> TextTable:
     """What is not the same in both, most telling first."""
     rows = [change_row(change, units) for change in compared.changes]
-    ratios = any(change.subject is Subject.RATIO for change in compared.changes)
-    return TextTable("What that changes", CHANGES, both_sides(rows), RATIO_NOTE if ratios else "")
+    told = both_sides([row for row in rows if row[1] != row[2]])
+    cells = [cell for row in told for cell in row]
+    notes = (
+        ("*" in "".join(cells), TYPICAL_NOTE),
+        (any(cell == NOT_THERE for cell in cells), LONE_NOTE),
+        (any("motion ratio" in cell for cell in cells), RATIO_NOTE),
+    )
+    return TextTable("What that changes", CHANGES, told, " ".join(note for shown, note in notes if shown))
 
 
 def change_row(change: Change, units: Length) -> tuple[str, str, str, str]:
@@ -53,22 +60,25 @@ def change_row(change: Change, units: Length) -> tuple[str, str, str, str]:
             name = f"{known.coilover}: motion ratio, {RUN_WORD[Cycle(known.run)]}"
         case None:
             raise ValueError("a change is of something")
-    first, second = (
-        FAR if each is None and isinstance(known, Finding) and known.what == GAP else _cell(each, units)
-        for each in (change.first, change.second)
-    )
+    absent = _absent(known) if isinstance(known, Finding) else NOT_THERE
+    first, second = (absent if each is None else _cell(each, units) for each in (change.first, change.second))
     return name, first, second, BETTER_WORD[change.better]
 
 
-def _cell(thing: Finding | Reach | MotionRatio | None, units: Length) -> str:
+def _absent(known: Finding) -> str:
+    """What is said of the one that has nothing like a finding of the other."""
+    if known.what == GAP:
+        return "far apart"
+    return "does not lock" if known.state is State.LOCKED else NOT_THERE
+
+
+def _cell(thing: Finding | Reach | MotionRatio, units: Length) -> str:
     match thing:
-        case None:
-            return "not there"
         case Finding(state=State.LOCKED):
             return "locks"
         case Finding():
-            limit = "" if not thing.limit else f" of {limit_text(thing, units)}"
-            return f"{used_text(thing, units)}{limit}, {style.STATES[thing.state].word}"
+            star = "*" if thing.typical else ""
+            return f"{against_text(thing, units)}{star}, {style.STATES[thing.state].word}"
         case Reach():
             return f"{amount_text(thing, thing.usable, units)} of {amount_text(thing, thing.asked, units)}"
         case MotionRatio():

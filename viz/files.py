@@ -28,11 +28,8 @@ def whole_file(output: Path) -> Iterator[Path]:
         CallError: if the folder does not exist, or the file cannot be written.
 
     """
+    check_folder(output)
     try:
-        if output.is_dir():
-            raise CallError(f"{path_text(output)} is a folder, expected a file to write; add a file name.")
-        if not output.parent.is_dir():
-            raise CallError(f"{path_text(output)} cannot be written: its folder does not exist; make the folder first.")
         stream = is_stream(output)
         target = output if stream else _followed(output)
         handle, name = tempfile.mkstemp(
@@ -58,6 +55,19 @@ def whole_file(output: Path) -> Iterator[Path]:
         ) from None
     finally:
         temporary.unlink(missing_ok=True)
+
+
+def check_folder(output: Path) -> None:
+    """Refuse an output that has no folder to be written into, before anything is worked out.
+
+    Raises:
+        CallError: there is no such folder, or the output is one itself.
+
+    """
+    if output.is_dir():
+        raise CallError(f"{path_text(output)} is a folder, expected a file to write; add a file name.")
+    if not output.parent.is_dir():
+        raise CallError(f"{path_text(output)} cannot be written: its folder does not exist; make the folder first.")
 
 
 def is_stream(output: Path) -> bool:

@@ -46,12 +46,12 @@ def both_sides(rows: Sequence[tuple[str, ...]]) -> tuple[tuple[str, ...], ...]:
     for number, row in enumerate(rows):
         if number in gone:
             continue
-        pair = both_names(row[0])
+        names = set(both_names(row[0]) or ())
         twin = next(
             (
                 other
                 for other in range(number + 1, len(rows))
-                if pair == (row[0], rows[other][0]) and texts[other] == texts[number]
+                if names == {row[0], rows[other][0]} and texts[other] == texts[number]
             ),
             None,
         )
@@ -59,7 +59,8 @@ def both_sides(rows: Sequence[tuple[str, ...]]) -> tuple[tuple[str, ...], ...]:
             merged.append(row)
         else:
             gone.add(twin)
-            merged.append((both_of(row[0]), *row[1:]))
+            left = min(row, rows[twin], key=lambda either: either[0])
+            merged.append((both_of(row[0]), *left[1:]))
     return tuple(merged)
 
 

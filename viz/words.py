@@ -104,11 +104,17 @@ def finding_text(finding: Finding, length: Length) -> str:
     """One measure in words: "tilt 24.3° of 22.0°, typical limit"."""
     if finding.state is State.LOCKED:
         return "runs straight: the linkage locks here"
-    against = ""
-    if finding.limit is not None:
-        word = ", at least " if finding.at_least else ", advised " if finding.advice else " of "
-        against = f"{word}{quantity_text(finding.quantity, finding.limit, length, fine=_is_fine(finding))}"
-    return f"{what_text(finding)} {used_text(finding, length)}{against}{', typical limit' * finding.typical}"
+    return f"{what_text(finding)} {against_text(finding, length)}{', typical limit' * finding.typical}"
+
+
+def against_text(finding: Finding, length: Length) -> str:
+    """What a finding measures against its limit: "24.3° of 22.0°", "4.0 mm, at least 6.0 mm"."""
+    used = used_text(finding, length)
+    # Where nothing but apart is wanted of two parts, there is no limit to tell.
+    if finding.limit is None or (finding.what == GAP and finding.limit == 0.0):
+        return used
+    word = ", at least " if finding.at_least else ", advised " if finding.advice else " of "
+    return f"{used}{word}{quantity_text(finding.quantity, finding.limit, length, fine=_is_fine(finding))}"
 
 
 def left_text(finding: Finding, length: Length) -> str:
@@ -136,7 +142,8 @@ def both_names(name: str) -> tuple[str, str] | None:
 
 def both_of(name: str) -> str:
     """What is said of something on the left and the same on the right: "left and right rail – coilover spring"."""
-    return f"{BOTH} {re.sub(r'(left|right) ', '', name)}"
+    return f"{BOTH} {_WITH_SIDE.sub('', name)}"
 
 
+_WITH_SIDE = re.compile(r"\b(left|right) ")
 _SIDE = re.compile(r"\b(left|right)\b(?= )")

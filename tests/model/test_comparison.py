@@ -6,7 +6,7 @@ import copy
 from typing import Any
 
 import pytest
-from zoo import built, scene_data
+from zoo import FOUR_LINKS, axle_scene, built, scene_data
 
 from model.comparison import Better, Change, Comparison, Subject, compare
 from model.review import Review, review
@@ -73,6 +73,45 @@ def test_the_other_way_round_says_the_opposite(compared: Comparison) -> None:
     for change in (each for each in compared.changes if each.subject is Subject.LIMIT):
         twin = next(each for each in back.changes if (each.first, each.second) == (change.second, change.first))
         assert twin.better is opposite[change.better]
+
+
+def panhard_of(length: float) -> Review:
+    """A live axle on a panhard bar; a short one locks before the end of the travel."""
+    bar = ((-120.0, -420.0 + length, 310.0), (-120.0, -420.0, 300.0))
+    return reviewed_scene(axle_scene(FOUR_LINKS | {"panhard": bar}, 130.0))
+
+
+def test_of_two_that_lock_neither_is_named_better_by_where_the_grid_happens_to_lock() -> None:
+    one, other = panhard_of(110.0), panhard_of(113.0)
+    assert one.verdict.state is State.LOCKED
+    assert other.verdict.state is State.LOCKED
+    compared = compare(one, other)
+    locks = [
+        each for each in compared.changes if isinstance(each.first, Finding) and each.first.what == "runs straight"
+    ]
+    assert locks == []
+    # How far each gets is told by the travel: the longer bar gets farther.
+    travel = [change for change in compared.changes if change.subject is Subject.TRAVEL]
+    assert travel
+    assert {change.better for change in travel} == {Better.SECOND}
+
+
+def test_a_lock_that_only_one_has_makes_the_other_better() -> None:
+    compared = compare(panhard_of(110.0), panhard_of(700.0))
+    locks = [
+        each
+        for each in compared.changes
+        if isinstance(each.first, Finding) and each.first.state is State.LOCKED and each.second is None
+    ]
+    assert locks
+    assert all(each.better is Better.SECOND for each in locks)
+
+
+def test_the_worse_of_a_change_is_that_of_the_one_that_is_not_better(compared: Comparison) -> None:
+    eye = change_of(compared, "tilt", "left coilover, at axle")
+    assert eye.worse is eye.first
+    stroke = change_of(compared, "stroke in", "left coilover")
+    assert stroke.worse is (stroke.second if stroke.better is Better.FIRST else stroke.first)
 
 
 def test_less_stroke_left_is_worse_and_a_motion_ratio_only_different(compared: Comparison) -> None:

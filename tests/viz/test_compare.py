@@ -78,6 +78,10 @@ def test_the_tables_say_what_moved_and_who_is_better(compared: Comparison) -> No
     assert better == "B"
     assert rows["left and right coilover: motion ratio, crossed up"][2] == "–"
     assert "Neither is better by itself" in changes.note
+    assert ("* typical limit" in changes.note) == any("*" in cell for row in changes.rows for cell in row)
+    # What prints alike is no change, and a floor is not told as a share.
+    assert all(row[1] != row[2] for row in changes.rows)
+    assert not any("of at least" in cell for row in changes.rows for cell in row)
 
 
 @pytest.mark.drawing

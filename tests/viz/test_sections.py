@@ -177,6 +177,7 @@ def test_a_shaft_gets_shorter_and_longer_by_what_its_range_says():
 def test_only_sides_that_say_the_same_but_for_signs_are_one_row():
     same = (("left arm", "+1.0°", "a"), ("right arm", "-1.0°", "a"))
     assert both_sides(same) == (("left and right arm", "+1.0°", "a"),)
+    assert both_sides(same[::-1]) == (("left and right arm", "+1.0°", "a"),)
     # The first cell after the name counts as much as any other.
     for apart in (("right arm", "-2.0°", "a"), ("right arm", "-1.0°", "b"), ("right rod", "-1.0°", "a")):
         assert both_sides((same[0], apart)) == (same[0], apart)
@@ -189,6 +190,7 @@ def test_two_names_are_those_of_either_side_or_none():
         "right rail – right coilover spring",
     )
     assert both_of("left rail – left coilover spring") == "left and right rail – coilover spring"
+    assert both_of("left upright – left brake hose: gap") == "left and right upright – brake hose: gap"
     # On neither side, on both, and a word that only begins so.
     for name in ("rack", "left wheel – right tie rod", "propshaft – left rail", "leftover arm"):
         assert both_names(name) is None

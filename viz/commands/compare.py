@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from model.cycles import Cycle
+from model.errors import CallError
 from viz.app import app
-from viz.calls import load, one_pose, pixels, reviewed
+from viz.calls import load, nothing_by_hand, one_pose, pixels, reviewed
 from viz.options import Bump, Left, Right, Roll, SceneFile, Steer, SteerSteps, Units, View, WheelSteps
 from viz.progress import Bar
 from viz.terminal import show_written
@@ -77,7 +78,14 @@ def compare(
     from viz.printing import print_tables
     from viz.words import RUN_WORD
 
+    by_hand = any((bump, roll, steer, worst)) or left is not None or right is not None
+    if output is None and (by_hand or size is not None):
+        raise CallError("a pose and a size are of the picture, and none is written; add -o FILE or leave them out.")
     filmed = output is not None and output.suffix.lower() in FILMS
+    if filmed and worst:
+        raise CallError("--worst is one pose and a film runs through many; write a picture, or leave --worst out.")
+    if worst:
+        nothing_by_hand(bump, roll, left, right, steer)
     in_px = pixels(size or (FILM_SIZE if filmed else PICTURE_SIZE))
     if output is not None:
         check_suffix(output, dict.fromkeys((PICTURE, *FILMS, PAGE), ""))
@@ -119,7 +127,7 @@ def compare(
 
 
 def _telling_pose(found: Comparison, shared: Mechanism) -> Travel:
-    """The pose, inside the travel that both have, in which what changes most is worst.
+    """The pose, inside the travel that both have, in which what changes most is worst, in whichever of the two that is.
 
     Raises:
         CallError: nothing that has a worst pose changes.
@@ -127,12 +135,9 @@ def _telling_pose(found: Comparison, shared: Mechanism) -> Travel:
     """
     import numpy as np
 
-    from model.errors import CallError
     from model.travel import Travel
-    from model.verdicts import Finding
 
-    findings = (each for change in found.changes for each in (change.first, change.second) if isinstance(each, Finding))
-    worst = next(findings, None)
+    worst = next((worse for change in found.changes if (worse := change.worse) is not None), None)
     if worst is None:
         raise CallError("nothing that is judged changes between the two, so there is no worst pose; leave --worst out.")
     low, high = np.array([[drive.low, drive.high] for drive in shared.drives]).T
