@@ -26,6 +26,7 @@ from model.poses import Holding, Poses, Status
 from model.softening import straight_rates
 from model.solver import group_state
 from model.spatial import Array, norm
+from model.tangents import stood
 
 # Less than a tape can tell, in mm: lengths that are off by no more fit.
 FITS = 0.1
@@ -166,7 +167,7 @@ def steering_force(poses: Poses) -> Array | None:
     if number is None or holding is None:
         return None
     screw = next(body.screw for body in poses.mechanism.bodies if body.screw is not None)
-    return np.asarray(holding.drive[number] / np.abs(lock_travel(screw, _stood(poses)[number])))
+    return np.asarray(holding.drive[number] / np.abs(lock_travel(screw, stood(poses)[number])))
 
 
 def _steering(poses: Poses, system: System, reached: Mask) -> SteeringLoad | None:
@@ -217,7 +218,7 @@ def _measured(poses: Poses, rigid: Mechanism, system: System) -> tuple[NDArray[n
     freedoms, off = [], []
     for start in range(0, len(poses), CHUNK):
         part = poses.take(slice(start, start + CHUNK))
-        state, drives = group_state(part, system), _stood(part)
+        state, drives = group_state(part, system), stood(part)
         freedoms.append(_freedoms(system, state, drives))
         off.append(misfits(system, state, drives, weight))
     return np.concatenate(freedoms), np.concatenate(off)
@@ -237,11 +238,6 @@ def _hard(rigid: Mechanism, system: System) -> Mask:
     """Rows (m,) that are no link's and no arm's: nothing softens them."""
     soft = {link.name for link in rigid.links} | {arm.name for arm in rigid.arms}
     return np.array([name not in soft for name in system.members])
-
-
-def _stood(poses: Poses) -> Array:
-    """Drive values (D, N) at which the poses stand."""
-    return np.ascontiguousarray((poses.travel.values * poses.reached[:, None]).T)
 
 
 def _freedoms(system: System, state: Array, drives: Array) -> NDArray[np.intp]:

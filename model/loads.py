@@ -87,7 +87,7 @@ def _drive_forces(mechanism: Mechanism, system: System, give: Give, state: Array
     for slot, number in enumerate(system.bodies):
         screw = mechanism.bodies[number].screw
         if screw is not None and mechanism.steer is not None:
-            twist = _screw_twist(screw, system, drives[mechanism.steer])
+            twist = lock_twist(screw, system.origin, drives[mechanism.steer], system.length)
             wrench = wrench_on(system, give, state, force, drives, slot)
             held[mechanism.steer] += np.einsum("in,in->n", wrench, twist)
     return held
@@ -109,10 +109,10 @@ def bytes_per_pose(mechanism: Mechanism) -> int:
     return np.dtype(float).itemsize * numbers + 1 + len(locks)  # status, and which members stop it
 
 
-def _screw_twist(screw: Screw, system: System, shares: Array) -> Array:
-    """How a driven body moves (6, n), as a twist about `System.origin`, for one share of lock."""
+def lock_twist(screw: Screw, origin: Array, shares: Array, length: float = 1.0) -> Array:
+    """How a driven body moves (6, n), as a twist about an origin, rotation × `length`, for the whole of its lock."""
     travel = lock_travel(screw, shares)
     if not screw.turns:
         return np.concatenate([screw.axis, np.zeros(3)])[:, None] * travel
-    swept = np.cross(screw.point - system.origin, screw.axis)
-    return np.concatenate([swept, system.length * screw.axis])[:, None] * travel
+    swept = np.cross(screw.point - origin, screw.axis)
+    return np.concatenate([swept, length * screw.axis])[:, None] * travel

@@ -23,12 +23,13 @@ import numpy as np
 from model.bushings import give_of
 from model.constraints import Index, System, evaluate, jacobian, systems
 from model.deadcentre import straightest_row
-from model.equilibrium import rest_motions
+from model.loads import lock_travel
 from model.measures import Measure, Quantity, advised
 from model.mechanism import Mechanism, Screw
 from model.poses import Poses
 from model.solver import CHUNK, distinct, felt, group_state
 from model.spatial import Array, norm
+from model.tangents import group_motions, stood
 from model.wrenches import cross_first
 
 # What the fastest joint moves, in mm: the last 10 mm before the linkage locks are what one sees and feels.
@@ -118,34 +119,18 @@ def _all_points(mechanism: Mechanism, system: System) -> tuple[Index, Array]:
 
 
 def _motions(poses: Poses, system: System, state: Array) -> Array:
-    """The twists (6 U, D, N) per mm of each drive that the group feels."""
-    mechanism, drives = poses.mechanism, np.ascontiguousarray(poses.travel.values.T)
-    give, (_, wrench) = give_of(mechanism, system), evaluate(system, state, drives)
-    every = felt(mechanism, system)
-    driven = np.stack([_driven(mechanism, system, number) for number in every], axis=-1)
-    asked = np.stack([_asked(system, wrench, number, driven[..., k]) for k, number in enumerate(every)], axis=1)
-    if give.members:
-        moving = np.broadcast_to(driven[..., None], (*driven.shape, len(poses)))
-        return rest_motions(system, give, state, drives, asked, moving)
-    motions = np.asarray(np.linalg.solve(jacobian(system, wrench), np.moveaxis(asked, 2, 0)))
-    return np.moveaxis(motions, 0, -1)
+    """The twists (6 U, D, N) per mm of each drive that the group feels: of a wheel, a rack or a pitman arm's end."""
+    mechanism, motions = poses.mechanism, group_motions(poses, system, state)
+    for k, number in enumerate(felt(mechanism, system)):
+        if number == mechanism.steer:
+            motions[:, k] /= _whole_lock(mechanism, stood(poses)[number])
+    return motions
 
 
-def _driven(mechanism: Mechanism, system: System, number: int) -> Array:
-    """Twists (6, S) of driven slots for 1 mm of a rack or of a pitman arm's end; 0 for a wheel's height."""
-    twists = np.zeros((6, len(system.bodies)))
-    if number != mechanism.steer:
-        return twists
-    for slot, body in enumerate(system.bodies):
-        screw = mechanism.bodies[body].screw
-        if screw is None:
-            continue
-        twists[:3, slot] = screw.axis
-        if screw.turns:
-            pivot = screw.point - system.origin
-            turn = np.concatenate([np.cross(pivot, screw.axis), system.length * screw.axis])
-            twists[:, slot] = turn / _reach(mechanism, body, screw)
-    return twists
+def _whole_lock(mechanism: Mechanism, shares: Array) -> Array:
+    """How far (N,), in mm, a rack or a pitman arm's end goes for the whole of its lock."""
+    number, screw = next((number, body.screw) for number, body in enumerate(mechanism.bodies) if body.screw is not None)
+    return lock_travel(screw, shares) * (_reach(mechanism, number, screw) if screw.turns else 1.0)
 
 
 def _reach(mechanism: Mechanism, body: int, screw: Screw) -> float:
@@ -156,15 +141,6 @@ def _reach(mechanism: Mechanism, body: int, screw: Screw) -> float:
         ends = points[:3, np.array(system.bodies)[slots] == body].T + system.origin - screw.point
         farthest = max(farthest, float(norm(np.cross(screw.axis, ends)).max(initial=0.0)))
     return farthest
-
-
-def _asked(system: System, wrench: Array, number: int, driven: Array) -> Array:
-    """What 1 mm of a drive asks of the rows (m, N): of a wheel's height, or by the twists (6, S) of driven slots."""
-    moved = driven[:, system.minus] - driven[:, system.plus]
-    asked = np.asarray(np.einsum("im,imn->mn", moved, wrench))
-    first = len(system.distance_length)
-    asked[first : first + len(system.offset_drive)][system.offset_drive == number] = 1.0
-    return asked
 
 
 def _straightest(poses: Poses, groups: list[System], fastest: Index, number: int, pose: int) -> str:
