@@ -61,12 +61,16 @@ def check_folder(output: Path) -> None:
     """Refuse an output that has no folder to be written into, before anything is worked out.
 
     Raises:
-        CallError: there is no such folder, or the output is one itself.
+        CallError: there is no such folder, or it may not be looked into, or the output is one itself.
 
     """
-    if output.is_dir():
+    try:
+        folder, inside = output.is_dir(), output.parent.is_dir()
+    except OSError as error:
+        raise CallError(f"{path_text(output)} cannot be written: {_reason(error)}; choose another folder.") from None
+    if folder:
         raise CallError(f"{path_text(output)} is a folder, expected a file to write; add a file name.")
-    if not output.parent.is_dir():
+    if not inside:
         raise CallError(f"{path_text(output)} cannot be written: its folder does not exist; make the folder first.")
 
 
