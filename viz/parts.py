@@ -10,7 +10,7 @@ import numpy as np
 import pyvista as pv
 
 from model.meshes import Places, mesh_of, pliant_mesh
-from model.solids import PartSolids, Pliant, SolidModel
+from model.solids import Material, PartSolids, Pliant, SolidModel
 from model.spatial import Array, norm
 from model.triangles import Mesh, joined
 from viz import style
@@ -74,7 +74,7 @@ class DrawnParts:
             if moving.solids.label in left:
                 continue
             hides = camera.target is not None and (
-                moving.solids.label == camera.glass
+                (moving.solids.label == camera.glass and moving.solids.material is Material.BRACKET)
                 or _hides(moving.placed(now), moving.mesh.faces, camera.target, camera.direction)
             )
             moving.actor.prop.opacity = IN_THE_WAY if hides else 1.0
