@@ -10,6 +10,7 @@ shrinks until it no longer matters.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from itertools import product
 
@@ -22,17 +23,19 @@ from model.measures import at_ride, together
 from model.pairs import Wanted, pairs_of
 from model.placing import Placed, Shapes
 from model.poses import Poses, Status
-from model.search import FINE, Motion, Search
+from model.search import Motion, Search
 from model.solver import Progress, solve
 from model.spatial import Array
 
 # Parts that never come nearer than this and what is wanted of them are not reported, mm.
 REACH = 35.0
 # A grid of more poses than this is thinned: the search between its poses makes up for it.
-MANY = 250
+MANY = 400
 # Places between poses from which one pair's search goes on, and rounds of it: from half a step of the grid by this
 # share each time, down to a thousandth of one.
 STARTS, ROUNDS, SHRINK = 4, 8, 0.4
+# Steps that gain less than this share of what the search is exact to are not taken: several may follow each other.
+SMALLEST = 0.25
 
 
 @dataclass(frozen=True)
@@ -76,6 +79,7 @@ def clearances(
     progress: Progress | None = None,
     *,
     refine: bool = True,
+    between: Collection[frozenset[str]] | None = None,
 ) -> tuple[Clearance, ...]:
     """Clearances of every pair that comes within `REACH` of what is wanted, least left first.
 
@@ -84,6 +88,7 @@ def clearances(
         parts: what is measured; everything unless given. `Shapes` keep what is built of them for the next call.
         progress: called with pairs done and pairs in all.
         refine: whether to look between the poses too.
+        between: labels of the pairs that count; every pair that can meet unless given.
 
     """
     if not isinstance(parts, Shapes):
@@ -92,7 +97,11 @@ def clearances(
     if refine:
         order = order[_thinned(poses.travel.values[order])]
     placed = Placed(poses.take(order), parts)
-    pairs = [pair for pair in pairs_of(poses.mechanism, parts.parts) if placed.apart(pair) < REACH + pair.wanted.least]
+    pairs = [
+        pair
+        for pair in pairs_of(poses.mechanism, parts.parts)
+        if (between is None or parts.labels(pair) in between) and placed.apart(pair) < REACH + pair.wanted.least
+    ]
     found: list[_Found] = []
     for done, pair in enumerate(pairs):
         search = Search(pair, placed, REACH + pair.wanted.least, between=refine)
@@ -116,7 +125,7 @@ def _plainest_first(poses: Poses) -> NDArray[np.intp]:
 
 
 def _thinned(values: Array) -> NDArray[np.bool_]:
-    """Which poses (N,) of drive values (N, D) are looked at: every second level of a fine grid, and its ends.
+    """Which poses (N,) of drive values (N, D) are looked at: every second level of the finest drives, and their ends.
 
     What is left out is found between those that are kept. Ride height is among them.
     """
@@ -125,7 +134,8 @@ def _thinned(values: Array) -> NDArray[np.bool_]:
     if len(values) < np.prod([len(level) for level in levels]):
         return kept
     while np.count_nonzero(kept) > MANY:
-        levels = [_every_second(level) for level in levels]
+        most = max(map(len, levels))
+        levels = [_every_second(level) if len(level) == most else level for level in levels]
         kept = np.all([np.isin(column, level) for column, level in zip(values.T, levels, strict=True)], axis=0)
     return kept
 
@@ -251,10 +261,11 @@ def _step(start: _Start, now: Placed, numbers: NDArray[np.intp]) -> None:
     thick = motion.slab(best, 0) if best.distance > 0.0 else None
     if thick is not None:
         lower = np.maximum(lower, thick)
-    promising = np.flatnonzero(lower[1:] < best.distance - search.tolerance) + 1
+    finer = SMALLEST * search.tolerance
+    promising = np.flatnonzero(lower[1:] < best.distance - finer) + 1
     start.going = len(promising) > 0 and lower.min() < _floor(search)
     for number in promising[np.argsort(lower[promising], kind="stable")]:
-        if lower[number] >= start.nearest.distance - FINE:
+        if lower[number] >= start.nearest.distance - finer:
             continue
         found = now.nearest(search.pair, int(numbers[number]), best.way, apart=bool(lower[number] > 0.0))
         if found.distance < start.nearest.distance:

@@ -39,7 +39,7 @@ class Shapes:
     def __init__(self, parts: Iterable[MeasuredPart]) -> None:
         """Keep the parts, each stretch of a hose by itself; trees are built when they are asked for."""
         self.parts = tuple(single(parts))
-        self._slices: dict[int, Array] = {}
+        self._slices: dict[tuple[int, Keys], Array] = {}
         self._kept: dict[tuple[int, Keys], Shape | None] = {}
 
     def __getitem__(self, number: int) -> Shape:
@@ -49,11 +49,17 @@ class Shapes:
             raise AssertionError("a measured part has triangles")
         return shape
 
-    def slices(self, number: int) -> Array:
-        """Corners (K, 8, 3) of boxes around the slices of a rigid part."""
-        if number not in self._slices:
-            self._slices[number] = sliced(self.parts[number].mesh, SLICES)
-        return self._slices[number]
+    def labels(self, pair: Pair) -> frozenset[str]:
+        """What the two parts of a pair are called."""
+        return frozenset((self.parts[pair.first].label, self.parts[pair.second].label))
+
+    def slices(self, number: int, joints: tuple[Joint, ...]) -> Array:
+        """Corners (K, 8, 3) of boxes around the slices of a rigid part without what is near joints."""
+        key = number, tuple(joint.key for joint in joints)
+        if key not in self._slices:
+            shape = self.of(number, joints)
+            self._slices[key] = sliced((shape or self[number]).mesh, SLICES)
+        return self._slices[key]
 
     def of(self, number: int, joints: tuple[Joint, ...]) -> Shape | None:
         """A part without what is near joints, at ride height; None where nothing is left."""
@@ -140,7 +146,7 @@ class Placed:
         placed = self.parts[part.parts[0]]
         return placed.rotation[which], placed.translation[which]
 
-    def points(self, number: int, which: Numbers) -> Array:
+    def points(self, number: int, which: Numbers, joints: tuple[Joint, ...] = ()) -> Array:
         """Points (n, K, P, 3) that hold the K pieces of a part in their hulls in some poses.
 
         Of a rigid part they are the corners of boxes around its slices, of any other points of its mesh, in one piece.
@@ -148,7 +154,8 @@ class Placed:
         part = self.shapes.parts[number]
         if part.rigid:
             rotation, translation = self.frame(number, which)
-            return self.shapes.slices(number) @ np.swapaxes(rotation, 1, 2)[:, None] + translation[:, None, None]
+            slices = self.shapes.slices(number, joints)
+            return slices @ np.swapaxes(rotation, 1, 2)[:, None] + translation[:, None, None]
         step = 1 + len(self.shapes[number].mesh.points) // FOLLOWED
         return np.array([self.mesh(number, int(pose)).points[::step] for pose in which])[:, None]
 

@@ -23,7 +23,7 @@ COARSE = 0.1
 DEPTHS = 100
 # Poses that are asked beyond those of the grid's own smallest distance because a smaller one may be beside them, and
 # known distances that bound what is beside others.
-BESIDE, TOLD = 60, 30
+BESIDE, TOLD = 100, 30
 # A corner of a cell stands for the others where none is lower by more than this, mm: from it the search goes on.
 LOW = 1.0
 # The slab between two parts bounds other poses where it is at least this share of the distance in its own.
@@ -73,14 +73,14 @@ class Motion:
         turned, translation = placed.frame(pair.second, which)
         self.rotation = np.swapaxes(self.turned, 1, 2) @ turned
         self.translation = np.einsum("nji,nj->ni", self.turned, translation - moved)
-        second = _seen(placed.points(pair.second, which), self.turned, moved)
-        own = placed.points(pair.first, which)
+        second = _seen(placed.points(pair.second, which, pair.joints), self.turned, moved)
+        own = placed.points(pair.first, which, pair.joints)
         # A part seen by itself stands still.
         first = _seen(own[:1], self.turned[:1], moved[:1]) if self.rigid[0] else own
         self.first, self.second = (points.reshape(len(points), -1, 3) for points in (first, second))
         self.views = [self._view((second,) if self.rigid[0] else (second, own), first)]
         if all(self.rigid):
-            backwards = _seen(placed.points(pair.second, which[:1]), turned[:1], translation[:1])
+            backwards = _seen(placed.points(pair.second, which[:1], pair.joints), turned[:1], translation[:1])
             self.views.append(self._view((_seen(own, turned, translation),), backwards))
 
     def _view(self, points: tuple[Array, ...], still: Array) -> View:
@@ -178,11 +178,11 @@ class Search:
 
     def run(self) -> bool:
         """Find the smallest distance over the poses and what may be beside them; False where it is of no interest."""
+        if not self.placed.left_of(self.pair):
+            return False
         if self.between:
             self._prepare()
         if self.lower.min() >= self.limit and (not self.between or self.beside.min() >= self.matters):
-            return False
-        if not self.placed.left_of(self.pair):
             return False
         best, depths = np.inf, 0
         while depths < DEPTHS:

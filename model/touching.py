@@ -46,7 +46,7 @@ class Touching:
         self.pairs = [
             pair
             for pair in pairs_of(mechanism, parts.parts)
-            if (between is None or frozenset(self.labels(pair)) in between)
+            if (between is None or parts.labels(pair) in between)
             and all(self.shapes.of(number, pair.joints) is not None for number in (pair.first, pair.second))
         ]
 

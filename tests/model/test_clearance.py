@@ -83,7 +83,7 @@ def test_the_closed_form_of_an_arm_passing_a_post(height: float, reach: float) -
     found = clearances(solve(mechanism, grid(mechanism, 5)), parts)
     expected = hub_gap(np.linspace(-100, 100, 4001), post).min()
     on_grid = hub_gap(np.linspace(-100, 100, 5), post).min()
-    if min(expected, on_grid) > REACH - CHORD and expected > 3:
+    if on_grid > REACH - CHORD and expected > 3:
         # Nothing within reach in any pose: it is left out unless it is close between them.
         assert found == () or found[0].distance > expected - CHORD
     else:
@@ -326,6 +326,14 @@ def test_what_only_one_wheel_alone_shows_would_be_missed() -> None:
     assert finding.state is State.CLOSE
     assert finding.missed
     assert finding.drives == pytest.approx((80.0, -80.0))
+
+
+def test_pairs_that_count_alone_are_measured_alike() -> None:
+    poses, parts = front(3, 3)
+    everything = {frozenset(each.labels): each for each in clearances(poses, chosen(parts, *LEFT))}
+    labels = next(iter(everything))
+    (alone,) = clearances(poses, chosen(parts, *LEFT), between=[labels])
+    assert alone.distance == everything[labels].distance
 
 
 def test_progress_is_told_to_the_end() -> None:

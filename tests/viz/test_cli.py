@@ -19,7 +19,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from devices import full_device
-from zoo import NAMES, SCENES, built, scene_data
+from zoo import NAMES, SCENES, built, scene_data, with_changes
 
 from model.findings import judge
 from model.solver import solve
@@ -570,6 +570,24 @@ def test_the_worst_of_the_joint_that_is_looked_at() -> None:
     tilt = next(one for one in findings if (one.what, one.where) == ("tilt", place))
     posed = calls.one_pose(mechanism, Length.MM, 0.0, 0.0, None, None, 0.0, worst=True, view=f"joint:{place}")
     assert posed.stands_at(0) == tilt.drives
+
+
+def test_the_worst_of_all_may_be_a_gap_that_is_looked_at() -> None:
+    # A post of 40 mm beside the tyre: nothing else of this rear is over.
+    data = scene_data("wren_rear")
+    centre = data["points"]["wheel_centre"]
+    ends = {f"post_{height}": [centre[0] + 100, centre[1] - 80, height] for height in (200, 900)}
+    post = {"path": list(ends), "diameter": 40}
+    mechanism = built(with_changes(data, points={**data["points"], **ends}, frame={**data["frame"], "post": post}))
+    posed, view, marks = calls.looked_at(
+        mechanism, Length.MM, 0.0, 0.0, None, None, 0.0, worst=True, view=calls.PLAIN_VIEW
+    )
+    (mark,) = marks
+    assert view.startswith("gap:")
+    assert "post" in view
+    assert mark.distance < 0.0
+    worst = calls.reviewed(mechanism, calls.WHEEL_STEPS, calls.STEER_STEPS, gaps=True, beyond=False).verdict.findings[0]
+    assert posed.stands_at(0) == pytest.approx(worst.drives)
 
 
 def test_the_version_is_the_packages(call) -> None:
