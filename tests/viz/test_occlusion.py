@@ -55,6 +55,15 @@ def test_what_is_near_darkens_what_is_close_behind_and_not_what_is_far_behind() 
     assert dark[1] < 1e-3
 
 
+def test_a_step_at_one_edge_of_the_picture_leaves_the_opposite_edge_alone() -> None:
+    for turn in range(4):
+        wall = np.full((160, 160), 1000.0, dtype=np.float32)
+        wall[:, :2] -= 4.0
+        lost = np.rot90(occlusion(np.ascontiguousarray(np.rot90(wall, turn))), -turn)
+        assert lost[20:-20, 2:8].max() > 0.1
+        assert lost[20:-20, -30:].max() == 0.0
+
+
 def test_shadow_darkens_the_picture_and_keeps_its_hue() -> None:
     pixels = np.full((SIZE[0] * OVERSAMPLE, SIZE[1] * OVERSAMPLE, 3), (200, 100, 40), dtype=np.uint8)
     columns = np.abs(np.arange(SIZE[1]) - 160)
