@@ -80,8 +80,9 @@ def clearances(
     *,
     refine: bool = True,
     between: Collection[frozenset[str]] | None = None,
+    reach: float = REACH,
 ) -> tuple[Clearance, ...]:
-    """Clearances of every pair that comes within `REACH` of what is wanted, least left first.
+    """Clearances of every pair that comes within some reach of what is wanted, least left first.
 
     Args:
         poses: of a grid over the travel; those that lock are left out.
@@ -89,6 +90,7 @@ def clearances(
         progress: called with pairs done and pairs in all.
         refine: whether to look between the poses too.
         between: labels of the pairs that count; every pair that can meet unless given.
+        reach: in mm; pairs that stay farther apart are left out.
 
     """
     if not isinstance(parts, Shapes):
@@ -100,11 +102,11 @@ def clearances(
     pairs = [
         pair
         for pair in pairs_of(poses.mechanism, parts.parts)
-        if (between is None or parts.labels(pair) in between) and placed.apart(pair) < REACH + pair.wanted.least
+        if (between is None or parts.labels(pair) in between) and placed.apart(pair) < reach + pair.wanted.least
     ]
     found: list[_Found] = []
     for done, pair in enumerate(pairs):
-        search = Search(pair, placed, REACH + pair.wanted.least, between=refine)
+        search = Search(pair, placed, reach + pair.wanted.least, between=refine)
         if search.run():
             found.append(_Found.of(search))
         if progress is not None:

@@ -75,7 +75,7 @@ def write_film(
     strip = None if measure is None or is_gap(view) else strip_for(measure, poses, size, units, runs)
     foot = Scale.of(size).caption + (0 if strip is None else strip.size[1])
     with whole_file(output) as temporary, Stage(poses, (size[0], size[1] - foot)) as stage:
-        stage.aim(_camera(stage, view, gaps))
+        stage.aim(camera_of(stage, view, gaps))
         frames = Frames(stage, size, units, followed, view, looked_at, gaps, strip)
         write_frames(frames.shot, frames.finished, encoder, temporary, film, progress)
 
@@ -126,7 +126,7 @@ def strip_for(measure: Measure, poses: Poses, size: tuple[int, int], units: Leng
     return CurveStrip(measure, poses, (size[0], height), units, runs) if height else None
 
 
-def _camera(stage: Stage, view: str, gaps: GapsAt | None) -> Camera:
+def camera_of(stage: Stage, view: str, gaps: GapsAt | None) -> Camera:
     """The camera of a film: a gap's is that of the pose in which it is smallest."""
     if not is_gap(view):
         return stage.camera(view)

@@ -22,11 +22,11 @@ from viz.comparewords import FIRST, SECOND, changes_table, moved_table
 from viz.curve import CurveStrip, draw_fitted, strip_height
 from viz.encoders import Film, encoder_for
 from viz.files import whole_file
-from viz.film import Frames, Progress, Runs, Shot, changes, followed_measure, write_frames
+from viz.film import Frames, GapsAt, Progress, Runs, Shot, camera_of, changes, followed_measure, write_frames
 from viz.labels import Scale
 from viz.stage import Stage
 from viz.still import PNG_EFFORT, check_size
-from viz.views import Camera, is_named, joint_name, named_view
+from viz.views import Camera, is_gap, is_named, joint_name, named_view
 
 # Rows of the table under a still, and under a film, which leaves less time to read.
 ROWS_STILL, ROWS_FILM = 9, 4
@@ -38,11 +38,12 @@ COLUMNS = (0.0, 0.40, 0.645, 0.89, 1.0)
 
 @dataclass(frozen=True)
 class Side:
-    """One of the two: its letter, the name of its file, and its poses, which are those of the other."""
+    """One of the two: its letter, the name of its file, its poses, which are those of the other, and gaps in them."""
 
     letter: str
     name: str
     poses: Poses
+    gaps: GapsAt | None = None
 
 
 def write_side_by_side(
@@ -106,19 +107,19 @@ class _Pair:
         self._table = _table(compared, size[0], units, rows)
         half = (size[0] // 2, size[1] - self._table.height)
         followed = tuple(tracks(side.poses) for side in sides)
-        looked_at = joint_name(view) if not is_named(view) else None
+        looked_at = None if is_named(view) or is_gap(view) else joint_name(view)
         strips = self._strips(followed, looked_at, half, runs)
         foot = Scale.of(half).caption + (strip_height(half) if strips[0] is not None else 0)
         with ExitStack() as stack:
             stages = [stack.enter_context(Stage(side.poses, (half[0], half[1] - foot))) for side in sides]
-            camera = _camera(stages, view)
+            camera = _camera(stages, view, sides[0].gaps)
             for stage in stages:
                 stage.aim(camera)
             self._stack = stack.pop_all()
         self._stages = stages
         self._frames = [
-            Frames(stage, half, units, measures, view, looked_at, None, strip)
-            for stage, measures, strip in zip(stages, followed, strips, strict=True)
+            Frames(stage, half, units, measures, view, looked_at, side.gaps, strip)
+            for stage, measures, strip, side in zip(stages, followed, strips, sides, strict=True)
         ]
 
     def __enter__(self) -> _Pair:
@@ -182,10 +183,10 @@ def _alike(followed: Sequence[Measure], what: str, where: str) -> Measure | None
     return next((each for each in found if changes(each)), None)
 
 
-def _camera(stages: Sequence[Stage], view: str) -> Camera:
-    """One camera for both: it keeps the whole travel of either in frame, or looks at the first's joint."""
+def _camera(stages: Sequence[Stage], view: str, gaps: GapsAt | None) -> Camera:
+    """One camera for both: it keeps the whole travel of either in frame, or looks at the first's joint or gap."""
     if not is_named(view):
-        return stages[0].camera(view)
+        return camera_of(stages[0], view, gaps)
     size = stages[0].size
     return named_view(view, np.concatenate([stage.cloud() for stage in stages]), size[0] / size[1])
 

@@ -15,8 +15,8 @@ from model.spatial import Array
 from model.triangles import Mesh
 from model.units import Length
 from model.verdicts import Finding, Verdict
-from viz.calls import swept_space
 from viz.files import path_text
+from viz.looking import swept_space
 from viz.stage import Stage
 from viz.still import CONED, write_still
 from viz.windowextras import Extras

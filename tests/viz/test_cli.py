@@ -25,7 +25,8 @@ from model.findings import judge
 from model.solver import solve
 from model.travel import grid
 from model.units import Length
-from viz import calls, cli
+from viz import calls, cli, looking
+from viz.asked import Asked
 
 REAR, FRONT, TRAIL = (str(SCENES / f"{name}.toml") for name in ("wren_rear", "wren_front", "tarn_rear"))
 PROGRAM = [sys.executable, "-c", "from viz.cli import main; main()"]
@@ -568,7 +569,7 @@ def test_the_worst_of_the_joint_that_is_looked_at() -> None:
     place = "left lower link, at axle"
     findings = judge(solve(mechanism, grid(mechanism, 21, 11))).findings
     tilt = next(one for one in findings if (one.what, one.where) == ("tilt", place))
-    posed = calls.one_pose(mechanism, Length.MM, 0.0, 0.0, None, None, 0.0, worst=True, view=f"joint:{place}")
+    posed = looking.one_pose(mechanism, Length.MM, Asked(worst=True), f"joint:{place}")
     assert posed.stands_at(0) == tilt.drives
 
 
@@ -579,9 +580,7 @@ def test_the_worst_of_all_may_be_a_gap_that_is_looked_at() -> None:
     ends = {f"post_{height}": [centre[0] + 100, centre[1] - 80, height] for height in (200, 900)}
     post = {"path": list(ends), "diameter": 40}
     mechanism = built(with_changes(data, points={**data["points"], **ends}, frame={**data["frame"], "post": post}))
-    posed, view, marks = calls.looked_at(
-        mechanism, Length.MM, 0.0, 0.0, None, None, 0.0, worst=True, view=calls.PLAIN_VIEW
-    )
+    posed, view, marks = looking.looked_at(mechanism, Length.MM, Asked(worst=True), looking.PLAIN_VIEW)
     (mark,) = marks
     assert view.startswith("gap:")
     assert "post" in view

@@ -10,7 +10,9 @@ import typer
 from model.cycles import Cycle
 from model.errors import CallError
 from viz.app import app
-from viz.calls import load, nothing_by_hand, one_pose, pixels, reviewed
+from viz.asked import Asked, travel_asked
+from viz.calls import STEER_STEPS, WHEEL_STEPS, load, pixels, reviewed
+from viz.looking import PLAIN_VIEW, gaps_of_each
 from viz.options import Bump, Left, Right, Roll, SceneFile, Steer, SteerSteps, Units, View, WheelSteps
 from viz.progress import Bar
 from viz.terminal import show_written
@@ -44,7 +46,7 @@ def compare(
     right: Right = None,
     steer: Steer = 0.0,
     worst: Annotated[bool, typer.Option("--worst", help="A picture of the worst pose of what changes most.")] = False,
-    view: View = "three-quarter",
+    view: View = PLAIN_VIEW,
     cycle: Annotated[Cycle, typer.Option("--cycle", help="Which way a film moves.")] = Cycle.ALL,
     seconds: Annotated[
         float, typer.Option("--seconds", help="How long one run of a film takes.", min=0.2, max=120)
@@ -59,8 +61,8 @@ def compare(
             show_default=False,
         ),
     ] = None,
-    wheel_steps: WheelSteps = 21,
-    steer_steps: SteerSteps = 11,
+    wheel_steps: WheelSteps = WHEEL_STEPS,
+    steer_steps: SteerSteps = STEER_STEPS,
     units: Units = None,
 ) -> None:
     """Compare two suspensions: which points moved, what that changes, and which of the two is better off.
@@ -78,14 +80,13 @@ def compare(
     from viz.printing import print_tables
     from viz.words import RUN_WORD
 
-    by_hand = any((bump, roll, steer, worst)) or left is not None or right is not None
-    if output is None and (by_hand or size is not None):
+    asked = Asked(bump, roll, left, right, steer, worst)
+    asked.check()
+    if output is None and (asked.options or worst or size is not None):
         raise CallError("a pose and a size are of the picture, and none is written; add -o FILE or leave them out.")
     filmed = output is not None and output.suffix.lower() in FILMS
     if filmed and worst:
         raise CallError("--worst is one pose and a film runs through many; write a picture, or leave --worst out.")
-    if worst:
-        nothing_by_hand(bump, roll, left, right, steer)
     in_px = pixels(size or (FILM_SIZE if filmed else PICTURE_SIZE))
     if output is not None:
         check_suffix(output, dict.fromkeys((PICTURE, *FILMS, PAGE), ""))
@@ -102,10 +103,7 @@ def compare(
         write_page([found.first, found.second], output, units=length)
         show_written(output, "both in one page, with a switch between them")
         return
-    if worst:
-        held = _telling_pose(found, shared)
-    else:
-        held = one_pose(shared, length, bump, roll, left, right, steer, worst=False).travel
+    held = _telling_pose(found, shared) if worst else travel_asked(asked, shared, length)
     parts = runs_of(shared, cycle)
     frames = max(2, round(seconds * fps * len(parts)))
     starts = run_starts(len(parts), frames).tolist()
@@ -113,7 +111,8 @@ def compare(
     from viz.sidebyside import Side, film_side_by_side, write_side_by_side
 
     one, two = (solve(mechanism, travel) for mechanism in (first, second))
-    sides = Side(FIRST, path_text(scene), one), Side(SECOND, path_text(other), two)
+    gaps = [gaps_of_each(posed, view) if view.startswith("gap:") else None for posed in (one, two)]
+    sides = Side(FIRST, path_text(scene), one, gaps[0]), Side(SECOND, path_text(other), two, gaps[1])
     if filmed:
         runs = [(RUN_WORD[part], start) for part, start in zip(parts, starts, strict=False)]
         with Bar("filming") as bar:

@@ -8,7 +8,9 @@ import typer
 
 from model.cycles import Cycle
 from viz.app import app
-from viz.calls import load, one_pose, pixels
+from viz.asked import Asked, travel_asked
+from viz.calls import load, pixels
+from viz.looking import PLAIN_VIEW, gaps_of_each
 from viz.options import Bump, Left, Output, Right, Roll, SceneFile, Size, Steer, Units, View
 from viz.progress import Bar
 from viz.terminal import show_written
@@ -26,7 +28,7 @@ def film(
     left: Left = None,
     right: Right = None,
     steer: Steer = 0.0,
-    view: View = "three-quarter",
+    view: View = PLAIN_VIEW,
     size: Size = "1280x720",
     units: Units = None,
 ) -> None:
@@ -42,14 +44,15 @@ def film(
 
     size_in_px = pixels(size)
     mechanism, length = load(scene, units, output)
-    held = one_pose(mechanism, length, bump, roll, left, right, steer, worst=False).travel
+    held = travel_asked(Asked(bump, roll, left, right, steer), mechanism, length)
     parts = runs_of(mechanism, cycle)
     frames = max(2, round(seconds * fps * len(parts)))
     posed = solve(mechanism, cycle_travel(mechanism, cycle, frames, held))
     starts = run_starts(len(parts), frames).tolist()
     runs = [(RUN_WORD[part], start) for part, start in zip(parts, starts, strict=False)]
+    gaps = gaps_of_each(posed, view) if view.startswith("gap:") else None
     from viz.film import write_film
 
     with Bar("filming") as bar:
-        write_film(posed, output, view=view, size=size_in_px, fps=fps, units=length, progress=bar, runs=runs)
+        write_film(posed, output, view=view, size=size_in_px, fps=fps, units=length, progress=bar, gaps=gaps, runs=runs)
     show_written(output, f"{frames} frames, {frames / fps:.1f} s")

@@ -9,7 +9,9 @@ import typer
 from model.cycles import Cycle
 from model.errors import CallError
 from viz.app import app
-from viz.calls import load, one_pose, pose_words, swept_space
+from viz.asked import Asked
+from viz.calls import load, pose_words
+from viz.looking import one_pose, swept_space
 from viz.options import Bump, Left, Output, Right, Roll, SceneFile, Steer, Swept, Units, Worst
 from viz.terminal import show_written
 
@@ -54,7 +56,7 @@ def mesh(
     check_format(output)
     if cycle is not None:
         check_moving(output)
-    posed = one_pose(mechanism, length, bump, roll, left, right, steer, worst=worst)
+    posed = one_pose(mechanism, length, Asked(bump, roll, left, right, steer, worst))
     if cycle is not None:
         words = _write_moving(mechanism, cycle, seconds, posed.travel, output)
     elif swept is not None:

@@ -36,11 +36,16 @@ def page(
     from viz.page import write_page
 
     check_suffix(output, {".html": ""})
+    files = (scene,) if other is None else (scene, other)
     reviews = []
-    for one in (scene, *(() if other is None else (other,))):
+    for one in files:
         mechanism, length = load(one, units, output)
         units = units or length
         reviews.append(reviewed(mechanism, wheel_steps, steer_steps, gaps=not quick, beyond=beyond))
-    write_page(reviews, output, units=length)
-    titles = ", ".join(review.mechanism.title for review in reviews)
-    show_written(output, f"{titles}; {output.stat().st_size / 1e6:.1f} MB")
+    compared = None
+    if len(reviews) > 1:
+        from model.comparison import compare
+
+        compared = compare(*reviews)
+    size = write_page(reviews, output, units=length, files=files, compared=compared)
+    show_written(output, f"{', '.join(review.mechanism.title for review in reviews)}; {size / 1e6:.1f} MB")

@@ -7,7 +7,9 @@ from typing import Annotated
 import typer
 
 from viz.app import app
-from viz.calls import load, looked_at, pixels, pose_words, swept_space
+from viz.asked import Asked
+from viz.calls import load, pixels, pose_words
+from viz.looking import PLAIN_VIEW, looked_at, swept_space
 from viz.options import Bump, Left, Output, Right, Roll, SceneFile, Size, Steer, Swept, Units, View, Worst
 from viz.terminal import show_written
 
@@ -29,7 +31,7 @@ def still(
     right: Right = None,
     steer: Steer = 0.0,
     worst: Worst = False,
-    view: View = "three-quarter",
+    view: View = PLAIN_VIEW,
     swept: Swept = None,
     ruler: Ruler = False,
     ghost: Ghost = False,
@@ -43,7 +45,7 @@ def still(
 
     size_in_px = pixels(size)
     mechanism, length = load(scene, units, output)
-    posed, view, marks = looked_at(mechanism, length, bump, roll, left, right, steer, worst=worst, view=view)
+    posed, view, marks = looked_at(mechanism, length, Asked(bump, roll, left, right, steer, worst), view)
     space = None if swept is None else (swept, swept_space(mechanism, swept))
     from viz.aids import Aids
     from viz.still import write_still
