@@ -67,6 +67,9 @@ class Sizes:
     starts: int = 9
     gaps: tuple[int, int] = (11, 9)
     gap_sample: int = 24
+    frames: int = 40
+    film: tuple[int, int] = (1280, 720)
+    window_steps: int = 60
 
 
 SMALL = Sizes(
@@ -81,6 +84,9 @@ SMALL = Sizes(
     starts=1,
     gaps=(3, 3),
     gap_sample=2,
+    frames=3,
+    film=(320, 360),
+    window_steps=4,
 )
 
 
@@ -438,6 +444,28 @@ def start_lines(sizes: Sizes) -> list[Line]:
     return [*lines, Line("check imports no PyVista", f"{len(heavy)} modules", "0", float(len(heavy)), 0.0, False)]
 
 
+def film_lines(sizes: Sizes) -> list[Line]:
+    """A film against the bare renders of its frames; what draws is loaded only here."""
+    from film_by_frame import film_cost
+
+    cost = film_cost(loaded("wren_front"), sizes.frames, sizes.film)
+    label = f"film of wren_front, {sizes.film[0]}×{sizes.film[1]}, {sizes.frames} frames"
+    ours, bare = (f"{1e3 * seconds:.0f} ms/frame" for seconds in cost)
+    return [Line(label, ours, f"{bare} bare render", cost.film / cost.bare, 1.3, at_least=False)]
+
+
+def window_lines(sizes: Sizes) -> list[Line]:
+    """A change of pose in the live window, in ms of its own work beside the drawing library's render."""
+    from window_by_pose import window_cost
+
+    lines = []
+    for name in ("wren_front", "parcel_rear"):
+        cost = window_cost(SCENES / f"{name}.toml", sizes.window_steps)
+        label = f"window, a change of pose of {name}, ms"
+        lines.append(Line(label, f"{cost.step:.1f} ms", f"{cost.render:.0f} ms render", cost.step, 5.0, at_least=False))
+    return lines
+
+
 def heavy_imports() -> list[str]:
     """Modules of PyVista and VTK that are loaded after `fulltravel check` has run."""
     code = (
@@ -484,6 +512,8 @@ def main() -> None:
             *clearance_lines(sizes),
             *memory,
             *start_lines(sizes),
+            *film_lines(sizes),
+            *window_lines(sizes),
         ]
     )
 

@@ -36,6 +36,8 @@ def test_the_script_prints_every_measure_with_its_target() -> None:
         ("wren_rear, 441 poses", "≤ 1"),
         ("wren_front, 125 poses", "≤ 1"),
         ("fulltravel --help", "≤ 1.5"),
+        (f"film of wren_front, {SMALL.film[0]}×{SMALL.film[1]}", "≤ 1.3"),
+        ("window, a change of pose of wren_front", "≤ 5"),
     ):
         line = next(line for line in lines if line.startswith(start))
         assert target in line
