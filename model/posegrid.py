@@ -1,9 +1,10 @@
 """What depends on the drives as small tables, interpolated between their nodes to within a stated error.
 
 A strand is some columns that belong together, such as the place of a part. Strands that the same drives move share a
-sheet: a table over a grid of those drives alone, refined until interpolation holds between its nodes. Along each drive
-the four nearest nodes define the cubic through them (Lagrange), and a cell is the space between neighbouring nodes;
-one in which a pose locks or interpolation does not hold is shut, so that nothing false is ever read from a table.
+sheet: tables over a grid of those drives alone. Along each drive four neighbouring nodes define the cubic through them
+(Lagrange), and a cell is the space between two nodes. A cell in which a pose locks, or interpolation does not hold, is
+shut, so that nothing false is ever read. Shut cells are halved along each drive, again and again, on levels that hold
+only the nodes that their cells need: the steps grow finer towards where the linkage locks, which no even grid follows.
 Numbers are stored as 16-bit steps between each column's lowest and highest value.
 """
 
@@ -18,13 +19,22 @@ from numpy.typing import NDArray
 
 from model.spatial import Array
 
-# Values (N, K) at drives (N, D), and which of those poses (N,) can be reached.
-Sample = Callable[[Array], tuple[Array, NDArray[np.bool_]]]
+Index = NDArray[np.intp]
 Mask = NDArray[np.bool_]
+Codes = NDArray[np.uint8]
+# Which members stop each of some poses (N,): a bit for each of them, 0 where the pose can be reached.
+Stopped = NDArray[np.int64]
+# Values (N, K) at drives (N, D), and what stops those poses.
+Sample = Callable[[Array], tuple[Array, Stopped]]
 
 # A strand that moves less than this share of what it may be wrong by does not feel a drive.
 UNFELT = 1e-3
 LEVELS = 65535
+# What is known of a cell. Below LOOSE it is open: its digits to the base of 3, one for each drive, say how far before
+# its own first node the first of its four nodes is. LOOSE: it can be reached, but its tables do not hold. From LOCKED
+# on it cannot be reached, and what is above LOCKED is the number of what stops it.
+BEFORE = (1, 2, 0)
+LOOSE, LOCKED = 27, 28
 
 
 @dataclass(frozen=True)
@@ -46,61 +56,110 @@ class Strand:
 
 
 @dataclass(frozen=True)
-class Sheet:
-    """A table over the drives with numbers `axes`, at `nodes`, one array for each of them.
+class Level:
+    """A table on one grid: its `nodes`, an array for each drive, and the codes (*counts less one) of its cells.
 
-    `stored` (*counts, k) are steps of `step` (k,) from `low` (k,); they are the sampled `columns` (k,), strand by
-    strand. Cells (*counts less one) that are not `open` must not be read.
+    Nodes with the `numbers` (n,), in order, are `stored` (n, k): as steps of `step` (k,) from `low` (k,).
     """
 
-    axes: tuple[int, ...]
     nodes: tuple[Array, ...]
-    strands: tuple[Strand, ...]
-    columns: NDArray[np.intp]
+    codes: Codes
+    numbers: Index
     low: Array
     step: Array
     stored: NDArray[np.uint16]
-    open: Mask
 
-    def read(self, drives: Array) -> tuple[Array, Mask]:
-        """Values (N, k) at drives (N, D), and which of them (N,) lie in open cells."""
-        count = len(drives)
-        values, cells = np.zeros((count, len(self.columns))), []
+    def cells(self, at: Array) -> tuple[Index, ...]:
+        """The cell that each place (N, axes) lies in, as an index of `codes`."""
+        return tuple(cell_of(nodes, column) for nodes, column in zip(self.nodes, at.T, strict=True))
+
+    def codes_at(self, at: Array) -> Codes:
+        """The codes (N,) of the cells that places (N, axes) lie in."""
+        return np.broadcast_to(self.codes[self.cells(at)], (len(at),))
+
+    def read(self, at: Array, codes: Codes) -> Array:
+        """Values (N, k) at places (N, axes) in cells of these codes (N,)."""
         firsts, weights = [], []
-        for axis, nodes in zip(self.axes, self.nodes, strict=True):
-            cell, first, weight = cubic_weights(nodes, drives[:, axis])
-            cells.append(cell)
+        for k, nodes in enumerate(self.nodes):
+            before = np.take(BEFORE, codes // 3**k % 3)
+            _, first, weight = cubic_weights(nodes, at[:, k], before)
             firsts.append(first)
             weights.append(weight)
-        for corner in product(range(4), repeat=len(self.axes)):
-            weight = np.ones(count)
+        counts, values = tuple(map(len, self.nodes)), np.zeros((len(at), self.stored.shape[1]))
+        for corner in product(range(4), repeat=len(self.nodes)):
+            weight = np.ones(len(at))
+            number = np.zeros(len(at), dtype=np.intp)
             for k, offset in enumerate(corner):
                 weight = weight * weights[k][:, offset]
-            node = tuple(first + offset for first, offset in zip(firsts, corner, strict=True))
-            values += weight[:, None] * self.stored[node]
-        return self.low + self.step * values, np.broadcast_to(self.open[tuple(cells)], (count,))
+                number = number * counts[k] + firsts[k] + offset
+            values += weight[:, None] * self.stored[np.searchsorted(self.numbers, number)]
+        return self.low + self.step * values
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """Tables over the drives with numbers `axes`, the coarsest level first.
+
+    They hold the sampled `columns` (k,), strand by strand. The last level says of every cell what is known of it.
+    """
+
+    axes: tuple[int, ...]
+    strands: tuple[Strand, ...]
+    columns: Index
+    levels: tuple[Level, ...]
+
+    @property
+    def exact(self) -> bool:
+        """Whether it says which poses can be shown; what is read from another is told only where that one is open."""
+        return not self.strands or any(strand.strict for strand in self.strands)
+
+    def codes_at(self, drives: Array) -> Codes:
+        """What is known of the cells (N,) that drives (N, D) lie in."""
+        return self.levels[-1].codes_at(drives[:, self.axes])
+
+    def read(self, drives: Array) -> Array:
+        """Values (N, k) at drives (N, D), from the coarsest level that is open there; NaN where none is."""
+        at = drives[:, self.axes]
+        values = np.full((len(at), len(self.columns)), np.nan)
+        left = np.ones(len(at), dtype=bool)
+        for level in self.levels:
+            codes = level.codes_at(at)
+            here = left & (codes < LOOSE)
+            values[here] = level.read(at[here], codes[here])
+            left &= ~here
+        return values
 
 
 @dataclass(frozen=True)
 class PoseGrid:
-    """Sheets for every one of `width` columns."""
+    """Sheets for every one of `width` columns; `causes` are what stops in cells whose codes are LOCKED and above."""
 
     sheets: tuple[Sheet, ...]
     width: int
+    causes: tuple[int, ...] = ()
 
     def read(self, drives: Array) -> tuple[Array, Mask]:
         """Values (N, K) at drives (N, D), and which of those poses (N,) may be shown."""
         values, shown = np.zeros((len(drives), self.width)), np.ones(len(drives), dtype=bool)
         for sheet in self.sheets:
-            values[:, sheet.columns], inside = sheet.read(drives)
-            shown &= inside
+            values[:, sheet.columns] = sheet.read(drives)
+            if sheet.exact:
+                shown &= sheet.codes_at(drives) < LOOSE
         return values, shown
 
 
-def cubic_weights(nodes: Array, at: Array) -> tuple[NDArray[np.intp], NDArray[np.intp], Array]:
-    """The cell (N,) that values (N,) lie in, the first (N,) of four nodes about it, and the weight (N, 4) of each."""
-    cell = np.clip(np.searchsorted(nodes, at, side="right") - 1, 0, len(nodes) - 2)
-    first = np.clip(cell - 1, 0, len(nodes) - 4)
+def cell_of(nodes: Array, at: Array) -> Index:
+    """The cell (N,) that values (N,) lie in."""
+    return np.clip(np.searchsorted(nodes, at, side="right") - 1, 0, len(nodes) - 2)
+
+
+def cubic_weights(nodes: Array, at: Array, before: Index | int = 1) -> tuple[Index, Index, Array]:
+    """The cell (N,) that values (N,) lie in, the first (N,) of four nodes about it, and the weight (N, 4) of each.
+
+    The first is so many nodes `before` the cell's own, where there are as many.
+    """
+    cell = cell_of(nodes, at)
+    first = np.clip(cell - before, 0, len(nodes) - 4)
     near = nodes[first[:, None] + np.arange(4)]
     weights = np.ones((len(at), 4))
     for one, other in product(range(4), repeat=2):
@@ -115,20 +174,32 @@ def axis_nodes(low: float, high: float, steps: int) -> Array:
     return np.concatenate([np.linspace(low, 0.0, half)[:-1], np.linspace(0.0, high, half)])
 
 
-def felt_drives(values: Array, solved: Mask, strand: Strand) -> tuple[int, ...]:
+def places_of(nodes: Sequence[Array], numbers: Index, axes: tuple[int, ...], drives: int) -> Array:
+    """The drives (n, D) of nodes of a grid of the drives `axes`, by their numbers (n,); the others are at rest."""
+    at = np.zeros((len(numbers), drives))
+    for axis, along in zip(reversed(axes), reversed(nodes), strict=True):
+        numbers, index = np.divmod(numbers, len(along))
+        at[:, axis] = along[index]
+    return at
+
+
+def felt_drives(values: Array, reached: Mask, strand: Strand) -> tuple[int, ...]:
     """Numbers of the drives that a strand feels, from its values on a grid of all drives."""
     felt = []
-    for axis in range(solved.ndim):
-        along, both = np.moveaxis(values, axis, 0), np.moveaxis(solved, axis, 0)
+    for axis in range(reached.ndim):
+        along, both = np.moveaxis(values, axis, 0), np.moveaxis(reached, axis, 0)
         both = both[1:] & both[:-1]
         if strand.share(along[1:][both], along[:-1][both]).max(initial=0.0) > UNFELT:
             felt.append(axis)
     return tuple(felt)
 
 
-def worst_share(
-    strands: Sequence[Strand], values: Array, read: Array, columns: NDArray[np.intp] | None = None
-) -> Array:
+def columns_of(strands: Sequence[Strand]) -> Index:
+    """The columns of strands, strand by strand."""
+    return np.array([column for strand in strands for column in range(strand.start, strand.stop)], dtype=np.intp)
+
+
+def worst_share(strands: Sequence[Strand], values: Array, read: Array, columns: Index | None = None) -> Array:
     """The largest share (n,) of any strand's allowance, of values (n, K); of `columns` of them where those are read."""
     where = {int(column): k for k, column in enumerate(np.arange(values.shape[1]) if columns is None else columns)}
     worst = np.zeros(len(values))
@@ -139,40 +210,8 @@ def worst_share(
     return worst
 
 
-def table(
-    whole: Array, solved: Mask, nodes: Sequence[Array], axes: tuple[int, ...], strands: tuple[Strand, ...]
-) -> Sheet:
-    """A table of strands of values (*counts, K) at nodes, its cells open where all their corners can be reached."""
-    columns = np.array([column for strand in strands for column in range(strand.start, strand.stop)], dtype=np.intp)
-    values = _filled(whole[..., columns], solved)
-    flat = values.reshape(solved.size, len(columns))
-    bottom, span = flat.min(axis=0), np.ptp(flat, axis=0)
+def stored_level(nodes: Sequence[Array], codes: Codes, numbers: Index, values: Array) -> Level:
+    """A level of the values (n, k) of some nodes."""
+    bottom, span = (values.min(axis=0), np.ptp(values, axis=0)) if len(values) else np.zeros((2, values.shape[1]))
     step = np.where(span > 0.0, span / LEVELS, 1.0)
-    stored = np.round((values - bottom) / step).astype(np.uint16)
-    open_cells = solved
-    for axis in range(len(axes)):
-        along = np.moveaxis(open_cells, axis, 0)
-        open_cells = np.moveaxis(along[1:] & along[:-1], 0, axis)
-    return Sheet(axes, tuple(nodes), strands, columns, bottom, step, stored, np.array(open_cells))
-
-
-def _filled(values: Array, solved: Mask) -> Array:
-    """Values with those of poses that lock carried on from the three before them, nearest to rest first.
-
-    What is carried on is read only as a far neighbour of cells that can be entered.
-    """
-    values, known = values.copy(), solved.copy()
-    while not known.all():
-        before = known.copy()
-        for axis in range(known.ndim):
-            along, seen = np.moveaxis(values, axis, 0), np.moveaxis(known, axis, 0)
-            for order in (range(3, len(seen)), range(len(seen) - 4, -1, -1)):
-                back = -1 if order.step > 0 else 1
-                for row in order:
-                    fresh = ~seen[row] & seen[row + back] & seen[row + 2 * back] & seen[row + 3 * back]
-                    one, two, three = (along[row + k * back][fresh] for k in (1, 2, 3))
-                    along[row][fresh] = 3.0 * one - 3.0 * two + three
-                    seen[row] |= fresh
-        if (known == before).all():
-            break
-    return values
+    return Level(tuple(nodes), codes, numbers, bottom, step, np.round((values - bottom) / step).astype(np.uint16))

@@ -1,39 +1,57 @@
-"""The coarsest tables of `model.posegrid` that hold, refined along those drives that need it."""
+"""The coarsest tables of `model.posegrid` that hold, refined along those drives and in those places that need it."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
 from model.posegrid import (
-    Mask,
+    LOOSE,
+    Level,
     PoseGrid,
     Sample,
     Sheet,
+    Stopped,
     Strand,
     axis_nodes,
+    columns_of,
     felt_drives,
-    table,
+    stored_level,
     worst_share,
 )
+from model.poselevels import Judged, Nodes, halved, judged_level
 from model.spatial import Array
 
 # Nodes of a sheet along a drive: fewest, how many more at a time (so that rest stays a node), and most by the number
-# of its drives: near a dead centre no grid is fine enough, and those cells are shut.
+# of its drives: near a dead centre no even grid is fine enough.
 FEWEST, MORE = 5, 4
 MOST = {0: 1, 1: 129, 2: 41, 3: 25}
 # Strands that need not be exact everywhere may take so many.
 MOST_LAX = {0: 1, 1: 65, 2: 25, 3: 13}
-# Where something locks, which no grid follows to its edge and every pose near which takes long to solve.
-MOST_LOCKED = {0: 1, 1: 129, 2: 25, 3: 13}
-# What is left of an allowance for poses that lie between those that are tried.
-RESERVE = 0.7
-# Poses tried in each cell; cells tried where none has to be shut; edges tried to find the drive along which nodes are
-# too far apart.
-TRIES, CELLS, EDGES = 2, 600, 300
+# Where something locks, the levels below do better.
+MOST_LOCKED = {0: 1, 1: 33, 2: 25, 3: 13}
+# A level is halved until its cells are this share of the way to an end, or what a sheet stores or asks gets too much:
+# numbers in the finer levels together, poses for one of them.
+FINEST, NUMBERS, POSES = 0.004, 300_000, 20_000
+# The same for strands that need not be exact; over three drives they have one level.
+FINEST_LAX = {1: 0.01, 2: 0.03, 3: 1.0}
+# Poses tried in each cell, and in one of a finer level; cells tried where none has to be shut; edges tried to find the
+# drive along which nodes are too far apart; poses by which it is seen whether the sheets show any that locks.
+TRIES, FINE_TRIES, CELLS, EDGES, LOOKED_AT = 2, 4, 600, 300, 3000
+
+
+@dataclass(frozen=True)
+class Fit:
+    """How well a grid does on poses by which it was not made.
+
+    `error` is the largest share of a strict strand's allowance that it is off by where it shows a pose, infinite where
+    it shows one that locks; `hidden` the share of the poses that can be reached which it does not show.
+    """
+
+    error: float
+    hidden: float
 
 
 def pack(sample: Sample, low: Array, high: Array, strands: Sequence[Strand]) -> PoseGrid:
@@ -46,117 +64,119 @@ def pack(sample: Sample, low: Array, high: Array, strands: Sequence[Strand]) -> 
         strands: all columns, each in one strand; one that is not strict may end up further off than it should be.
 
     """
-    chance = np.random.default_rng(20)
-    axes = [axis_nodes(low[drive], high[drive], FEWEST) for drive in range(len(low))]
-    coarse, solved = _on_grid(sample, axes, tuple(range(len(low))), len(low))
+    chance, everything = np.random.default_rng(20), tuple(range(len(low)))
+    asked = Nodes(sample, everything, [axis_nodes(low[drive], high[drive], FEWEST) for drive in everything], len(low))
+    asked.ask_all()
+    coarse = asked.values(np.arange(asked.stopped.size)).reshape(*asked.counts, -1)
+    reached = asked.stopped == 0
     groups: dict[tuple[tuple[int, ...], str], list[Strand]] = {}
     for strand in strands:
-        groups.setdefault(
-            (felt_drives(coarse[..., strand.start : strand.stop], solved, strand), strand.kind), []
-        ).append(strand)
-    sheets = [
-        _sheet(sample, low, high, felt, tuple(group), chance, not solved.all()) for (felt, _), group in groups.items()
-    ]
-    if not all(sheet.open.all() for sheet in sheets) or not solved.all():
-        # Where anything locks, one more table over every drive says only where.
-        sheets.append(_sheet(sample, low, high, tuple(range(len(low))), (), chance, True))
-    return PoseGrid(tuple(sheets), sum(strand.stop - strand.start for strand in strands))
+        felt = felt_drives(coarse[..., strand.start : strand.stop], reached, strand)
+        groups.setdefault((felt, strand.kind), []).append(strand)
+    bench = _Bench(sample, low, high, chance)
+    sheets = [_sheet(bench, felt, tuple(group), locks=not reached.all()) for (felt, _), group in groups.items()]
+    width = sum(strand.stop - strand.start for strand in strands)
+    if not reached.all() or any((sheet.levels[-1].codes >= LOOSE).any() for sheet in sheets):
+        tried = chance.uniform(low, high, (LOOKED_AT, len(low)))
+        tried = np.concatenate([tried, asked.places(np.arange(asked.stopped.size))])
+        shown = PoseGrid(tuple(sheets), width).read(tried)[1]
+        if (sample(tried[shown])[1] != 0).any():
+            # Drives that no strand feels together lock together: one more sheet says where, and only that.
+            sheets.append(_sheet(bench, everything, (), locks=True))
+    return PoseGrid(tuple(sheets), width, tuple(bench.causes))
 
 
-def worst_error(grid: PoseGrid, strands: Sequence[Strand], drives: Array, values: Array, solved: Mask) -> float:
-    """The largest share of a strict strand's allowance by which a grid is off values (N, K) at drives (N, D).
-
-    Infinite where the grid would show a pose that is not solved (N,).
-    """
+def fit_of(grid: PoseGrid, strands: Sequence[Strand], drives: Array, values: Array, stopped: Stopped) -> Fit:
+    """How well a grid does at drives (N, D), with the values (N, K) there and what stops those poses (N,)."""
     read, shown = grid.read(drives)
-    if (shown & ~solved).any():
-        return np.inf
+    reached = stopped == 0
+    hidden = float((reached & ~shown).sum() / max(int(reached.sum()), 1))
+    if (shown & ~reached).any():
+        return Fit(np.inf, hidden)
     strict = [strand for strand in strands if strand.strict]
-    return float(worst_share(strict, values[shown], read[shown]).max(initial=0.0))
+    return Fit(float(worst_share(strict, values[shown], read[shown]).max(initial=0.0)), hidden)
 
 
-def _on_grid(sample: Sample, nodes: Sequence[Array], axes: tuple[int, ...], drives: int) -> tuple[Array, Mask]:
-    """Values (*counts, K) on a grid of some drives, the others at rest, and which poses (*counts) can be reached."""
-    counts = tuple(len(each) for each in nodes)
-    at = np.zeros((int(np.prod(counts)), drives))
-    for axis, values in zip(axes, np.meshgrid(*nodes, indexing="ij"), strict=True):
-        at[:, axis] = values.ravel()
-    values, solved = sample(at)
-    return values.reshape(*counts, -1), solved.reshape(counts)
+@dataclass(frozen=True)
+class _Bench:
+    """What all sheets are made of: nodes that one has sampled serve the others; `causes` are what stops poses."""
+
+    sample: Sample
+    low: Array
+    high: Array
+    chance: np.random.Generator
+    causes: list[int] = field(default_factory=list)
+    known: dict[tuple[tuple[int, ...], tuple[int, ...]], Nodes] = field(default_factory=dict)
+
+    def nodes(self, axes: tuple[int, ...], counts: tuple[int, ...]) -> Nodes:
+        """The nodes of a grid of some drives."""
+        if (axes, counts) not in self.known:
+            nodes = [axis_nodes(self.low[a], self.high[a], n) for a, n in zip(axes, counts, strict=True)]
+            self.known[axes, counts] = Nodes(self.sample, axes, nodes, len(self.low))
+        return self.known[axes, counts]
 
 
-def _sheet(
-    sample: Sample,
-    low: Array,
-    high: Array,
-    axes: tuple[int, ...],
-    strands: tuple[Strand, ...],
-    chance: np.random.Generator,
-    locks: bool,
-) -> Sheet:
-    """The coarsest table that holds, finer along those drives that need it."""
-    strict = [strand for strand in strands if strand.strict]
-    most = (MOST if strict or not strands else MOST_LAX)[len(axes)]
+def _sheet(bench: _Bench, axes: tuple[int, ...], strands: tuple[Strand, ...], *, locks: bool) -> Sheet:
+    """The coarsest level that holds, finer along those drives that need it, and what is shut there on finer ones."""
+    exact = not strands or any(strand.strict for strand in strands)
+    most = (MOST if exact else MOST_LAX)[len(axes)]
     most = min(most, max((strand.finest for strand in strands), default=most))
     if locks:
         most = min(most, MOST_LOCKED[len(axes)])
-    # Without strands a table says only which cells can be entered, and is as fine as any.
+    finest = FINEST if exact else FINEST_LAX.get(len(axes), 1.0)
     counts = [FEWEST if strands else most for _ in axes]
     while True:
-        nodes = [axis_nodes(low[a], high[a], n) for a, n in zip(axes, counts, strict=True)]
-        whole, solved = _on_grid(sample, nodes, axes, len(low))
-        sheet = table(whole, solved, nodes, axes, strands)
-        if not axes:
-            return sheet
-        cells = np.argwhere(sheet.open)
-        if solved.all() and not strict and strands:
-            cells = chance.permutation(cells)[:CELLS]
-        at = _inside(sheet, np.repeat(cells, TRIES, axis=0), chance, len(low))
-        values, reached = sample(at)
-        read = sheet.read(at)[0]
-        wrong = worst_share(strands, values, read, sheet.columns)
+        asked = bench.nodes(axes, tuple(counts))
+        cells = tuple(count - 1 for count in counts)
+        untold = np.zeros(cells, dtype=np.uint8)
+        judged = judged_level(
+            asked, strands, np.ones(cells, dtype=bool), untold, bench.causes, TRIES, bench.chance, CELLS
+        )
         growing = [k for k, count in enumerate(counts) if count < most]
-        if not (~reached | (wrong > RESERVE)).any() or not growing:
-            false = ~reached | (worst_share(strict, values, read, sheet.columns) > RESERVE)
-            bad = false.reshape(-1, TRIES).any(axis=1)
-            held = sheet.open.copy()
-            held[tuple(cells[bad].T)] = False
-            return replace(sheet, open=_without_seam(held) if strict or not strands else held)
-        needs = [_along(sample, sheet, solved, k, chance, len(low)) for k in growing]
+        if not (judged.off or (finest == 1.0 and judged.again.any())) or not growing:
+            break
+        needs = [_along(asked, strands, k, bench.chance) for k in growing]
         for k, need in zip(growing, needs, strict=True):
             if need >= 0.5 * max(needs):
                 counts[k] = min(counts[k] + MORE * max(1, counts[k] // 10), most)
+    levels = [judged.level, *_finer(bench, asked, strands, judged, finest)]
+    return Sheet(axes, strands, columns_of(strands), tuple(levels))
 
 
-def _without_seam(held: Mask) -> Mask:
-    """Open cells less those that touch a shut one: the error next to a lock has its peak in some corner of a cell."""
-    grown = np.pad(held, 1, constant_values=True)
-    for axis in range(held.ndim):
-        along = np.moveaxis(grown, axis, 0)
-        grown = np.moveaxis(along & np.roll(along, 1, axis=0) & np.roll(along, -1, axis=0), 0, axis)
-    return np.asarray(grown[(slice(1, -1),) * held.ndim])
+def _finer(bench: _Bench, asked: Nodes, strands: tuple[Strand, ...], judged: Judged, finest: float) -> list[Level]:
+    """Levels for what is shut, each twice as fine as the one before, as far as is worth it."""
+    levels, stored = [], 0
+    codes, again, nodes = judged.level.codes, judged.again, asked.nodes
+    while again.any() and max(np.diff(each).max() / np.ptp(each) for each in nodes) > 0.5 * finest:
+        codes, again = halved(codes), halved(again)
+        if np.count_nonzero(again) > POSES:
+            break
+        finer = bench.nodes(asked.axes, tuple(2 * len(each) - 1 for each in nodes))
+        judged = judged_level(finer, strands, again, codes, bench.causes, FINE_TRIES, bench.chance, CELLS)
+        stored += judged.level.stored.size
+        if stored > NUMBERS:
+            break
+        levels.append(judged.level)
+        codes, again, nodes = judged.level.codes, judged.again, finer.nodes
+    return levels
 
 
-def _inside(sheet: Sheet, cells: NDArray[np.intp], chance: np.random.Generator, drives: int) -> Array:
-    """A pose (n, D) in each of some cells (n, axes): every second one in its middle, the others anywhere in it."""
-    at = np.zeros((len(cells), drives))
-    anywhere = np.arange(len(cells)) % 2 == 1
-    for k, (axis, nodes) in enumerate(zip(sheet.axes, sheet.nodes, strict=True)):
-        share = np.where(anywhere, chance.uniform(0.0, 1.0, len(cells)), 0.5)
-        at[:, axis] = nodes[cells[:, k]] + share * np.diff(nodes)[cells[:, k]]
-    return at
-
-
-def _along(sample: Sample, sheet: Sheet, solved: Mask, k: int, chance: np.random.Generator, drives: int) -> float:
-    """The worst error in the middles of a table's edges along one of its drives."""
-    along = np.moveaxis(solved, k, 0)
+def _along(asked: Nodes, strands: tuple[Strand, ...], k: int, chance: np.random.Generator) -> float:
+    """The worst error in the middles of a grid's edges along one of its drives, read as if nothing locked."""
+    reached = asked.stopped == 0
+    along = np.moveaxis(reached, k, 0)
     edges = np.argwhere(np.moveaxis(along[1:] & along[:-1], 0, k))
     edges = edges[chance.permutation(len(edges))[:EDGES]]
-    at = np.zeros((len(edges), drives))
-    for number, (axis, nodes) in enumerate(zip(sheet.axes, sheet.nodes, strict=True)):
-        at[:, axis] = nodes[edges[:, number]]
-        if number == k:
-            at[:, axis] += 0.5 * np.diff(nodes)[edges[:, number]]
-    values, reached = sample(at)
-    wrong = worst_share(sheet.strands, values, sheet.read(at)[0], sheet.columns)
-    return float(wrong[reached].max(initial=0.0))
+    at = (
+        asked.places(np.asarray(np.ravel_multi_index(tuple(edges.T), asked.counts)))
+        if len(edges)
+        else np.zeros((0, asked.drives))
+    )
+    at[:, asked.axes[k]] += 0.5 * np.diff(asked.nodes[k])[edges[:, k]]
+    values, stopped = asked.sample(at)
+    columns = columns_of(strands)
+    everything = np.arange(asked.stopped.size)
+    level = stored_level(asked.nodes, np.zeros(0, dtype=np.uint8), everything, asked.values(everything)[:, columns])
+    read = level.read(at[:, asked.axes], np.zeros(len(at), dtype=np.uint8))
+    wrong = worst_share(strands, values, read, columns)
+    return float(wrong[stopped == 0].max(initial=0.0))

@@ -17,7 +17,7 @@ from model.eyes import FittedBar, swung
 from model.measures import Measure, Quantity
 from model.mechanism import Mechanism
 from model.members import Posture, Transform, fitted_bars, posture
-from model.posegrid import Mask, Strand
+from model.posegrid import Mask, Sample, Stopped, Strand
 from model.poses import Poses, Status
 from model.solver import solve
 from model.spatial import Array, norm, turn, unit
@@ -32,6 +32,8 @@ PLACE, TURN = 0.5, float(np.radians(0.2))
 MARK, MARK_NODES = 3.0, 9
 # What a number that is only read may be off by.
 READING = {Quantity.ANGLE: float(np.radians(0.1)), Quantity.LENGTH: 0.1, Quantity.ACCELERATION: 10.0}
+# Members that can be told apart as what stops a pose; a further bit stands for any other.
+BITS = 61
 # A place that stays this near to one point of a part, in mm, rides on it.
 RIDES = 0.05
 # Drive values, as shares of the travel, at which it is looked which measures have a value and what rides on what.
@@ -75,7 +77,7 @@ class Strands:
     """The strands of a mechanism: all of them, and what each is.
 
     `parts` (names) have a strand each, of the place (3,) of their `centres` and a quaternion x, y, z, w; for a spinning
-    bar the directions (3,) of its two eyes' bolts follow.
+    bar the directions (3,) of its two eyes' bolts follow. `locks` are the members that may stop a pose, by their bits.
     """
 
     mechanism: Mechanism
@@ -85,7 +87,8 @@ class Strands:
     spinning: dict[str, Spinning]
     followed: tuple[Followed, ...]
     stops: tuple[tuple[str, str, str], ...]
-    sample: Callable[[Array], tuple[Array, Mask]]
+    locks: tuple[str, ...]
+    sample: Sample
 
 
 def strands_of(mechanism: Mechanism, centres: dict[str, Array]) -> Strands:
@@ -111,7 +114,7 @@ def strands_of(mechanism: Mechanism, centres: dict[str, Array]) -> Strands:
     roaming = [key for key, spot in spots.items() if spot is None]
     stops = tuple((signal.cause.value, signal.where, f"stop {k}") for k, signal in enumerate(hard_signals(poses, now)))
 
-    def sample(drives: Array) -> tuple[Array, Mask]:
+    def sample(drives: Array) -> tuple[Array, Stopped]:
         posed = solve(mechanism, Travel(names, drives))
         placed = posture(posed)
         measured = {(measure.what, measure.where): measure for measure in tracks(posed)}
@@ -122,7 +125,7 @@ def strands_of(mechanism: Mechanism, centres: dict[str, Array]) -> Strands:
         columns += [np.nan_to_num(measured[key].at if key in measured else np.zeros((1, 3))) for key in roaming]
         columns += [signal.past[:, None] for signal in hard_signals(posed, placed)]
         whole = [np.broadcast_to(block, (len(drives), block.shape[-1])) for block in columns]
-        return np.concatenate(whole, axis=1), posed.status == Status.SOLVED
+        return np.concatenate(whole, axis=1), stopped_by(posed)
 
     strands: list[Strand] = []
 
@@ -146,7 +149,16 @@ def strands_of(mechanism: Mechanism, centres: dict[str, Array]) -> Strands:
         add(f"spot {key}", "spot", 3, _mark_share, False, MARK_NODES)
     for _, _, name in stops:
         add(name, "measure", 1, _reading_share(READING[Quantity.LENGTH], False), False)
-    return Strands(mechanism, tuple(strands), parts, centres, spinning, tuple(followed), stops, sample)
+    return Strands(mechanism, tuple(strands), parts, centres, spinning, tuple(followed), stops, poses.locks, sample)
+
+
+def stopped_by(poses: Poses) -> Stopped:
+    """What stops each of some poses (N,): a bit for each of their `locks` that does, by its number; 0 where solved."""
+    found = np.zeros(len(poses), dtype=np.int64)
+    for number, straight in enumerate(poses.straight[:BITS]):
+        found |= np.where(straight, 1 << number, 0)
+    locked = poses.status != Status.SOLVED
+    return np.where(locked, np.where(found == 0, 1 << BITS, found), 0)
 
 
 def quaternions(rotation: Array) -> Array:

@@ -7,70 +7,33 @@ import hashlib
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
-from importlib.resources import files
+from importlib import resources
 from pathlib import Path
 
 import numpy as np
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
+from model.comparison import Comparison
 from model.errors import DrawingError
-from model.findings import pose_text
 from model.posestrands import PLACE, TURN
 from model.review import Review
 from model.units import Length, degrees_text
-from model.verdicts import Finding, State
 from viz.cautions import CAUTIONS
 from viz.files import whole_file
-from viz.pagedata import PageScene, hex_colour, looks, page_scene
+from viz.pagedata import PageScene, hex_colour, looks, moved_data, page_scene
+from viz.pagetext import Difference, Part, Sign, differences, parts, sign
 from viz.progress import Bar
-from viz.style import STATES
-from viz.words import limit_text, used_text, what_text
+from viz.style import MOVED, STATES
 
 # What a page may weigh, in bytes: little enough to be sent in a message.
 MOST_BYTES = 3_000_000
-VIEWS = (("corner", "Corner"), ("rear", "Rear"), ("front", "Front"), ("side", "Side"), ("top", "Top"))
+VIEWS = (("three-quarter", "Three-quarter"), ("rear", "Rear"), ("front", "Front"), ("side", "Side"), ("top", "Top"))
 DRIVES = (
     ("left", "Left wheel", ("down", "up")),
     ("right", "Right wheel", ("down", "up")),
     ("steer", "Steering", ("left", "right")),
 )
-_TOLD = (State.LOCKED, State.OVER, State.CLOSE)
-
-
-@dataclass(frozen=True)
-class Sign:
-    """A state's word with its sign."""
-
-    name: str
-    word: str
-    shape: str
-
-
-@dataclass(frozen=True)
-class Row:
-    """One finding, in words."""
-
-    where: str
-    what: str
-    state: Sign
-    used: str
-    limit: str
-    pose: str
-    missed: bool
-
-
-@dataclass(frozen=True)
-class Part:
-    """One of a page's scenes, in words, with its bytes in base64."""
-
-    title: str
-    counts: tuple[tuple[int, Sign], ...]
-    rows: tuple[Row, ...]
-    more: bool
-    typical: bool
-    tried: str
-    bytes: str
 
 
 @dataclass(frozen=True)
@@ -84,6 +47,7 @@ class Page:
     script_hash: str
     data: Markup
     scenes: tuple[Part, ...]
+    differences: tuple[Difference, ...]
     views: tuple[tuple[str, str], ...]
     drives: tuple[tuple[str, str, tuple[str, str]], ...]
     states: dict[str, Sign]
@@ -93,8 +57,22 @@ class Page:
     cautions: tuple[str, ...]
 
 
-def write_page(reviews: Sequence[Review], output: Path, *, units: Length) -> float:
-    """Write a page of one or two reviewed scenes; return the largest share of what it may be off by that it is.
+def write_page(
+    reviews: Sequence[Review],
+    output: Path,
+    *,
+    units: Length,
+    files: Sequence[Path] = (),
+    compared: Comparison | None = None,
+) -> int:
+    """Write a page of one or two reviewed scenes; return how many bytes it weighs.
+
+    Args:
+        reviews: of the scenes.
+        output: where it goes.
+        units: what lengths are in first; the page can switch.
+        files: those that the scenes were read from, so that two can be told apart.
+        compared: the two against each other.
 
     Raises:
         DrawingError: a scene cannot be tabled closely enough, or the page would be too large.
@@ -105,7 +83,7 @@ def write_page(reviews: Sequence[Review], output: Path, *, units: Length) -> flo
     for review in reviews:
         with Bar("packing") as bar:
             made.append(page_scene(review, units, bar))
-    html = page_html(reviews, made, units).encode()
+    html = page_html(reviews, made, units, files, compared).encode()
     if len(html) > MOST_BYTES:
         raise DrawingError(
             f"the page would weigh {len(html) / 1e6:.1f} MB, expected {MOST_BYTES / 1e6:.0f} MB at most; "
@@ -113,10 +91,16 @@ def write_page(reviews: Sequence[Review], output: Path, *, units: Length) -> flo
         )
     with whole_file(output) as temporary:
         temporary.write_bytes(html)
-    return max(scene.error for scene in made)
+    return len(html)
 
 
-def page_html(reviews: Sequence[Review], scenes: Sequence[PageScene], units: Length) -> str:
+def page_html(
+    reviews: Sequence[Review],
+    scenes: Sequence[PageScene],
+    units: Length,
+    files: Sequence[Path] = (),
+    compared: Comparison | None = None,
+) -> str:
     """The page as one HTML document, every text of the scenes escaped."""
     rooms = Environment(
         loader=PackageLoader("viz", "webpage"),
@@ -133,11 +117,19 @@ def page_html(reviews: Sequence[Review], scenes: Sequence[PageScene], units: Len
         style_hash=_hash(style),
         script=Markup(script),
         script_hash=_hash(script),
-        data=_json({"units": units.value, "looks": looks(), "scenes": [scene.data for scene in scenes]}),
-        scenes=tuple(_part(review, scene, units) for review, scene in zip(reviews, scenes, strict=True)),
+        data=_json(
+            {
+                "units": units.value,
+                "looks": looks(),
+                "scenes": [scene.data for scene in scenes],
+                "moved": moved_data(compared),
+            }
+        ),
+        scenes=parts(reviews, scenes, files, units),
+        differences=differences(compared),
         views=VIEWS,
         drives=DRIVES,
-        states={state.value: _sign(state) for state in STATES},
+        states={state.value: sign(state) for state in STATES},
         units=units.value,
         place=f"{PLACE:g} mm" if units is Length.MM else f"{PLACE / units.mm:.2f} in",
         turn=degrees_text(float(np.degrees(TURN))),
@@ -147,13 +139,14 @@ def page_html(reviews: Sequence[Review], scenes: Sequence[PageScene], units: Len
 
 
 def _asset(name: str) -> str:
-    return files("viz").joinpath("webpage", name).read_text(encoding="utf-8")
+    return resources.files("viz").joinpath("webpage", name).read_text(encoding="utf-8")
 
 
 def _colours() -> str:
-    """The colours of the states as the style sheet knows them."""
-    colours = "".join(f"--{_sign(state).name}:{hex_colour(state)};" for state in STATES)
-    return f":root{{{colours}}}\n"
+    """Colours that others use too, as the style sheet knows them."""
+    colours = "".join(f"--{sign(state).name}:{hex_colour(state)};" for state in STATES)
+    moved = "#{:02x}{:02x}{:02x}".format(*MOVED)
+    return f":root{{{colours}--moved:{moved};}}\n"
 
 
 def _hash(text: str) -> str:
@@ -165,39 +158,3 @@ def _json(data: object) -> Markup:
     """JSON that nothing in it can end: in a script element only `<` could."""
     text = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
     return Markup(text.replace("<", "\\u003c"))
-
-
-def _part(review: Review, scene: PageScene, units: Length) -> Part:
-    findings = review.verdict.findings
-    counts = {state: sum(finding.state is state for finding in findings) for state in STATES}
-    told = sum(finding.state in _TOLD for finding in findings)
-    return Part(
-        title=review.mechanism.title,
-        counts=tuple((count, _sign(state)) for state, count in counts.items() if count),
-        rows=tuple(_row(finding, review, units) for finding in findings),
-        more=0 < told < len(findings),
-        typical=any(finding.typical for finding in findings),
-        tried=scene.data["tried"],
-        bytes=scene.bytes,
-    )
-
-
-def _row(finding: Finding, review: Review, units: Length) -> Row:
-    names = [drive.name for drive in review.mechanism.drives]
-    locked, same = finding.state is State.LOCKED, finding.lowest is not None and finding.lowest == finding.highest
-    limit = "" if finding.limit is None or locked else limit_text(finding, units)
-    plain = limit and not finding.at_least and not finding.advice
-    return Row(
-        where=finding.where,
-        what=what_text(finding),
-        state=_sign(finding.state),
-        used="" if locked else used_text(finding, units),
-        limit=f"of {limit}" if plain else limit,
-        pose="" if same else pose_text(names, finding.drives, units),
-        missed=finding.missed,
-    )
-
-
-def _sign(state: State) -> Sign:
-    look = STATES[state]
-    return Sign("none" if state is State.UNJUDGED else state.value, look.word, look.shape.value)

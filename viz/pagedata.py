@@ -10,11 +10,13 @@ from typing import Any
 
 import numpy as np
 
+from model.comparison import Comparison
 from model.errors import DrawingError
-from model.measures import Measure
+from model.gaps import gap_name
+from model.measures import GAP, Measure
 from model.posegrid import PoseGrid, Strand
-from model.posepacking import pack, worst_error
-from model.posestrands import PLACE, TURN, Followed, Spot, Strands, strands_of
+from model.posepacking import Fit, fit_of, pack
+from model.posestrands import BITS, PLACE, TURN, Followed, Spot, Strands, strands_of
 from model.review import Review
 from model.spatial import Array
 from model.units import Length
@@ -23,19 +25,20 @@ from viz import style
 from viz.pagebytes import differences
 from viz.pagemesh import PageModel, page_model
 from viz.report import tried_text
-from viz.words import FINE
+from viz.words import FINE, keeps_clear
 
-# Poses by which the tables are measured once more, by none of which they were made.
-PROBES = 1500
+# Poses by which the tables are measured once more, by none of which they were made; and the largest share of those that
+# can be reached, which a page may leave out because they are too near to where the linkage locks.
+PROBES, HIDDEN = 1500, 0.05
 
 
 @dataclass(frozen=True)
 class PageScene:
-    """A scene of a page: its data for JSON, its bytes in base64, and the largest share that any error takes."""
+    """A scene of a page: its data for JSON, its bytes in base64, and how well its tables do."""
 
     data: dict[str, Any]
     bytes: str
-    error: float
+    fit: Fit
 
 
 def page_scene(review: Review, units: Length, tell: Callable[[int, int], None] | None = None) -> PageScene:
@@ -48,23 +51,26 @@ def page_scene(review: Review, units: Length, tell: Callable[[int, int], None] |
     mechanism = review.mechanism
     low, high = (np.array([getattr(drive, end) for drive in mechanism.drives]) for end in ("low", "high"))
     model = page_model(mechanism)
+    points = {gap_name(gap): gap.points for gap in review.clearances or ()}
     _progress(tell, 1)
     strands = strands_of(mechanism, model.origins)
     grid = pack(strands.sample, low, high, strands.strands)
     _progress(tell, 2)
     tried = np.random.default_rng(11).uniform(low, high, (PROBES, len(low)))
-    values, solved = strands.sample(tried)
-    error = worst_error(grid, strands.strands, tried, values, solved)
-    if error > 1.0:
+    values, stopped = strands.sample(tried)
+    fit = fit_of(grid, strands.strands, tried, values, stopped)
+    if fit.error > 1.0 or fit.hidden > HIDDEN:
         raise DrawingError(
-            f"the poses of {mechanism.title} cannot be tabled to {PLACE:g} mm and {np.degrees(TURN):g}°; "
-            "narrow its travel."
+            f"the poses of {mechanism.title} cannot be tabled to {PLACE:g} mm and {np.degrees(TURN):g}°, but for "
+            f"{100 * HIDDEN:g} % of those that can be reached, near where it locks; narrow its travel."
         )
+    if any(len(sheet.levels) > 1 for sheet in grid.sheets):
+        model = page_model(mechanism, grid)
     roaming = _roaming(strands, grid, tried, values)
     rewritten, views = differences(model.glb)
-    blocks, sheets = [rewritten + b"\0" * (-len(rewritten) % 2)], []
-    for sheet_grid, shift in ((grid, 0), (model.grid, grid.width)):
-        written, numbers = _sheets(sheet_grid, shift, sum(map(len, blocks)))
+    blocks, sheets = [_padded(rewritten)], []
+    for sheet_grid, shift, pliant in ((grid, 0, False), (model.grid, grid.width, True)):
+        written, numbers = _sheets(sheet_grid, shift, sum(map(len, blocks)), pliant=pliant)
         sheets += written
         blocks += numbers
     packed = base64.b64encode(zlib.compress(b"".join(blocks), 9)).decode("ascii")
@@ -75,6 +81,7 @@ def page_scene(review: Review, units: Length, tell: Callable[[int, int], None] |
         "glb": {"length": len(model.glb), "views": views},
         "columns": grid.width + model.grid.width,
         "sheets": sheets,
+        "causes": [_members(cause, strands) for cause in grid.causes],
         "parts": [_part(name, strands, model) for name in strands.parts],
         "pliants": [_pliant(model, number, grid.width) for number in range(len(model.pliants))],
         "labels": model.labels,
@@ -83,7 +90,7 @@ def page_scene(review: Review, units: Length, tell: Callable[[int, int], None] |
             {"cause": cause, "where": where, "column": _strand(strands, name).start}
             for cause, where, name in strands.stops
         ],
-        "rows": [_row(finding, strands) for finding in review.verdict.findings],
+        "rows": [_row(finding, strands, points) for finding in told(review)],
         "wheels": [
             {
                 "part": wheel.on,
@@ -96,7 +103,18 @@ def page_scene(review: Review, units: Length, tell: Callable[[int, int], None] |
         ],
     }
     _progress(tell, 3)
-    return PageScene(data, packed, error)
+    return PageScene(data, packed, fit)
+
+
+def told(review: Review) -> tuple[Finding, ...]:
+    """The findings that a page lists: not those of parts that just keep clear of each other."""
+    return tuple(finding for finding in review.verdict.findings if not keeps_clear(finding))
+
+
+def moved_data(compared: Comparison | None) -> list[dict[str, Any]]:
+    """Points that are elsewhere in the second scene: their names, parts, and places at ride height in either."""
+    moved = () if compared is None else compared.moved
+    return [{"name": one.name, "on": one.on, "first": _list(one.first), "second": _list(one.second)} for one in moved]
 
 
 def hex_colour(state: State) -> str:
@@ -122,26 +140,47 @@ def _progress(tell: Callable[[int, int], None] | None, done: int) -> None:
         tell(done, 3)
 
 
-def _sheets(grid: PoseGrid, shift: int, start: int) -> tuple[list[dict[str, Any]], list[bytes]]:
+def _padded(block: bytes) -> bytes:
+    """Bytes behind which numbers of four bytes may stand."""
+    return block + b"\0" * (-len(block) % 4)
+
+
+def _sheets(grid: PoseGrid, shift: int, start: int, *, pliant: bool) -> tuple[list[dict[str, Any]], list[bytes]]:
     """Tables for JSON, their columns counted from `shift` on, and their numbers, which stand from byte `start` on."""
     written, blocks = [], []
     for sheet in grid.sheets:
-        # Each column by itself, so that neighbours are alike.
-        numbers = np.ascontiguousarray(np.moveaxis(sheet.stored, -1, 0), dtype="<u2").tobytes()
-        written.append(
-            {
-                "axes": list(sheet.axes),
-                "nodes": [_list(nodes) for nodes in sheet.nodes],
-                "columns": (sheet.columns + shift).tolist(),
-                "low": sheet.low.tolist(),
-                "step": sheet.step.tolist(),
-                "start": start,
-                "shut": np.flatnonzero(~sheet.open).tolist(),
-            }
-        )
-        blocks.append(numbers)
-        start += len(numbers)
+        levels = []
+        for level in sheet.levels:
+            sparse = len(level.numbers) < np.prod([len(nodes) for nodes in level.nodes])
+            # Each column by itself, so that neighbours are alike.
+            tables = [np.ascontiguousarray(level.stored.T, dtype="<u2").tobytes()]
+            tables += [np.diff(level.numbers, prepend=0).astype("<u4").tobytes()] if sparse else []
+            tables += [level.codes.tobytes()] if level.codes.any() else []
+            places = []
+            for table in map(_padded, tables):
+                places.append(start)
+                blocks.append(table)
+                start += len(table)
+            levels.append(
+                {
+                    "nodes": [_list(nodes) for nodes in level.nodes],
+                    "low": level.low.tolist(),
+                    "step": level.step.tolist(),
+                    "count": len(level.numbers),
+                    "start": places[0],
+                    "numbers": places[1] if sparse else -1,
+                    "codes": places[-1] if level.codes.any() else -1,
+                }
+            )
+        kind = "pliant" if pliant else "exact" if sheet.exact else "lax"
+        columns = (sheet.columns + shift).tolist()
+        written.append({"axes": list(sheet.axes), "kind": kind, "columns": columns, "levels": levels})
     return written, blocks
+
+
+def _members(cause: int, strands: Strands) -> list[str]:
+    """The members that a cause is of; of one that is none of them, nothing."""
+    return [name for number, name in enumerate(strands.locks[:BITS]) if cause >> number & 1]
 
 
 def _part(name: str, strands: Strands, model: PageModel) -> dict[str, Any]:
@@ -197,7 +236,8 @@ def _measure(followed: Followed, strands: Strands, roaming: Mapping[str, bool]) 
     return made
 
 
-def _row(finding: Finding, strands: Strands) -> dict[str, Any]:
+def _row(finding: Finding, strands: Strands, points: Mapping[str, Array]) -> dict[str, Any]:
+    gap = finding.what == GAP and finding.where in points
     return {
         "what": finding.what,
         "where": finding.where,
@@ -215,6 +255,8 @@ def _row(finding: Finding, strands: Strands) -> dict[str, Any]:
         "missed": bool(finding.missed),
         "at": _list(np.array(finding.at)),
         "measure": _number(finding, strands),
+        "apart": finding.what == GAP and finding.limit == 0.0,
+        "points": [_list(at) for at in points[finding.where]] if gap else None,
     }
 
 
@@ -236,7 +278,9 @@ def _roaming(strands: Strands, grid: PoseGrid, tried: Array, values: Array) -> d
     for name in spots:
         strand = _strand(strands, name)
         columns = slice(strand.start, strand.stop)
-        found[name] = bool(strand.share(values[shown, columns], read[shown, columns]).max(initial=0.0) <= 1.0)
+        found[name] = bool(
+            np.nan_to_num(strand.share(values[shown, columns], read[shown, columns])).max(initial=0.0) <= 1.0
+        )
     return found
 
 

@@ -13,7 +13,20 @@ from vtkmodules.vtkFiltersCore import vtkDecimatePro
 from model.errors import DrawingError
 from model.mechanism import Mechanism
 from model.members import Transform, posture
-from model.posegrid import Mask, PoseGrid, Sheet, Strand, axis_nodes, felt_drives, table
+from model.posegrid import (
+    Level,
+    Mask,
+    PoseGrid,
+    Sheet,
+    Strand,
+    axis_nodes,
+    columns_of,
+    felt_drives,
+    places_of,
+    stored_level,
+    worst_share,
+)
+from model.poselevels import framed, with_seam
 from model.poses import Poses, Status
 from model.posestrands import place_share, posed
 from model.spatial import Array, norm
@@ -63,8 +76,8 @@ class PageModel:
     grid: PoseGrid
 
 
-def page_model(mechanism: Mechanism) -> PageModel:
-    """The parts of a mechanism for a page.
+def page_model(mechanism: Mechanism, near: PoseGrid | None = None) -> PageModel:
+    """The parts of a mechanism for a page; where something locks, `near` says how finely what is pliant is followed.
 
     Raises:
         DrawingError: what is pliant cannot be followed closely enough.
@@ -72,22 +85,23 @@ def page_model(mechanism: Mechanism) -> PageModel:
     """
     low, high = (np.array([getattr(drive, end) for drive in mechanism.drives]) for end in ("low", "high"))
     tried = np.random.default_rng(7).uniform(low, high, (CHECKED, len(low)))
+    fine = [sheet for sheet in near.sheets if sheet.exact and len(sheet.levels) > 1] if near is not None else []
     for steps in STEPS[len(low)]:
         nodes = [axis_nodes(one, other, steps) for one, other in zip(low, high, strict=True)]
         mesh = np.stack([each.ravel() for each in np.meshgrid(*nodes, indexing="ij")], axis=-1)
-        poses = posed(mechanism, np.concatenate([mesh, tried, np.zeros((1, len(low)))]))
+        levels = {sheet.axes: sheet.levels for sheet in fine}
+        wanted = [
+            places_of(level.nodes, level.numbers, axes, len(low)) for axes, some in levels.items() for level in some
+        ]
+        poses = posed(mechanism, np.concatenate([mesh, tried, *wanted, np.zeros((1, len(low)))]))
         made = rig(poses, rest=len(poses) - 1)
         pliants, strands, columns = _pliants(made, poses)
         solved = poses.status == Status.SOLVED
-        inside = slice(len(mesh), len(poses) - 1)
-        grid = _tabled(columns[: len(mesh)], solved[: len(mesh)], nodes, strands)
-        read, shown = grid.read(tried)
-        good = shown & solved[inside]
-        true = columns[inside]
-        if all(
-            one.share(true[good, one.start : one.stop], read[good, one.start : one.stop]).max(initial=0.0) <= 1.0
-            for one in strands
-        ):
+        inside = slice(len(mesh), len(mesh) + len(tried))
+        own = _tabled(columns[: len(mesh)], solved[: len(mesh)], nodes, strands)
+        grid = _finer(own, levels, columns[inside.stop : -1])
+        read, true = grid.read(tried)[0], columns[inside]
+        if _off(strands, true[solved[inside]], read[solved[inside]]) <= 1.0:
             break
     else:
         raise DrawingError("what is pliant in this scene changes too much to be shown on a page.")
@@ -105,6 +119,11 @@ def page_model(mechanism: Mechanism) -> PageModel:
         tuple(pliants),
         grid,
     )
+
+
+def _off(strands: Sequence[Strand], true: Array, read: Array) -> float:
+    """The largest share of what it may be off by that anything that is shown is."""
+    return float(np.nan_to_num(worst_share(strands, true, read)).max(initial=0.0))
 
 
 def _lighter(surface: Surface) -> Surface:
@@ -196,5 +215,27 @@ def _tabled(columns: Array, solved: Mask, nodes: Sequence[Array], strands: Seque
     sheets: list[Sheet] = []
     for axes, group in groups.items():
         part = tuple(slice(None) if axis in axes else count // 2 for axis, count in enumerate(counts))
-        sheets.append(table(whole[part], reached[part], [nodes[axis] for axis in axes], axes, tuple(group)))
+        mine, along = columns_of(group), [nodes[axis] for axis in axes]
+        here, some = reached[part], tuple(len(each) - 1 for each in along)
+        codes = framed(here, np.argwhere(np.ones(some, dtype=bool))).reshape(some)
+        codes = with_seam(codes, np.ones(some, dtype=bool))
+        level = stored_level(along, codes, np.arange(here.size), whole[part][..., mine].reshape(here.size, len(mine)))
+        sheets.append(Sheet(axes, tuple(group), mine, (level,)))
     return PoseGrid(tuple(sheets), columns.shape[1])
+
+
+def _finer(grid: PoseGrid, levels: Mapping[tuple[int, ...], tuple[Level, ...]], columns: Array) -> PoseGrid:
+    """A grid with the levels of tables over the same drives below its own, where it is shut; `columns` (n, K) there."""
+    made: dict[tuple[int, ...], list[tuple[Level, Array]]] = {}
+    for axes, some in levels.items():
+        for level in some:
+            here, columns = np.split(columns, [len(level.numbers)])
+            made.setdefault(axes, []).append((level, here))
+    sheets = []
+    for sheet in grid.sheets:
+        below = [
+            stored_level(level.nodes, level.codes, level.numbers, values[:, sheet.columns])
+            for level, values in made.get(sheet.axes, ())
+        ]
+        sheets.append(replace(sheet, levels=(*sheet.levels, *below)))
+    return replace(grid, sheets=tuple(sheets))

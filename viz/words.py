@@ -66,15 +66,15 @@ def keeps_clear(finding: Finding) -> bool:
     return finding.what == GAP and finding.state is State.CLEAR and finding.limit == 0.0
 
 
-def apart_text(findings: Sequence[Finding], length: Length) -> str:
-    """What is said of all pairs that `keeps_clear` leaves out; nothing where there are none."""
+def apart_text(findings: Sequence[Finding], length: Length, more: str = "; --json lists them all") -> str:
+    """What is said of all pairs that `keeps_clear` leaves out, and how to see them; nothing where there are none."""
     apart = [finding for finding in findings if keeps_clear(finding)]
     if not apart:
         return ""
     nearest = min(apart, key=lambda finding: finding.used)
     return (
         f"{len(apart)} more pair{'s' * (len(apart) != 1)} of parts keep clear of each other, the nearest by "
-        f"{used_text(nearest, length)}: {nearest.where}; --json lists them all."
+        f"{used_text(nearest, length)}: {nearest.where}{more}."
     )
 
 

@@ -100,7 +100,7 @@ def compare(
     if output.suffix.lower() == PAGE:
         from viz.page import write_page
 
-        write_page([found.first, found.second], output, units=length)
+        write_page([found.first, found.second], output, units=length, files=files, compared=found)
         show_written(output, "both in one page, with a switch between them")
         return
     held = _telling_pose(found, shared) if worst else travel_asked(asked, shared, length)

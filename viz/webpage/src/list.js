@@ -3,6 +3,9 @@
 import { limitText, poseText, quantityText, stateOf, usedText, valueOf } from './words.js';
 import { state } from './signs.js';
 
+/** Whether a pose, by its drive values, is the one in which a finding is worst. */
+export const there = (row, drives) => row.drives.every((value, k) => Math.abs(value - drives[k]) < 1e-3);
+
 const TOLD = new Set(['locked', 'over', 'close']);
 
 export class List {
@@ -36,15 +39,16 @@ export class List {
     });
   }
 
-  /** Says what everything is in a pose; `columns` are those of the tables. */
-  now(columns, atRide, units) {
+  /** Says what everything is in a pose; from the columns of the tables and its drive values. */
+  now(columns, drives, units) {
+    const atRide = drives.every((value) => Math.abs(value) < 1e-6);
     this.data.rows.forEach((row, number) => {
       let words = '–', word = null;
       if (row.measure >= 0) {
         const measure = this.data.measures[row.measure], value = valueOf(measure, columns);
         words = quantityText(row.quantity, value, units, row.fine);
-        word = stateOf(value, measure);
-      } else if (row.same && atRide) {
+        word = Number.isNaN(value) ? null : stateOf(value, measure);
+      } else if ((row.same && atRide) || (row.points && there(row, drives))) {
         words = usedText(row, units);
         word = row.state;
       }

@@ -1,5 +1,7 @@
 // The page: one or two scenes, the pose they are in, and everything that follows from it.
 //
+// With #plain behind its name the page is drawn without shadows and smooth edges: for slow machines and for tests.
+//
 // window.fulltravelPage is what tests and the curious may use:
 //   ready                 a promise that is kept once the first scene stands
 //   drives()              {left, right, steer}: heights in mm from ride height, steering as a share of lock
@@ -11,12 +13,13 @@
 
 import { glbOf, unpacked } from './bytes.js';
 import { Deck } from './deck.js';
-import { List } from './list.js';
+import { List, there } from './list.js';
+import { Model } from './model.js';
 import { nodesOf, pointOn } from './places.js';
-import { Marks } from './signs.js';
-import { Model, Stage } from './stage.js';
+import { Lines, Marks } from './signs.js';
+import { Stage } from './stage.js';
 import { Tables } from './tables.js';
-import { limitText, poseText, quantityText, stateOf, valueOf, worse } from './words.js';
+import { limitText, poseText, quantityText, stateOf, usedText, valueOf, worse } from './words.js';
 
 const find = (selector) => document.querySelector(selector);
 const TOLD = new Set(['locked', 'over', 'close']);
@@ -24,7 +27,7 @@ const page = JSON.parse(find('#data').textContent);
 const looks = page.looks;
 
 const all = page.scenes.map((data, number) => ({ data, number, holder: find(`#scene-${number}`) }));
-let shown = null, stage = null, marks = null, deck = null;
+let shown = null, stage = null, marks = null, lines = null, deck = null;
 let values = { left: 0, right: 0, steer: 0 }, units = page.units, chosen = null;
 let current = null, stripsAt = 0, stripsLater = 0, sayLater = 0;
 
@@ -34,32 +37,32 @@ const named = (scene, drives) => Object.fromEntries(scene.data.drives.map(({ nam
 /** Goes as far as can be on the way to drive values, and shows that pose. */
 function move(wish, playing = false) {
   const from = drivesOf(shown, values), to = drivesOf(shown, { ...values, ...wish });
-  const { drives, whole } = shown.tables.furthest(from, to);
+  const { drives, barred } = shown.tables.furthest(from, to);
   values = { ...values, ...named(shown, drives) };
-  show(!whole, playing);
+  show(barred, playing);
 }
 
-function show(locked = false, playing = false) {
+function show(barred = null, playing = false) {
   const drives = drivesOf(shown, values), columns = shown.tables.read(drives);
-  const atRide = drives.every((value) => Math.abs(value) < 1e-6);
   current = { drives, columns, ...nodesOf(shown.data, columns) };
   shown.model.stand(current, pointOn);
   deck.show(named(shown, drives), units);
-  shown.list.now(columns, atRide, units);
+  shown.list.now(columns, drives, units);
   current.marks = marksOf();
+  current.lines = linesOf();
   const words = poseText(named(shown, drives), units);
   find('#pose').textContent = words;
-  notice(locked);
+  notice(barred);
   stage.draw();
   drawStrips(playing);
   clearTimeout(sayLater);
-  if (!playing) sayLater = setTimeout(() => say(words, locked), 500);
+  if (!playing) sayLater = setTimeout(() => say(words, barred), 500);
 }
 
 /** What the person should know of this pose beside the findings. */
-function notice(locked) {
+function notice(barred) {
   const told = [];
-  if (locked) told.push(lockWords());
+  if (barred) told.push(barredWords(barred));
   for (const stop of shown.data.stops) {
     if (current.columns[stop.column] > 0.05) told.push(`Past a hard stop: ${stop.cause}, ${stop.where}.`);
   }
@@ -68,13 +71,14 @@ function notice(locked) {
   holder.hidden = !told.length;
 }
 
-function lockWords() {
-  const names = shown.data.rows.filter((row) => row.state === 'locked').map((row) => row.where);
-  return `Locked: the linkage goes no further this way${names.length ? ` (${names.join('; ')} runs straight)` : ''}.`;
+function barredWords({ locked, members }) {
+  if (!locked) return 'Not shown: the linkage moves on this way, but the tables of this page do not follow it closely enough there.';
+  const who = members.length ? ` (${members.join(' and ')} run${members.length > 1 ? '' : 's'} straight)` : '';
+  return `Locked: the linkage goes no further this way${who}.`;
 }
 
 /** Says the pose and what is over or close, for those who hear the page. */
-function say(words, locked) {
+function say(words, barred) {
   const told = shown.data.measures.map((measure) => [measure, valueOf(measure, current.columns)])
     .map(([measure, value]) => [measure, value, stateOf(value, measure)]).filter(([, , name]) => TOLD.has(name));
   const counts = ['over', 'close'].map((name) => [told.filter(([, , one]) => one === name).length, name]).filter(([count]) => count);
@@ -86,13 +90,13 @@ function say(words, locked) {
       text += ` ${row.where}: ${row.what} ${quantityText(row.quantity, value, units, row.fine)}, ${looks[stateOf(value, measure)].word}.`;
     }
   }
-  find('#said').textContent = locked ? `${lockWords()} ${text}` : text;
+  find('#said').textContent = barred ? `${barredWords(barred)} ${text}` : text;
 }
 
 /** The worst of everything, or of what is chosen, at drive values by name. */
 function worstAt(wish) {
   const drives = drivesOf(shown, wish);
-  if (!shown.tables.open(drives)) return 'locked';
+  if (!shown.tables.open(drives)) return shown.tables.barred(drives).locked ? 'locked' : 'no limit';
   shown.tables.readMeasured(drives, shown.scratch);
   const row = chosen && shown.data.rows[chosen.row];
   const looked = row && row.measure >= 0 ? [shown.data.measures[row.measure]] : shown.data.measures;
@@ -110,13 +114,18 @@ function drawStrips(playing) {
   else stripsLater = setTimeout(draw, wait);
 }
 
+const atRide = () => current.drives.every((value) => Math.abs(value) < 1e-6);
+
 /** A mark for each place where something is over or close in this pose, and for what is chosen, the worst first. */
 function marksOf() {
   const places = new Map();
   shown.data.rows.forEach((row, number) => {
     const mine = chosen && chosen.row === number;
     if (row.measure < 0) {
-      if (mine) places.set(`row ${number}`, { key: number, state: row.state, at: row.at, chosen: true, text: row.where });
+      const here = TOLD.has(row.state) && row.same && atRide();
+      if ((mine && !row.points) || (here && !places.has(row.where))) {
+        places.set(row.where, { key: number, state: row.state, at: row.at, chosen: Boolean(mine), text: row.where });
+      }
       return;
     }
     const measure = shown.data.measures[row.measure], value = valueOf(measure, current.columns), name = stateOf(value, measure);
@@ -132,6 +141,21 @@ function marksOf() {
   });
   const order = ['locked', 'over', 'close', 'clear', 'no limit'];
   return [...places.values()].sort((one, other) => other.chosen - one.chosen || order.indexOf(one.state) - order.indexOf(other.state));
+}
+
+/** Lines of this pose: the gap that is chosen where it is smallest, and points that are elsewhere in the other scene. */
+function linesOf() {
+  const drawn = [], row = chosen && shown.data.rows[chosen.row];
+  if (row && row.points && there(row, current.drives)) {
+    const [from, to] = row.points, limit = limitText(row, units);
+    drawn.push({ from, to, kind: 'gap', colour: looks[row.state].colour, text: `${usedText(row, units)}${limit ? `, ${limit}` : ''}` });
+  }
+  const [mine, other] = shown.number === 0 ? ['first', 'second'] : ['second', 'first'];
+  for (const point of page.moved) {
+    const place = current.places.get(point.on);
+    if (place) drawn.push({ from: pointOn(place, point[mine]), to: pointOn(place, point[other]), kind: 'moved', text: chosen ? '' : point.name });
+  }
+  return drawn;
 }
 
 function spotOf(measure, row) {
@@ -167,7 +191,7 @@ function unchoose() {
 function back() {
   unchoose();
   find('[name=view]').checked = true;
-  stage.look('corner');
+  stage.look('three-quarter');
 }
 
 /** Shows one of the scenes, with the camera and the pose as they are. */
@@ -217,14 +241,35 @@ function canvasKeys(event) {
   stage.turn(...turn);
 }
 
+/** Of texts that stand in the page in both units, shows those in the person's. */
+function inUnits() {
+  for (const text of document.querySelectorAll('[data-units]')) text.hidden = text.dataset.units !== units;
+}
+
+/** A button that shows the rest of a list of rows, or hides it. */
+function more(button) {
+  const rest = button.previousElementSibling.querySelectorAll('.rest'), words = button.textContent;
+  button.addEventListener('click', () => {
+    const all = button.getAttribute('aria-expanded') !== 'true';
+    rest.forEach((row) => { row.hidden = !all; });
+    button.setAttribute('aria-expanded', String(all));
+    button.textContent = all ? 'Show fewer' : words;
+  });
+}
+
 async function start() {
   const canvas = find('#view');
   marks = new Marks(find('#marks'), looks, choose);
+  lines = new Lines(find('#lines'));
   stage = new Stage(canvas, () => {
-    if (current) marks.show(current.marks, (at) => stage.project(at), [canvas.clientWidth, canvas.clientHeight]);
-  });
+    if (!current) return;
+    const project = (at) => stage.project(at);
+    marks.show(current.marks, project, [canvas.clientWidth, canvas.clientHeight]);
+    lines.show(current.lines, project);
+  }, location.hash === '#plain');
   deck = new Deck(find('#deck'), move, looks);
   await use(0);
+  document.querySelectorAll('.compared .more').forEach(more);
   document.addEventListener('keydown', keys);
   canvas.addEventListener('keydown', canvasKeys);
   find('#unchoose').addEventListener('click', back);
@@ -242,6 +287,7 @@ async function start() {
   for (const radio of document.querySelectorAll('[name=units]')) {
     radio.addEventListener('change', () => {
       units = radio.value;
+      inUnits();
       shown.list.write(units);
       show();
     });

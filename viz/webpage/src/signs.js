@@ -71,3 +71,54 @@ export class Marks {
     }
   }
 }
+
+// Labels that are written beside lines at most, and the width of a letter in px.
+const LABELS = 5, LETTER = 8;
+
+/** Lines over the view between two places: a gap with its number, a point that moved. */
+export class Lines {
+  constructor(holder) {
+    this.holder = holder;
+  }
+
+  /** Draws lines: from and to in px by `project`, of a kind (`gap` or `moved`), with a text beside. */
+  show(lines, project) {
+    const drawn = [], taken = [];
+    for (const line of lines) {
+      const from = project(line.from), to = project(line.to);
+      if (!from || !to) continue;
+      const group = piece('g', { class: line.kind });
+      if (line.colour) group.style.setProperty('--colour', line.colour);
+      const [dx, dy] = [to[0] - from[0], to[1] - from[1]], size = Math.hypot(dx, dy);
+      const ends = { x1: from[0], y1: from[1], x2: to[0], y2: to[1] };
+      group.append(piece('line', { ...ends, class: 'under' }), piece('line', ends));
+      if (line.kind === 'gap') {
+        // A tick square to the line at either end.
+        const [u, v] = size > 1 ? [(-dy / size) * 9, (dx / size) * 9] : [0, 9];
+        for (const [x, y] of [from, to]) {
+          const tick = { x1: x - u, y1: y - v, x2: x + u, y2: y + v };
+          group.append(piece('line', { ...tick, class: 'under' }), piece('line', tick));
+        }
+      } else {
+        group.append(piece('circle', { cx: to[0], cy: to[1], r: 4.5, class: 'hollow' }), piece('circle', { cx: from[0], cy: from[1], r: 4.5 }));
+      }
+      if (line.text && taken.length < LABELS && !taken.some(([x, y]) => Math.abs(y - from[1]) < 16 && Math.abs(x - from[0]) < 90)) {
+        // To the right of the line, or to the left where there is no room.
+        const right = Math.max(from[0], to[0]) + 13, room = right + LETTER * line.text.length < this.holder.clientWidth;
+        const x = room ? right : Math.min(from[0], to[0]) - 13;
+        const text = piece('text', { x, y: 0.5 * (from[1] + to[1]) + 4, 'text-anchor': room ? 'start' : 'end' });
+        text.textContent = line.text;
+        taken.push(from);
+        group.append(text);
+      }
+      drawn.push(group);
+    }
+    this.holder.replaceChildren(...drawn);
+  }
+}
+
+function piece(name, attributes) {
+  const made = document.createElementNS(SVG, name);
+  for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, typeof value === 'number' ? value.toFixed(1) : value);
+  return made;
+}

@@ -1,43 +1,47 @@
 // The only owner of the 3D view: light, parts, camera. Everything outside is in vehicle axes and mm.
 
 import {
-  BackSide, Box3, BufferAttribute, CanvasTexture, Color, CylinderGeometry, DirectionalLight, Group,
-  Mesh, MeshBasicMaterial, MeshStandardMaterial, NeutralToneMapping, PCFShadowMap, PerspectiveCamera, PlaneGeometry,
-  PMREMGenerator, Raycaster, Scene, Sphere, SphereGeometry, Spherical, SRGBColorSpace, Vector3, WebGLRenderer,
+  NeutralToneMapping, PCFShadowMap, PerspectiveCamera, Raycaster, Scene, Spherical, SRGBColorSpace, Vector3, WebGLRenderer,
 } from 'three';
 import { OrbitControls } from 'three/addons/controls/OrbitControls.js';
-import { GLTFLoader } from 'three/addons/loaders/GLTFLoader.js';
+import { lamp, studio } from './light.js';
+import { metres } from './model.js';
 
-const VIEW_ANGLE = 24, MARGIN = 1.1, SAMPLED = 80, GLASS = 0.1, PAD = 0.55;
-// How far in m a joint's own hardware reaches, and the half height of what a close-up shows.
-const JOINT = 0.05, CLOSE = 0.19;
+const VIEW_ANGLE = 24, MARGIN = 1.1, GLASS = 0.1;
+// How far in m a joint's own hardware reaches, what of it must be seen, and the half height of what a close-up shows.
+const JOINT = 0.05, SEEN = 0.06, CLOSE = 0.27;
 const VIEWS = {
-  corner: [0.74, 0.52, 0.43],
+  'three-quarter': [0.74, 0.52, 0.43],
   front: [1, 0, 0.0001],
   side: [0, 1, 0.0001],
   top: [-0.0001, 0, 1],
   rear: [-0.8, 0.42, 0.42],
 };
+// A disc of rays as shares of its radius: its middle and two rings.
+const DISC = [[0, 0], ...[0.5, 1].flatMap((size) => [0, 1, 2, 3, 4].map((k) => {
+  const angle = (2 * Math.PI * (k + size)) / 5;
+  return [size * Math.cos(angle), size * Math.sin(angle)];
+}))];
 const calm = () => matchMedia('(prefers-reduced-motion: reduce)').matches;
 
-/** From vehicle axes in mm to those of the GLB: x left, y up, z forward, in m. */
-const metres = ([x, y, z]) => new Vector3(y / 1000, z / 1000, x / 1000);
 const direction = ([x, y, z]) => new Vector3(y, z, x).normalize();
 
 export class Stage {
-  constructor(canvas, onDraw) {
+  /** `plain`: without shadows and smooth edges, for slow machines and for tests. */
+  constructor(canvas, onDraw, plain = false) {
     this.canvas = canvas;
+    this.plain = plain;
     this.onDraw = onDraw;
-    this.renderer = new WebGLRenderer({ canvas, antialias: true, alpha: true, powerPreference: 'high-performance' });
+    this.renderer = new WebGLRenderer({ canvas, antialias: !plain, alpha: true, powerPreference: 'high-performance' });
     this.renderer.debug.checkShaderErrors = false;
     this.renderer.outputColorSpace = SRGBColorSpace;
     this.renderer.toneMapping = NeutralToneMapping;
     this.renderer.toneMappingExposure = 1.0;
-    this.renderer.shadowMap.enabled = true;
+    this.renderer.shadowMap.enabled = !plain;
     this.renderer.shadowMap.type = PCFShadowMap;
     this.scene = new Scene();
     this.scene.environment = studio(this.renderer);
-    this.scene.environmentIntensity = 0.85;
+    this.scene.environmentIntensity = 1.35;
     this.lamp = lamp();
     this.scene.add(this.lamp, this.lamp.target);
     this.camera = new PerspectiveCamera(VIEW_ANGLE, 1, 0.02, 60);
@@ -65,7 +69,7 @@ export class Stage {
     this.shown = model;
     this.scene.add(model.root);
     this.fitLamp();
-    if (first) this.look('corner', true);
+    if (first) this.look('three-quarter', true);
     this.clearView();
     this.draw();
   }
@@ -84,7 +88,7 @@ export class Stage {
   resize() {
     const { clientWidth: width, clientHeight: height } = this.canvas.parentElement;
     if (!width || !height) return;
-    this.renderer.setPixelRatio(Math.min(window.devicePixelRatio || 1, 2));
+    this.renderer.setPixelRatio(this.plain ? 0.5 : Math.min(window.devicePixelRatio || 1, 2));
     this.renderer.setSize(width, height, false);
     const before = this.camera.aspect;
     this.camera.aspect = width / height;
@@ -174,31 +178,37 @@ export class Stage {
   /** The direction from which a place is hidden least; of equals, the nearest to where the camera is. */
   clearest(place) {
     const now = this.camera.position.clone().sub(this.controls.target).normalize();
+    const meshes = this.shown.meshes.filter((mesh) => !this.shown.wheelLabels.has(mesh.userData.label));
     let best = null, bestScore = Infinity;
-    for (const rise of [0.3, 0.75, -0.25]) {
+    for (const rise of [0.3, 0.75, -0.2]) {
       for (let turn = 0; turn < 12; turn++) {
         const angle = (turn * Math.PI) / 6;
         const to = new Vector3(Math.sin(angle) * Math.cos(rise), Math.sin(rise), Math.cos(angle) * Math.cos(rise));
-        const hidden = this.between(place, to, 3, true).length;
-        const score = hidden + 0.35 * (1 - to.dot(now)) + 0.4 * Math.abs(rise - 0.3);
+        const hits = this.rays(place, to, DISC, SEEN, 0.6 * JOINT, 3, meshes), hidden = hits.filter((hit) => hit.length).length;
+        // What only stands about is looked past; what hides the middle is worse than what hides the rim.
+        const score = (4 * hidden) / DISC.length + (hits[0].length ? 1 : 0) + 0.3 * (1 - to.dot(now)) + 0.4 * Math.abs(rise - 0.3);
         if (score < bestScore) [best, bestScore] = [to, score];
       }
     }
     return best;
   }
 
-  /** Labels of what lies between a place and `reach` m towards `to`, beyond the joint itself. */
-  between(place, to, reach, solidOnly = false) {
-    const rays = new Raycaster(), found = new Set();
-    const meshes = this.shown.meshes.filter((mesh) => !solidOnly || !this.shown.wheelLabels.has(mesh.userData.label));
+  /** What rays towards `to` hit, from `start` m to `reach` m away from a disc of some `size` about a place, ray by ray. */
+  rays(place, to, disc, size, start, reach, meshes) {
+    const caster = new Raycaster();
     const across = new Vector3(0.3, 1, 0.2).cross(to).normalize(), other = to.clone().cross(across);
-    for (const [u, v] of [[0, 0], [1, 0], [-0.5, 0.9], [-0.5, -0.9]]) {
-      const start = place.clone().addScaledVector(across, 0.6 * JOINT * u).addScaledVector(other, 0.6 * JOINT * v);
-      rays.set(start.addScaledVector(to, JOINT), to);
-      rays.far = reach - JOINT;
-      for (const hit of rays.intersectObjects(meshes, false)) found.add(hit.object.userData.label);
-    }
-    return [...found];
+    caster.near = start;
+    caster.far = reach;
+    return disc.map(([u, v]) => {
+      caster.set(place.clone().addScaledVector(across, size * u).addScaledVector(other, size * v), to);
+      return caster.intersectObjects(meshes, false);
+    });
+  }
+
+  /** Labels of what lies between a place and `reach` m towards `to`, beyond the joint itself. */
+  between(place, to, reach) {
+    const hits = this.rays(place, to, [[0, 0], [1, 0], [-0.5, 0.9], [-0.5, -0.9]], 0.6 * JOINT, JOINT, reach, this.shown.meshes);
+    return [...new Set(hits.flat().map((hit) => hit.object.userData.label))];
   }
 
   /** Turns to glass what hides the place that is looked at, and the wheels where that is asked for. */
@@ -250,149 +260,4 @@ function between(from, to, share) {
   if (angle < 1e-3 || angle > 3.1) return one.lerp(other, share).normalize().multiplyScalar(size);
   const along = Math.sin((1 - share) * angle) / Math.sin(angle), rest = Math.sin(share * angle) / Math.sin(angle);
   return one.multiplyScalar(along).addScaledVector(other, rest).normalize().multiplyScalar(size);
-}
-
-/** A soft room made by code: bright above, a quiet horizon, a darker floor, and three large lamps. */
-function studio(renderer) {
-  const room = new Scene(), ball = new SphereGeometry(10, 48, 32);
-  const heights = ball.attributes.position, colours = new Float32Array(heights.count * 3);
-  for (let k = 0; k < heights.count; k++) {
-    const height = heights.getY(k) / 10;
-    const light = height > 0 ? 0.55 + 0.55 * height : 0.4 + 0.2 * height;
-    colours.set([0.98 * light, light, 1.03 * light], 3 * k);
-  }
-  ball.setAttribute('color', new BufferAttribute(colours, 3));
-  room.add(new Mesh(ball, new MeshBasicMaterial({ vertexColors: true, side: BackSide })));
-  for (const [at, width, height, strength] of [
-    [[4.5, 6.5, 5], 5, 4, 4.5], [[-6.5, 3, 4], 3.5, 4, 1.8], [[-2, 5, -7], 6, 2.5, 3],
-  ]) {
-    const panel = new Mesh(new PlaneGeometry(width, height), new MeshBasicMaterial({ color: new Color().setScalar(strength), side: 2 }));
-    panel.position.set(...at);
-    panel.lookAt(0, 0, 0);
-    room.add(panel);
-  }
-  const maker = new PMREMGenerator(renderer);
-  const map = maker.fromScene(room, 0.03).texture;
-  maker.dispose();
-  return map;
-}
-
-function lamp() {
-  const light = new DirectionalLight(0xfffaf2, 1.5);
-  light.castShadow = true;
-  light.shadow.mapSize.set(2048, 2048);
-  light.shadow.bias = -0.0004;
-  light.shadow.normalBias = 0.002;
-  light.shadow.radius = 5;
-  return light;
-}
-
-/** A dark patch that fades to nothing at its edge. */
-function softShadow() {
-  const canvas = document.createElement('canvas');
-  canvas.width = canvas.height = 64;
-  const brush = canvas.getContext('2d'), fade = brush.createRadialGradient(32, 32, 0, 32, 32, 32);
-  [[0, 0.5], [0.35, 0.34], [0.7, 0.1], [1, 0]].forEach(([at, alpha]) => fade.addColorStop(at, `rgba(20, 24, 30, ${alpha})`));
-  brush.fillStyle = fade;
-  brush.fillRect(0, 0, 64, 64);
-  return new CanvasTexture(canvas);
-}
-
-/** The parts of one scene. */
-export class Model {
-  static async made(glb, data) {
-    const gltf = await new GLTFLoader().parseAsync(glb, '');
-    return new Model(gltf, data);
-  }
-
-  constructor(gltf, data) {
-    this.data = data;
-    this.root = new Group();
-    this.root.add(gltf.scene);
-    this.nodes = [];
-    for (const [thing, { nodes }] of gltf.parser.associations) {
-      if (nodes !== undefined && thing.isObject3D) this.nodes[nodes] ??= thing;
-    }
-    this.wheelLabels = new Set(data.wheels.map((wheel) => wheel.label));
-    this.meshes = [];
-    const done = new Set();
-    gltf.scene.traverse((thing) => {
-      if (!thing.isMesh) return;
-      const { geometry } = thing;
-      if (!done.has(geometry)) {
-        geometry.computeVertexNormals();
-        done.add(geometry);
-      }
-      const { color, metalness, roughness, opacity, name } = thing.material;
-      thing.material = new MeshStandardMaterial({ color, metalness, roughness, opacity, name });
-      thing.castShadow = thing.receiveShadow = true;
-      thing.frustumCulled = false;
-      thing.userData.label = this.labelOf(thing);
-      this.meshes.push(thing);
-    });
-    this.morphing = data.pliants.map((pliant) => {
-      const meshes = [];
-      this.nodes[pliant.node].traverse((thing) => { if (thing.morphTargetInfluences) meshes.push(thing); });
-      return { node: pliant.node, meshes };
-    });
-    this.pads = data.wheels.map((wheel) => this.pad(wheel));
-  }
-
-  labelOf(thing) {
-    for (let up = thing; up; up = up.parent) {
-      const number = this.nodes.indexOf(up);
-      if (number >= 0 && number < this.data.labels.length) return this.data.labels[number];
-    }
-    return '';
-  }
-
-  pad({ radius, width }) {
-    const pad = new Group(), size = (PAD * radius) / 1000, depth = (0.035 * radius) / 1000;
-    const disc = new Mesh(new CylinderGeometry(size, size, depth, 72), new MeshStandardMaterial({ color: 0xb9c3cd, roughness: 0.75 }));
-    disc.position.y = -0.5 * depth;
-    disc.receiveShadow = true;
-    const shade = new Mesh(new PlaneGeometry((1.5 * width) / 1000, (1.15 * radius) / 1000),
-      new MeshBasicMaterial({ map: softShadow(), transparent: true, depthWrite: false }));
-    shade.rotation.x = -0.5 * Math.PI;
-    shade.position.y = 0.0008;
-    pad.add(disc, shade);
-    this.root.add(pad);
-    return pad;
-  }
-
-  /** Moves every part to a pose. */
-  stand({ nodes, places }, pointOn) {
-    for (const { node, at, turn } of nodes) {
-      this.nodes[node].position.copy(metres(at));
-      this.nodes[node].quaternion.set(turn[1], turn[2], turn[0], turn[3]);
-    }
-    const weights = new Map(nodes.filter((one) => one.weights).map((one) => [one.node, one.weights]));
-    for (const { node, meshes } of this.morphing) {
-      for (const mesh of meshes) weights.get(node).forEach((weight, k) => { mesh.morphTargetInfluences[k] = weight; });
-    }
-    this.data.wheels.forEach((wheel, k) => {
-      const [x, y, z] = pointOn(places.get(wheel.part), wheel.at);
-      this.pads[k].position.copy(metres([x, y, z - wheel.radius]));
-    });
-    this.root.updateMatrixWorld(true);
-  }
-
-  /** The sphere and the corners that the camera keeps in frame: the parts as they stand, wheels with `room` mm more. */
-  measure(room) {
-    const whole = new Box3();
-    this.corners = [];
-    for (const mesh of this.meshes) {
-      const { position } = mesh.geometry.attributes, step = Math.max(1, Math.floor(position.count / SAMPLED));
-      const heights = this.wheelLabels.has(mesh.userData.label) ? [-room / 1000, room / 1000] : [0];
-      for (let k = 0; k < position.count; k += step) {
-        for (const height of heights) {
-          const at = mesh.getVertexPosition(k, new Vector3()).applyMatrix4(mesh.matrixWorld);
-          at.y += height;
-          whole.expandByPoint(at);
-          this.corners.push(at);
-        }
-      }
-    }
-    this.bounds = whole.getBoundingSphere(new Sphere());
-  }
 }

@@ -8,7 +8,7 @@ export function lengthText(mm, units) {
 }
 
 export function quantityText(quantity, amount, units, fine = false) {
-  if (amount === null) return '–';
+  if (amount === null || Number.isNaN(amount)) return '–';
   if (quantity === 'angle') return `${((amount * 180) / Math.PI).toFixed(1)}°`;
   if (quantity === 'acceleration') return `${amount.toFixed(0)} rad/s²`;
   if (fine) return units === 'in' ? `${(amount / INCH).toFixed(3)} in` : `${amount.toFixed(2)} mm`;
@@ -21,6 +21,7 @@ export function usedText(row, units) {
 
 export function limitText(row, units) {
   if (row.limit === null || row.limit === undefined) return '';
+  if (row.apart) return 'no touching';
   const word = row.advice ? (row.least ? 'advised at least ' : 'advised ') : row.least ? 'at least ' : 'of ';
   return `${word}${quantityText(row.quantity, row.limit, units, row.fine)}${row.typical ? '*' : ''}`;
 }
@@ -54,7 +55,7 @@ export const WORST_FIRST = ['locked', 'over', 'close', 'clear', 'no limit'];
 
 /** The state of a measure's value. */
 export function stateOf(value, measure) {
-  if (measure.limit === undefined) return 'no limit';
+  if (measure.limit === undefined || Number.isNaN(value)) return 'no limit';
   const sign = measure.least ? -1 : 1;
   if (sign * value > sign * measure.limit + measure.slack && !measure.advice) return 'over';
   return sign * value > sign * measure.close + measure.slack ? 'close' : 'clear';
