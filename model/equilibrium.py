@@ -10,9 +10,12 @@ Newton's method on both together, with the exact tangent T of the first (bushing
     | T  Jᵀ | | step |     | imbalance |
     | J  0  | |  δλ  | = − | residual  |        (Nocedal & Wright, Numerical Optimization, 2006, sect. 18.1)
 
-All poses at once; steps, trust and arrays are those of `model.newton`. T is taken with the forces that the step before
-foretold (`model.bushings`), as it is with λ: a long step, and a driven part put into place, stretch links by what other
-parts have yet to make up, and forces from that are not true.
+All poses at once; steps, trust and arrays are those of `model.newton`. As there a step counts only if it could be taken
+back: the first correction from its end towards its start must lead to half the way gone. The energy must be least at
+its end, too, but that alone would let a step pass over the end of one valley into the next.
+
+T is taken with the forces that the step before foretold (`model.bushings`), as it is with λ: a long step, and a driven
+part put into place, stretch links by what other parts have yet to make up, and forces from that are not true.
 
 The force that a drive needs is the slope of the stored energy over the drive's value: −λ of a wheel's row; for steering
 the work of all wrenches on the driven body. Only joints store energy: springs and dampers of coilovers are left out, as
@@ -21,30 +24,50 @@ they are off when a suspension is cycled by hand.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
 from model.bushings import Give, Strain, foretold, pulling, strain, tangents, wrenches
 from model.constraints import System, evaluate, jacobian, ride_state, row_tangents
-from model.newton import CONTRACTION, ENOUGH, MAX_CORRECTIONS, NOISE, RESIDUAL, Correction, advance, solve_rows
+from model.newton import (
+    CONTRACTION,
+    ENOUGH,
+    MAX_CORRECTIONS,
+    NOISE,
+    RESIDUAL,
+    Before,
+    Correction,
+    advance,
+    could_return,
+    solve_rows,
+    twists_between,
+)
 from model.spatial import Array
 from model.wrenches import carried_tangent
 
 # What is left of force on a body, as a share of the largest force in a joint; 1e-7 N where there is hardly any force.
 # A joint of k N/mm cannot do better than k times the rounding error of a vehicle's lengths, some 1e-12 mm.
 IMBALANCE, LEAST_IMBALANCE, ROUNDING = 1e-9, 1e-7, 1e-11
+# A motion held by only 0.1 N/mm is as uncertain, in mm; the shortest step of a walk moves parts by ten times as much.
+STILL = 1e-6
 
 
-def balance(system: System, give: Give, state: Array, force: Array, drives: Array) -> Correction:
+def balance(
+    system: System, give: Give, state: Array, force: Array, drives: Array, before: Before, was: Give | None = None
+) -> Correction:
     """Bring the free slots of `state` (S, 3, 4, n) and all forces (m + f, n), in place, to rest at drives (D, n).
 
-    The forces are those in the m rows, then the f = `Give.forces` of the springs.
+    The forces are those in the m rows, then the f = `Give.forces` of the springs. `before` is where the free slots
+    rest to begin with, there with the springs that `was` gives if they are others; only a way that could be taken back
+    counts as converged.
     """
     n, rows = state.shape[-1], len(system.plus)
-    before = np.full(n, np.inf)
+    gone = np.zeros((system.unknowns, n))
+    sizes = np.full(n, np.inf)
     failed = np.zeros(n, dtype=bool)
     solves = np.zeros(n, dtype=np.int64)
-    least = np.zeros(n, dtype=bool)
     going = np.arange(n)
     for count in range(MAX_CORRECTIONS):
         moving, pull = state[..., going], force[:, going]
@@ -54,32 +77,64 @@ def balance(system: System, give: Give, state: Array, force: Array, drives: Arra
         shift, change = step[: system.unknowns], step[system.unknowns :]
         size = np.sqrt(np.einsum("un,un->n", shift, shift))
         solves[going] += 1
-        last = before[going]
+        last = sizes[going]
         # Before the first step `last` is infinite: nothing is wild then, and only a step of no size is enough.
         wild = ~np.isfinite(size) | ((size > CONTRACTION * last) & (size > NOISE))
         done = (size * (size / np.maximum(last, NOISE)) ** 2 < ENOUGH) if count else (size < ENOUGH)
         step[:, wild] = 0.0
+        gone[:, going] += shift
         pull[:rows] += change * scale
         pull[rows:] = foretold(give, now, moving, _apart(system, give, shift), system.length)
         advance(system, moving, shift)
         state[: system.free, ..., going] = moving[: system.free]
         force[:, going] = pull
         failed[going] = wild
-        before[going] = size
-        ended = done | wild
-        if ended.any():
-            least[going[ended]] = _least(matrix[ended], system.unknowns)
-        going = going[~ended]
+        sizes[going] = size
+        going = going[~(done | wild)]
         if len(going) == 0:
             break
     failed[going] = True
     residual, left_over, largest = _left_over(system, give, state, force[:rows], drives)
     stiffest = max(float(rates.max(initial=0.0)) for rates in (give.radial, give.axial, give.rate))
     allowed = np.maximum(IMBALANCE * largest, max(LEAST_IMBALANCE, ROUNDING * stiffest))
-    converged = ~failed & least & (residual <= RESIDUAL) & (left_over <= allowed)
+    good = np.flatnonzero(~failed & (residual <= RESIDUAL) & (left_over <= allowed))
+    converged = np.zeros(n, dtype=bool)
+    there = state[..., good], force[:, good], drives[:, good]
+    converged[good] = _stands(system, give, *there, before.take(good), gone[:, good], was)
     # Of a matrix with m rows held, and with nothing but stiffness along them, m eigenvalues are negative.
     side = np.full(n, (-1.0) ** rows)
     return Correction(converged, residual, solves, side, left_over)
+
+
+def _stands(
+    system: System,
+    give: Give,
+    state: Array,
+    force: Array,
+    drives: Array,
+    before: Before,
+    gone: Array,
+    was: Give | None,
+) -> NDArray[np.bool_]:
+    """Where (n,) the energy is least at the end of a step, from which the way `gone` (6 U, n) leads back to `before`.
+
+    The way back is to first order: of driven parts the twist that takes them back, of springs what they pulled with.
+    """
+    now, wrench = strain(give, state), evaluate(system, state, drives)[1]
+    matrix, _, scale = _equations(system, give, now, state, force, drives)
+    driven = np.zeros((6, len(system.bodies), state.shape[-1]))
+    if before.driven is not None:
+        driven[:, system.free :] = twists_between(state[system.free :], before.driven, system.length)
+    asked = np.einsum("imn,imn->mn", driven[:, system.minus] - driven[:, system.plus], wrench)
+    offset, first = np.flatnonzero(system.offset_drive >= 0), len(system.distance_length)
+    asked[first + offset] += (before.drives - drives)[system.offset_drive[offset]]
+    right = np.concatenate([np.zeros((system.unknowns, state.shape[-1])), asked * scale])[:, None]
+    _push(right, system, give, now, state, force, wrench, driven[:, :, None])
+    if was is not None:
+        change = wrenches(strain(was, state), system) - wrenches(now, system)
+        right[: system.unknowns, 0] -= _gathered(system, give.plus, give.minus, change)
+    back = solve_rows(matrix, right[:, 0].T).T[: system.unknowns]
+    return _least(matrix, system.unknowns) & could_return(gone, back, STILL)
 
 
 def _least(matrix: Array, six: int) -> NDArray[np.bool_]:
@@ -104,9 +159,14 @@ def relaxed(system: System, give: Give, n: int) -> Array:
     return np.zeros((len(system.plus) + give.forces, n))
 
 
+def unwound(give: Give, share: float = 0.0) -> Give:
+    """The same springs with their bushes wound by a share of what they are."""
+    return replace(give, wound=share * give.wound)
+
+
 def ride_tangent(system: System, give: Give, drives: int) -> Array:
-    """The matrix (6 U + m, 6 U + m) at ride height, where nothing is strained."""
-    state = ride_state(system, 1)
+    """The matrix (6 U + m, 6 U + m) at ride height with no bush wound, where nothing is strained."""
+    state, give = ride_state(system, 1), unwound(give)
     matrix, _, _ = _equations(system, give, strain(give, state), state, relaxed(system, give, 1), np.zeros((drives, 1)))
     return np.asarray(matrix[0])
 
@@ -153,17 +213,25 @@ def rest_motions(system: System, give: Give, state: Array, drives: Array, asked:
     force = np.concatenate([force, foretold(give, now, state, still, system.length)])
     matrix, _, scale = _equations(system, give, now, state, force, drives)
     right = np.concatenate([np.zeros((six, *asked.shape[1:])), asked * scale])
-    if driven.any():
-        own, carried = _wrench_changes(system, give, now, state, force, wrench)
-        plus, minus = np.concatenate([give.plus, system.plus]), np.concatenate([give.minus, system.minus])
-        for k, (one, other) in enumerate(zip(plus, minus, strict=True)):
-            change = np.einsum("ijn,jan->ian", own[:, :, k], driven[:, one] - driven[:, other])
-            change += np.einsum("ijn,jan->ian", carried[:, :, k], driven[:, other])
-            for slot, sign in ((one, -1.0), (other, 1.0)):
-                if slot < system.free:
-                    right[6 * slot : 6 * slot + 6] += sign * change
+    _push(right, system, give, now, state, force, wrench, driven)
     found = np.linalg.solve(matrix, np.moveaxis(right, 2, 0))
     return np.ascontiguousarray(np.moveaxis(found[:, :six], 0, -1))
+
+
+def _push(
+    right: Array, system: System, give: Give, now: Strain, state: Array, force: Array, wrench: Array, driven: Array
+) -> None:
+    """Take off a right-hand side (M, A, n) what twists (6, S, A, n) of driven slots do to the free bodies' forces."""
+    if not driven.any():
+        return
+    own, carried = _wrench_changes(system, give, now, state, force, wrench)
+    plus, minus = np.concatenate([give.plus, system.plus]), np.concatenate([give.minus, system.minus])
+    for k, (one, other) in enumerate(zip(plus, minus, strict=True)):
+        change = np.einsum("ijn,jan->ian", own[:, :, k], driven[:, one] - driven[:, other])
+        change += np.einsum("ijn,jan->ian", carried[:, :, k], driven[:, other])
+        for slot, sign in ((one, -1.0), (other, 1.0)):
+            if slot < system.free:
+                right[6 * slot : 6 * slot + 6] += sign * change
 
 
 def _wrench_changes(

@@ -63,6 +63,11 @@ class Before:
     driven: Array | None
     alike: bool
 
+    def take(self, which: NDArray[np.intp]) -> Before:
+        """Return some of the poses."""
+        driven = None if self.driven is None else self.driven[..., which]
+        return Before(self.drives[:, which], driven, self.alike)
+
 
 def solve_rows(matrix: Array, right: Array) -> Array:
     """Solve (n, m, m), or one (1, m, m) for all, against (n, m); exactly singular ones get the least-norm answer."""
@@ -122,9 +127,18 @@ def correct(system: System, state: Array, drives: Array, before: Before) -> Corr
     matrix = jacobian(system, wrench)
     side = np.sign(np.linalg.det(matrix))
     back = solve_rows(matrix, -_taken_back(system, state, residual, drives, before).T).T
-    back += gone
-    returns = np.einsum("un,un->n", back, back) <= RETURN**2 * np.einsum("un,un->n", gone, gone) + NOISE**2
-    return Correction(~failed & (largest <= RESIDUAL) & returns, largest, solves, side, np.zeros(n))
+    good = ~failed & (largest <= RESIDUAL) & could_return(gone, back)
+    return Correction(good, largest, solves, side, np.zeros(n))
+
+
+def could_return(gone: Array, back: Array, noise: float = NOISE) -> NDArray[np.bool_]:
+    """Where (n,) a first correction back (6 U, n) makes good for at least half of the way gone (6 U, n).
+
+    A way no longer than `noise` (mm) is none.
+    """
+    missed = gone + back
+    allowed = RETURN**2 * np.einsum("un,un->n", gone, gone) + noise**2
+    return np.asarray(np.einsum("un,un->n", missed, missed) <= allowed)
 
 
 def _taken_back(system: System, state: Array, residual: Array, drives: Array, before: Before) -> Array:
@@ -156,3 +170,15 @@ def advance(system: System, state: Array, step: Array) -> None:
     change *= 2.0 / (1.0 + np.einsum("i...,i...->...", half, half))
     vectors += change
     state[: system.free, :, 3] += twist[:, :3]
+
+
+def twists_between(state: Array, wanted: Array, length: float) -> Array:
+    """The twists (6, S, n), rotations × `length`, by which `advance` takes transforms (S, 3, 4, n) to others."""
+    turned = np.einsum("sijn,skjn->sikn", wanted[:, :, :3], state[:, :, :3])
+    # Cayley's map backwards: the half turn's tangent along its axis, from the skew part over 1 + trace.
+    skewed = np.stack(
+        [turned[:, 2, 1] - turned[:, 1, 2], turned[:, 0, 2] - turned[:, 2, 0], turned[:, 1, 0] - turned[:, 0, 1]]
+    )
+    turn = 2.0 * skewed / (1.0 + np.einsum("siin->sn", turned))
+    moved = wanted[:, :, 3] - np.einsum("sijn,sjn->sin", turned, state[:, :, 3])
+    return np.concatenate([moved.swapaxes(0, 1), turn * length])

@@ -12,7 +12,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,11 +19,12 @@ from numpy.typing import NDArray
 from model.bushings import Give, give_of, strain
 from model.constraints import Index, System, evaluate, jacobian, ride_state, systems
 from model.deadcentre import curving
-from model.equilibrium import balance, relaxed, ride_tangent
+from model.equilibrium import balance
 from model.loads import joints_of, loads, put, room_for
 from model.mechanism import Mechanism, Screw
 from model.newton import Before, correct
 from model.poses import Holding, Poses, Status
+from model.ridestart import ride_start
 from model.spatial import Array, about_point, rotation_about
 from model.travel import Travel, differing
 
@@ -162,12 +162,12 @@ def _walk(mechanism: Mechanism, system: System, values: Array) -> _Walked:
     """Walk one group from ride height to drive values (n, D)."""
     n, give = len(values), give_of(mechanism, system)
     drives = np.ascontiguousarray(values.T)
-    state, force = ride_state(system, n), relaxed(system, give, n)
-    ride_side = side_at_ride(mechanism, system)
+    ride = ride_start(mechanism, system)
+    state, force = np.repeat(ride.state, n, axis=-1), np.repeat(ride.force, n, axis=-1)
     steered = any(mechanism.bodies[number].screw is not None for number in system.bodies)
     reached, step = np.zeros(n), np.ones(n)
     residual, imbalance, solves = np.zeros(n), np.zeros(n), np.zeros(n, dtype=np.int64)
-    going = np.arange(n)
+    going = np.arange(n) if ride.wound == 1.0 else np.arange(0)
     while len(going):
         share = np.minimum(reached[going] + step[going], 1.0)
         target = drives[:, going] * share
@@ -175,14 +175,15 @@ def _walk(mechanism: Mechanism, system: System, values: Array) -> _Walked:
         trial_state = state.copy() if everyone else state[..., going]
         trial_force = force[:, going]
         _place_driven(mechanism, system, target, trial_state)
+        driven = state[system.free :, ..., going] if steered else None
+        alike = everyone and not steered and not reached.any()
+        before = Before(drives[:, going] * reached[going], driven, alike)
         if give.members:
-            trial = balance(system, give, trial_state, trial_force, target)
+            trial = balance(system, give, trial_state, trial_force, target, before)
         else:
-            driven = state[system.free :, ..., going] if steered else None
-            alike = everyone and not steered and not reached.any()
-            trial = correct(system, trial_state, target, Before(drives[:, going] * reached[going], driven, alike))
+            trial = correct(system, trial_state, target, before)
         solves[going] += trial.solves
-        good = trial.converged & (trial.side == ride_side)
+        good = trial.converged & (trial.side == ride.side)
         arrived = going[good]
         if everyone and good.all():
             state = trial_state
@@ -216,16 +217,6 @@ def residual_at_drive(mechanism: Mechanism, system: System, drives: Array) -> Ar
     state = ride_state(system, drives.shape[1])
     _place_driven(mechanism, system, drives, state)
     return evaluate(system, state, drives)[0]
-
-
-@lru_cache(maxsize=32)
-def side_at_ride(mechanism: Mechanism, system: System) -> float:
-    """Sign at ride height of the determinant that changes where a linkage passes through a dead centre."""
-    give, drives = give_of(mechanism, system), len(mechanism.drives)
-    if give.members:
-        return float(np.linalg.slogdet(ride_tangent(system, give, drives))[0])
-    _, wrench = evaluate(system, ride_state(system, 1), np.zeros((drives, 1)))
-    return float(np.sign(np.linalg.det(jacobian(system, wrench)[0])))
 
 
 def _strained_most(give: Give, state: Array, reached: Array) -> Array:

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from bushes_by_pose import RestByPose, hung_in_bushes
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq, least_squares
 from scipy.spatial.transform import Rotation
@@ -18,7 +18,7 @@ from model.bushings import Give, energy, foretold, give_of, pulling, strain, tan
 from model.constraints import System, evaluate, ride_state, row_tangents, systems
 from model.equilibrium import balance, relaxed, wrench_on
 from model.mechanism import Body, Bushing, Mechanism, Motion, TwoForceLink
-from model.newton import advance
+from model.newton import Before, advance
 from model.poses import Holding, Poses, Status
 from model.solver import solve
 from model.spatial import Array, norm
@@ -198,6 +198,7 @@ def test_tangents_are_the_slope_of_the_wrenches(name: str, seed: int, size: floa
 
 @settings(max_examples=10, deadline=None)
 @given(st.sampled_from(GIVING), st.integers(0, 10**6), st.floats(0.0, 30.0))
+@example("tarn_front", 0, 0.0625)
 def test_forces_are_foretold_to_first_order(name: str, seed: int, size: float) -> None:
     _, system, give, state, _ = _shaken(name, seed, size)
     still = np.zeros((6, len(give.plus), 1))
@@ -218,7 +219,9 @@ def test_forces_are_foretold_to_first_order(name: str, seed: int, size: float) -
     count = 3 * len(give.bushings)
     assert np.abs((found[0] - found[1])[:count] / (2.0 * step) - told[:count]).max() <= slack
     assert (found[0] - found[1])[count:] / (2.0 * step) == pytest.approx(told[count:], rel=1e-5, abs=1e-7)
-    assert pulling(give, now, state, here).force == pytest.approx(now.force, rel=1e-12, abs=1e-9)
+    # A link's tension is its rate times what is left of its length over that at rest: both are known to an epsilon.
+    slack = 1e-9 + 4.0 * np.finfo(float).eps * (give.rate * now.span).max(initial=0.0)
+    assert pulling(give, now, state, here).force == pytest.approx(now.force, rel=1e-12, abs=slack)
     assert pulling(give, now, state, here).couple == pytest.approx(now.couple, rel=1e-12, abs=1e-9)
 
 
@@ -354,7 +357,8 @@ def test_nothing_is_left_to_hold_a_free_body_and_what_holds_the_others_adds_up_t
     (system,) = systems(mechanism)
     give, heights = give_of(mechanism, system), np.array([[50.0], [-60.0], [0.0]])[: len(mechanism.drives)]
     state, force = ride_state(system, 1), relaxed(system, give, 1)
-    assert balance(system, give, state, force, heights).converged.all()
+    start = Before(0.0 * heights, None, alike=True)
+    assert balance(system, give, state, force, heights, start).converged.all()
     rows = force[: len(system.plus)]
     held = [wrench_on(system, give, state, rows, heights, slot) for slot in range(len(system.bodies))]
     # D: on each body action and reaction of all its neighbours; 1e-9 of some 5 kN is left over.

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import copy
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import pytest
 from bushes_by_pose import RestByPose, hung_in_bushes
-from zoo import built, scene_data, travel_of
+from zoo import GIVING, built, scene_data, travel_of
 
+from model.errors import SceneError
 from model.members import posture
 from model.poses import Holding, Poses, Status
 from model.solver import solve
@@ -21,6 +23,17 @@ def _tightened(name: str, **places: Any) -> dict[str, Any]:
     data = copy.deepcopy(scene_data(name))
     for joint, place in places.items():
         data["joint"][joint.replace("_", " ")]["torqued_at"] = place
+    return data
+
+
+def _all_at_droop(name: str, **factors: float) -> dict[str, Any]:
+    """A scene with all bonded bushes tightened at full droop and their rates multiplied."""
+    data = copy.deepcopy(scene_data(name))
+    for joint in data["joint"].values():
+        if "turn" in joint.get("rates", {}):
+            joint["torqued_at"] = "droop"
+            for key, by in factors.items():
+                joint["rates"][key] *= by
     return data
 
 
@@ -101,3 +114,54 @@ def test_the_work_of_the_holding_forces_is_what_wound_bushes_store_more() -> Non
     holding = _held(solve(mechanism, travel_of(mechanism, shares[:, None] * end)))
     work = 0.5 * weights @ (end @ holding.drive[:, 1:-1])
     assert work == pytest.approx(holding.energy[-1] - holding.energy[0], rel=1e-6)
+
+
+@pytest.mark.parametrize("name", GIVING)
+def test_bushes_a_thousand_times_as_stiff_wind_up_by_the_same_turn_and_stand_at_ride_height(name: str) -> None:
+    # D: no bush carries a moment about its bolt where all were tightened, so that its rate does not matter there.
+    soft, stiff = (built(_all_at_droop(name, turn=by)) for by in (1.0, 1e3))
+    turns = [np.array([bushing.wound for bushing in each.bushings]) for each in (soft, stiff)]
+    assert np.abs(turns[0]).max() > 0.1
+    assert np.abs(turns[0] - turns[1]).max() < 1e-8
+    low = [drive.low if drive.name != "steer" else 0.0 for drive in stiff.drives]
+    values = np.array([np.zeros(len(low)), low])
+    first, second = (_held(solve(each, travel_of(each, values))).energy for each in (soft, stiff))
+    assert second[0] > 100.0 * first[0] > 1e5
+    assert second[1] == pytest.approx(first[1], rel=1e-6)
+
+
+@pytest.mark.slow
+def test_rest_at_ride_height_is_the_one_that_winding_up_in_small_steps_leads_to() -> None:
+    mechanism = built(_all_at_droop("parcel_rear", turn=1e3))
+    solver = RestByPose(hung_in_bushes(mechanism))
+    x = np.full(solver.unknowns, 1e-3)
+    for share in np.linspace(0.0, 1.0, 9)[1:]:
+        bushings = tuple(replace(bushing, wound=share * bushing.wound) for bushing in mechanism.bushings)
+        solver = RestByPose(hung_in_bushes(replace(mechanism, bushings=bushings)))
+        x, stored = solver.pose(x, np.zeros(2))
+    holding = _held(solve(mechanism, travel_of(mechanism, np.zeros((1, 2)))))
+    assert holding.energy[0] == pytest.approx(stored, rel=1e-8)  # scipy stops at changes of 1e-10
+
+
+def test_the_way_to_ride_height_counts_as_its_own_where_nothing_is_asked() -> None:
+    mechanism = built(_tightened("parcel_rear", link_bush="droop", panhard_bush=40.0))
+    poses = solve(mechanism, travel_of(mechanism, np.zeros((2, 2))))
+    assert (poses.status == Status.SOLVED).all()
+    assert (poses.solves <= 2).all()
+
+
+@pytest.mark.parametrize(
+    ("factors", "why"),
+    [
+        ({"turn": 1e3, "cock": 1e-3}, "wound up from there they keep their parts from ride height"),
+        ({"turn": 1e5, "radial": 0.01, "axial": 0.01}, "how their parts stand where they are tightened is not found"),
+    ],
+    ids=str,
+)
+def test_bushes_that_find_no_rest_are_refused_in_one_sentence(factors: dict[str, float], why: str) -> None:
+    with pytest.raises(SceneError) as refused:
+        built(_all_at_droop("parcel_rear", **factors))
+    assert str(refused.value).endswith(
+        f'"link bush" and "panhard bush" are tightened elsewhere than at ride height, and {why}; check `torqued_at` '
+        "and the turn rates."
+    )
