@@ -16,7 +16,7 @@ from model.mechanism import FRAME, Mechanism
 from model.members import halves
 from model.meshes import Places, filled_spring, mesh_of, pliant_mesh
 from model.partshapes import solids_of
-from model.solids import HoseSolid, Material, PartSolids, Pliant, Revolved, SpringSolid, WoundSolid
+from model.solids import Material, PartSolids, Pliant, Revolved, SpringSolid
 from model.spatial import Array
 from model.triangles import Mesh, joined
 from model.wheelshapes import grown_tyre
@@ -117,7 +117,7 @@ def _hanging(pliant: Iterable[Pliant], kinds: dict[str, Kind], members: dict[str
     groups: dict[tuple[str, tuple[str, str]], list[Pliant]] = {}
     for solid in pliant:
         if solid.material not in PAINTED and not solid.label.startswith(BONDED):
-            groups.setdefault((solid.label, _holders(solid)), []).append(solid)
+            groups.setdefault((solid.label, solid.holders), []).append(solid)
     for (label, parts), solids in groups.items():
         mesh = joined(_pliant_shape(solid, at_ride_height) for solid in solids)
         kind = Kind.SPRING if isinstance(solids[0], SpringSolid) else kinds[label]
@@ -126,17 +126,6 @@ def _hanging(pliant: Iterable[Pliant], kinds: dict[str, Kind], members: dict[str
 
 def _pliant_shape(solid: Pliant, places: Places) -> Mesh:
     return filled_spring(solid, places) if isinstance(solid, SpringSolid) else pliant_mesh(solid, places)
-
-
-def _holders(solid: Pliant) -> tuple[str, str]:
-    """The two parts that a pliant solid hangs between."""
-    match solid:
-        case SpringSolid():
-            return solid.top_part, solid.bottom_part
-        case HoseSolid():
-            return solid.parts
-        case WoundSolid():
-            return solid.near, solid.far
 
 
 def _kind_of(part: PartSolids, kinds: dict[str, Kind]) -> Kind:

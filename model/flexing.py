@@ -13,56 +13,66 @@ from model.spatial import (
     norm,
     rotation_about,
     rotation_vector,
-    skew,
     square_to,
     triad,
     unit,
 )
 
-# Newton on sin u = q u from π: some five steps for a slack hose, one halving a step where it is nearly taut.
-HOSE_STEPS = 40
+# Newton on sin u = q u from a bound just above: some five steps for a slack hose, two where it is nearly taut.
+HOSE_STEPS = 8
+# Shares of the way through what is wound at which its turn is worked out in full. Between them it is blended: the
+# polynomial through five Chebyshev points errs by a⁵ / (5! 2⁹) in a turn by a rad, 2e-5 in one by a radian.
+KNOTS = 0.5 - 0.5 * np.cos((2.0 * np.arange(5) + 1.0) * np.pi / 10.0)
 
 
 def spring_line(spring: SpringSolid, top: Array, bottom: Array, per_turn: int = 24) -> Array:
-    """Centre line (k, 3) of the wire between two seats (3,), its end turns closed: k is the same for every pose.
+    """Centre line (..., k, 3) of the wire between two seats (..., 3), its end turns closed: k is always the same.
 
     The wire touches both seats, so that the helix is one wire diameter shorter than the spring.
     """
     axis = top - bottom
-    length = float(norm(axis))
-    along = axis / length
+    length = norm(axis)
+    along = axis / length[..., None]
     turns = np.linspace(0.0, spring.coils, int(np.ceil(spring.coils * per_turn)) + 1)
     wire = 2.0 * spring.wire_radius
     # Three quarters of a turn at each end lie a wire apart; what is left of the height goes to the turns between.
     closed = 0.75
-    rise = max(length - wire, 0.0)
-    dead = min(wire, rise / spring.coils) * closed
-    height = np.interp(turns, [0.0, closed, spring.coils - closed, spring.coils], [0.0, dead, rise - dead, rise])
+    rise = np.maximum(length - wire, 0.0)
+    dead = np.minimum(wire, rise / spring.coils) * closed
+    ends = [0.0, closed, spring.coils - closed, spring.coils]
+    height = dead[..., None] * np.interp(turns, ends, [0.0, 1.0, -1.0, 0.0])
+    height = spring.wire_radius + height + rise[..., None] * np.interp(turns, ends, [0.0, 0.0, 1.0, 1.0])
     axes = triad(along, square_to(along))
     angle = 2.0 * np.pi * turns
-    circle = spring.mean_radius * (np.cos(angle)[:, None] * axes[:, 1] + np.sin(angle)[:, None] * axes[:, 2])
-    return np.asarray(bottom + (spring.wire_radius + height)[:, None] * along + circle)
+    circle = np.stack([np.cos(angle), np.sin(angle)], axis=-1) @ np.swapaxes(axes[..., 1:], -1, -2)
+    return np.asarray(bottom[..., None, :] + height[..., None] * along[..., None, :] + spring.mean_radius * circle)
 
 
 def hose_line(hose: HoseSolid, start: Array, stop: Array, count: int = 49) -> Array:
-    """Centre line (count, 3) of a stretch of a hose between its ends (3,): an arc of its true length.
+    """Centre line (count, 3) of a stretch of a hose between its ends (3,), see `arc_line`."""
+    return arc_line(np.asarray(hose.length), hose.sag, np.linspace(*hose.stretch, count), start, stop)
+
+
+def arc_line(length: Array, sag: Array, share: Array, start: Array, stop: Array) -> Array:
+    """Points (..., k, 3) at shares (..., k) of hoses of lengths (...) in mm, each an arc of its true length.
 
     A brake hose is too stiff for its weight to shape it: between two fixings it bends evenly. An arc of length L and
-    half angle u has the chord d = L sin u / u. A taut hose is straight.
+    half angle u has the chord d = L sin u / u. A taut hose is straight. It goes between ends (..., 3) and hangs towards
+    the unit direction `sag` (..., 3).
     """
     chord = stop - start
-    gap = float(norm(chord))
-    share = np.linspace(*hose.stretch, count)[:, None]
-    if gap >= hose.length:
-        return np.asarray(start + share * chord)
-    along = chord / gap if gap > 1e-9 else square_to(hose.sag)
-    hang = across(hose.sag, along)
-    hang = unit(hang) if norm(hang) > 1e-6 else square_to(along)
-    half = float(_half_angle(np.asarray(gap / hose.length)))
-    radius = 0.5 * hose.length / half
+    gap = norm(chord)
+    along = unit(np.where(gap[..., None] > 1e-9, chord, square_to(sag)))
+    hang = across(sag, along)
+    hang = unit(np.where(norm(hang)[..., None] > 1e-6, hang, square_to(along)))
+    half = _half_angle(gap / length)[..., None]
     angle = (2.0 * share - 1.0) * half
-    middle = 0.5 * (start + stop)
-    return np.asarray(middle + radius * (np.sin(angle) * along + (np.cos(angle) - np.cos(half)) * hang))
+    out, sink = (0.5 * length[..., None] / half * way for way in (np.sin(angle), np.cos(angle) - np.cos(half)))
+    bent = (
+        0.5 * (start + stop)[..., None, :] + out[..., None] * along[..., None, :] + sink[..., None] * hang[..., None, :]
+    )
+    straight = start[..., None, :] + share[..., None] * chord[..., None, :]
+    return np.where((gap < length)[..., None, None], bent, straight)
 
 
 def hose_middle(length: float, sag: Array, start: Array, stop: Array) -> Array:
@@ -78,13 +88,15 @@ def hose_middle(length: float, sag: Array, start: Array, stop: Array) -> Array:
 
 
 def _half_angle(share: Array) -> Array:
-    """The half angles u (...) in rad of arcs whose chords are shares (...) of their lengths: sin u / u = share.
+    """The half angles u (...) in rad of arcs whose chords are shares q (...) of their lengths: sin u / u = q.
 
-    sin u − share · u is concave up to π, so that Newton's steps from there never pass the root.
+    sin u / u ≤ 1 − u² / 6 + u⁴ / 120 bounds u from above, and so does π. sin u − q u is concave up to there, so that
+    Newton's steps from a bound never pass the root.
     """
     # Nearer to taut than this the arc is flat to a ten-thousandth of its length.
     share = np.minimum(share, 1.0 - 1e-9)
-    u = np.full(share.shape, np.pi)
+    slack = 120.0 * (1.0 - share)
+    u = np.minimum(np.sqrt(slack / (10.0 + np.sqrt(np.maximum(100.0 - slack, 0.0)))), np.pi)
     for _ in range(HOSE_STEPS):
         u = u - (np.sin(u) - share * u) / (np.cos(u) - share)
     return np.asarray(np.maximum(u, 1e-6))
@@ -114,40 +126,52 @@ def wound(
         positions (..., n, 3) and rotations (..., n, 3, 3): between the parts the turn grows evenly about one axis.
 
     """
-    starts, stops, axis, angle = _winding(solid, near, far)
+    starts, stops, axis, angle = _winding(solid.origin, solid.axis, solid.far_turn, near, far)
     turned = near[0][..., None, :, :] @ rotation_about(axis[..., None, :], share * angle)
     moved = np.einsum("...nij,nj->...ni", turned, points - solid.origin)
     return starts + share[:, None] * (stops - starts) + moved, turned
 
 
-def wound_skin(
-    solid: WoundSolid,
-    points: Array,
-    normals: Array,
-    share: Array,
-    near: tuple[Array, Array],
-    far: tuple[Array, Array],
-) -> tuple[Array, Array]:
-    """Where points (n, 3) of a wound solid and their normals (n, 3) are in one pose, both (n, 3).
+def knot_weights(share: Array) -> Array:
+    """How much (n, 5) what is wound is at shares (n,) of what it is at each of the `KNOTS`: Lagrange's polynomials."""
+    weights = np.ones((len(share), len(KNOTS)))
+    for number, knot in enumerate(KNOTS):
+        for other in np.delete(KNOTS, number):
+            weights[:, number] *= (share - other) / (knot - other)
+    return weights
 
-    As `wound`, by Rodrigues' formula on the vectors themselves: a matrix for each of them is slow to make.
+
+def wound_knots(
+    origin: Array, axis: Array, far_turn: Array, near: tuple[Array, Array], far: tuple[Array, Array]
+) -> Array:
+    """What takes vertices of wound solids from ride height to where they would be at each of the `KNOTS`.
+
+    Args:
+        origin: (w, 3) of w solids.
+        axis: (w, 3).
+        far_turn: (w, 3, 3).
+        near: rotations (w, 3, 3) and translations (w, 3) of their near parts.
+        far: the same of their far parts.
+
+    Returns:
+        (w, 5, 4, 3): a row (v, 1), with v (3,) the vertex from its solid's origin, times this is the vertex moved;
+        (v, 0) times this is a direction turned.
+
     """
-    starts, stops, axis, angle = _winding(solid, near, far)
-    cosine, sine = np.cos(share * angle)[:, None], np.sin(share * angle)[:, None]
-    across_axis, along_axis = skew(axis).T, np.outer(axis, axis)
-
-    def turned(vectors: Array) -> Array:
-        along = vectors @ along_axis
-        return np.asarray((along + cosine * (vectors - along) + sine * (vectors @ across_axis)) @ near[0].T)
-
-    return starts + share[:, None] * (stops - starts) + turned(points - solid.origin), turned(normals)
+    starts, stops, axis, angle = _winding(origin, axis, far_turn, near, far)
+    turned = near[0][:, None] @ rotation_about(axis[:, None], KNOTS * angle)
+    moved = starts + KNOTS[:, None] * (stops - starts)
+    return np.concatenate([np.swapaxes(turned, -1, -2), moved[:, :, None]], axis=2)
 
 
 def _winding(
-    solid: WoundSolid, near: tuple[Array, Array], far: tuple[Array, Array]
+    origin: Array, plain: Array, far_turn: Array, near: tuple[Array, Array], far: tuple[Array, Array]
 ) -> tuple[Array, Array, Array, Array]:
-    """Where both parts take a wound solid's origin (..., 1, 3); axis (..., 3), angle (..., 1) of the turn between."""
-    starts, stops = (move(*place, solid.origin)[..., None, :] for place in (near, far))
-    vector = rotation_vector(np.swapaxes(near[0], -1, -2) @ far[0] @ solid.far_turn)
+    """Where both parts take a wound solid's origin (..., 1, 3); axis (..., 3), angle (..., 1) of the turn between.
+
+    Where there is no turn, the axis is the `plain` one (..., 3).
+    """
+    starts, stops = (move(*place, origin)[..., None, :] for place in (near, far))
+    vector = rotation_vector(np.swapaxes(near[0], -1, -2) @ far[0] @ far_turn)
     angle = norm(vector)[..., None]
-    return starts, stops, np.where(angle > 1e-12, vector / np.maximum(angle, 1e-12), solid.axis), angle
+    return starts, stops, np.where(angle > 1e-12, vector / np.maximum(angle, 1e-12), plain), angle

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from functools import lru_cache, singledispatch
 
 import numpy as np
@@ -26,7 +26,7 @@ from model.solids import (
     WoundSolid,
     rod,
 )
-from model.spatial import Array, across, dot, norm, shortest_rotation, square_to, triad, unit
+from model.spatial import Array, across, dot, norm, shortest_rotation, skew, square_to, triad, turn, unit
 from model.triangles import Faces, Mesh, joined
 
 # How far in mm the middle of a chord may lie inside the round surface that it stands for.
@@ -38,6 +38,13 @@ ICOSPHERE_GAPS = {3: 0.00453, 4: 0.00114, 5: 0.000285}
 FEWEST, WIRE_SIDES = 24, 14
 # Rotation (3, 3) and translation (3,) from ride height of a part, by its name.
 Places = Callable[[str], tuple[Array, Array]]
+# The same as one matrix (4, 4), or (n, 4, 4) over poses.
+Matrices = Mapping[str, Array]
+
+
+def places_of(now: Matrices) -> Places:
+    """Where parts are in one pose."""
+    return lambda part: (now[part][:3, :3], now[part][:3, 3])
 
 
 @singledispatch
@@ -183,41 +190,55 @@ def carried(places: Places, part: str, at: Array) -> Array:
 
 
 def swept(path: Array, radius: float, sides: int, facing: Array | None = None) -> Mesh:
-    """A round bar along a path (k, 3), closed at both ends.
+    """A round bar along a path (k, 3), closed at both ends, see `swept_sections`."""
+    return _capped(path[:, None] + radius * swept_sections(path, sides, facing))
 
-    Its sections face directions (k, 3) that are not along the path, or else are carried along it without twist.
+
+def swept_sections(path: Array, sides: int, facing: Array | None = None) -> Array:
+    """Corners (..., k, n, 3) from the middles of the sections of round bars of a radius of 1 along paths (..., k, 3).
+
+    They face directions (..., k, 3) that are not along the path, or else are carried along it without twist.
     """
-    legs = unit(np.diff(path, axis=0))
-    along = unit(np.concatenate([legs[:1], legs[:-1] + legs[1:], legs[-1:]]))
-    normals = _without_twist(along) if facing is None else unit(facing - dot(facing, along)[:, None] * along)
-    binormals = np.cross(along, normals)
-    angle = np.arange(sides) * 2.0 * np.pi / sides
+    legs = unit(np.diff(path, axis=-2))
+    before, after = legs[..., :-1, :], legs[..., 1:, :]
+    along = unit(np.concatenate([legs[..., :1, :], before + after, legs[..., -1:, :]], axis=-2))
+    normals = _without_twist(along) if facing is None else unit(across(facing, along))
+    frame = np.stack([normals, turn(skew(along), normals)], axis=-2)
     # In a corner the section lies across the corner's half angle and is stretched so that both legs stay round.
-    bend = np.concatenate([[1.0], dot(along[1:-1], legs[1:]), [1.0]])
-    inner = np.zeros_like(path)
-    inner[1:-1] = legs[:-1] - legs[1:]
-    size = norm(inner)
-    inner = np.divide(inner, size[:, None], out=np.zeros_like(inner), where=size[:, None] > 1e-9)
-    section = np.cos(angle)[:, None] * normals[:, None] + np.sin(angle)[:, None] * binormals[:, None]
-    stretch = 1.0 / np.maximum(bend, 0.35) - 1.0
-    section = section + stretch[:, None, None] * np.einsum("kni,ki->kn", section, inner)[..., None] * inner[:, None]
-    return _capped(path[:, None] + radius * section)
+    inner = before - after
+    size = norm(inner)[..., None]
+    inner = np.divide(inner, size, out=np.zeros_like(inner), where=size > 1e-9)
+    stretch = 1.0 / np.maximum(dot(along[..., 1:-1, :], after), 0.35) - 1.0
+    within = frame[..., 1:-1, :, :]
+    within += (stretch[..., None] * dot(within, inner[..., None, :]))[..., None] * inner[..., None, :]
+    angle = np.arange(sides) * 2.0 * np.pi / sides
+    return np.asarray(np.stack([np.cos(angle), np.sin(angle)], axis=-1) @ frame)
+
+
+def skin_of(path: Array, radius: Array, sections: Array) -> tuple[Array, Array]:
+    """Vertices (..., p, 3) of `swept` bars with radii (...), and unit normals; those of their ends point outwards."""
+    rings = path[..., None, :] + radius[..., None, None, None] * sections
+    ends = unit(np.stack([path[..., 0, :] - path[..., 1, :], path[..., -1, :] - path[..., -2, :]], axis=-2))
+    flat = (*path.shape[:-2], -1, 3)
+    points = np.concatenate([rings.reshape(flat), path[..., [0, -1], :]], axis=-2)
+    return points, np.concatenate([unit(sections).reshape(flat), ends], axis=-2)
 
 
 def _without_twist(along: Array) -> Array:
-    """Unit vectors (k, 3) square to directions (k, 3), each the one before it laid square to its own direction.
+    """Unit vectors (..., k, 3) square to directions (..., k, 3), each the one before laid square to its own direction.
 
     Plain numbers: a film and a window bend hundreds of sections for each picture, and an array of three is slow.
     """
-    x, y, z = square_to(along[0]).tolist()
     rows = []
-    for a, b, c in along.tolist():
-        reach = x * a + y * b + z * c
-        x, y, z = x - reach * a, y - reach * b, z - reach * c
-        size = math.sqrt(x * x + y * y + z * z)
-        x, y, z = x / size, y / size, z / size
-        rows.append((x, y, z))
-    return np.array(rows)
+    for line in along.reshape(-1, *along.shape[-2:]):
+        x, y, z = square_to(line[0]).tolist()
+        for a, b, c in line.tolist():
+            reach = x * a + y * b + z * c
+            x, y, z = x - reach * a, y - reach * b, z - reach * c
+            size = math.sqrt(x * x + y * y + z * z)
+            x, y, z = x / size, y / size, z / size
+            rows.append((x, y, z))
+    return np.array(rows).reshape(along.shape)
 
 
 def _ribbon(path: Array, sag: Array, section: tuple[float, float]) -> Mesh:

@@ -145,6 +145,11 @@ class SpringSolid:
     coils: float
     material: Material = Material.SPRING
 
+    @property
+    def holders(self) -> tuple[str, str]:
+        """The two parts that it hangs between."""
+        return self.top_part, self.bottom_part
+
 
 @dataclass(frozen=True)
 class HoseSolid:
@@ -163,6 +168,11 @@ class HoseSolid:
     radius: float
     stretch: tuple[float, float] = (0.0, 1.0)
     width: float | None = None
+
+    @property
+    def holders(self) -> tuple[str, str]:
+        """The two parts that it hangs between."""
+        return self.parts
 
 
 @dataclass(frozen=True)
@@ -185,6 +195,11 @@ class WoundSolid:
     far_turn: Array
     solids: tuple[Solid, ...]
     joint: tuple[str, str] | None = None
+
+    @property
+    def holders(self) -> tuple[str, str]:
+        """The two parts that it hangs between."""
+        return self.near, self.far
 
 
 Pliant = SpringSolid | HoseSolid | WoundSolid

@@ -2,27 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import pyvista as pv
+from vtkmodules.vtkCommonMath import vtkMatrix4x4
 
-from model.meshes import Places, mesh_of, pliant_mesh
+from model.meshes import Matrices, mesh_of, places_of, pliant_mesh
 from model.solids import Material, PartSolids, Pliant, SolidModel
 from model.spatial import Array, norm
 from model.triangles import Mesh, joined
 from viz import style
 from viz.closeups import JOINT_SIZE
 from viz.cutaway import Block
-from viz.pliants import PliantActor
+from viz.pliants import Pliants
 from viz.shapes import poly_data, shaded
 from viz.studio import add_actor
 from viz.views import Camera, shown
 
-# Where each part is: (n, 4, 4) over all poses, or (4, 4) in one, by its name.
-Matrices = Mapping[str, Array]
 # What leaves less than this share of a joint in sight is in the way.
 MOSTLY_SHOWN = 0.75
 # How solid what stands in front of a joint stays.
@@ -42,13 +41,33 @@ class _Moving:
         return _moved(self.mesh.points, now[self.solids.part])
 
 
+class _PartPlaces:
+    """One matrix of the library's for each part, which all its actors share."""
+
+    def __init__(self, moving: list[_Moving]) -> None:
+        self._names = list(dict.fromkeys(each.solids.part for each in moving))
+        self._matrices = [vtkMatrix4x4() for _ in self._names]
+        self._stood = np.tile(np.eye(4), (len(self._names), 1, 1))
+        for each in moving:
+            each.actor.SetUserMatrix(self._matrices[self._names.index(each.solids.part)])
+
+    def move(self, now: Matrices) -> None:
+        """Move what stands elsewhere than before."""
+        standing = np.array([now[name] for name in self._names])
+        for number in np.flatnonzero((standing != self._stood).any(axis=(1, 2))):
+            self._matrices[number].DeepCopy(standing[number].ravel().tolist())
+        self._stood = standing
+
+
 class DrawnParts:
     """Everything that is drawn of a mechanism, in a plotter."""
 
-    def __init__(self, plotter: Any, model: SolidModel, places: Places) -> None:
-        """Build every mesh and actor, what is pliant with its parts at `places`."""
+    def __init__(self, plotter: Any, model: SolidModel, now: Matrices) -> None:
+        """Build every mesh and actor, what is pliant with its parts where they are `now`."""
         self._moving = [_part(plotter, solids) for solids in model.parts]
-        self._pliants = [PliantActor(plotter, solid, places) for solid in model.pliant]
+        self._places = _PartPlaces(self._moving)
+        self._bending = Pliants(plotter, model.pliant, now)
+        self._pliants = self._bending.actors
         self.labels = {name for moving in self._moving for name in (moving.solids.label, moving.solids.part)}
         self.labels |= {pliant.solid.label for pliant in self._pliants}
 
@@ -56,12 +75,10 @@ class DrawnParts:
         """Every rigid part with its actor."""
         return ((moving.solids, moving.actor) for moving in self._moving)
 
-    def move(self, now: Matrices, places: Places, wound_share: Callable[[Pliant], float]) -> None:
+    def move(self, now: Matrices, wound_share: Callable[[Pliant], float]) -> None:
         """Move every part to a pose."""
-        for moving in self._moving:
-            moving.actor.user_matrix = now[moving.solids.part]
-        for pliant in self._pliants:
-            pliant.show(places, wound_share(pliant.solid))
+        self._places.move(now)
+        self._bending.show(now, wound_share)
 
     def make_solid(self) -> None:
         """Look through nothing."""
@@ -83,9 +100,9 @@ class DrawnParts:
             hides = camera.target is not None and _hides(points, pliant.faces, camera.target, camera.direction)
             pliant.actor.prop.opacity = IN_THE_WAY if hides else 1.0
 
-    def blocks(self, now: Matrices, places: Places) -> list[Block]:
+    def blocks(self, now: Matrices) -> list[Block]:
         """Everything that is drawn, as it stands in a pose."""
-        blocks = []
+        blocks, places = [], places_of(now)
         for moving in self._moving:
             meshes = [mesh_of(solid) for solid in moving.solids.solids]
             placed = [Mesh(_moved(mesh.points, now[moving.solids.part]), mesh.faces) for mesh in meshes]

@@ -15,7 +15,7 @@ from model.cones import cone_of
 from model.errors import DrawingError
 from model.measures import place_text
 from model.members import Posture, posture
-from model.meshes import Places
+from model.meshes import Matrices, Places
 from model.partshapes import solids_of
 from model.poses import Poses
 from model.solids import PartSolids, Pliant, SolidModel, WoundSolid
@@ -33,7 +33,7 @@ from viz.ghost import Ghost, see_through
 from viz.glass import GlassWheels
 from viz.lens import Pixels, pixels_per_mm, projected, read_depths, read_pixels, smoothed
 from viz.occlusion import Depths
-from viz.parts import IN_THE_WAY, DrawnParts, Matrices, box_corners
+from viz.parts import IN_THE_WAY, DrawnParts, box_corners
 from viz.studio import PAD_RADIUS, lit_plotter, stand
 from viz.sweptspace import SweptActors
 from viz.veils import drum, hiding_wheels
@@ -60,7 +60,7 @@ class Stage:
         self._whole, self._whole_matrices = self.posture, self._matrices
         self._cones = ConeActors(self._plotter)
         self._cuts, self._swept = CutActors(self._plotter), SweptActors(self._plotter)
-        self._parts = DrawnParts(self._plotter, self.model, self._places(0))
+        self._parts = DrawnParts(self._plotter, self.model, self._now())
         self._pads = [stand(self._plotter, wheel.loaded_radius, wheel.width) for wheel in poses.mechanism.wheels]
         self._wheels = [wheel.name for wheel in poses.mechanism.wheels]
         self._glass = GlassWheels(self._plotter, poses.mechanism.wheels, self.drawn())
@@ -98,7 +98,7 @@ class Stage:
         """Move every part to a pose."""
         self._pose = pose
         places = self._places(pose)
-        self._parts.move(self._now(), places, lambda solid: self._wound_share(solid, pose))
+        self._parts.move(self._now(), lambda solid: self._wound_share(solid, pose))
         self._glass.move(self._now())
         self._cones.show(places)
         for wheel, pad in zip(self.poses.mechanism.wheels, self._pads, strict=True):
@@ -176,7 +176,7 @@ class Stage:
 
     def _blocks(self) -> list[Block]:
         """Everything that is drawn, as it stands in the shown pose."""
-        return self._parts.blocks(self._now(), self._places(self._pose))
+        return self._parts.blocks(self._now())
 
     def show_ghost(self) -> None:
         """Show where every part that moves stands at ride height; cameras keep that in frame too."""

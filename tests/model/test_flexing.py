@@ -8,12 +8,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from zoo import NAMES, built, scene_data, trailing_arm
 
-from model.flexing import hose_line, wound, wound_shares, wound_skin
+from model.flexing import hose_line, knot_weights, wound, wound_knots, wound_shares
 from model.members import Posture, posture
 from model.partshapes import solids_of
 from model.solids import HoseSolid, Material, WoundSolid
 from model.solver import solve
-from model.spatial import Array, norm, square_to, turn_about
+from model.spatial import Array, norm, rotation_vector, square_to, turn_about
 from model.travel import Cycle, cycle, single
 
 DOWN = np.array([0.0, 0.0, -1.0])
@@ -58,20 +58,30 @@ def test_hoses_of_the_scenes_keep_their_length_in_every_pose(name: str) -> None:
         assert lengths == pytest.approx([share * solid.length] * len(lengths), rel=CHORDS)
 
 
-def test_a_wound_skin_is_that_of_a_matrix_for_each_vertex() -> None:
+def test_a_wound_solid_is_blended_from_a_few_of_its_turns() -> None:
     mechanism = built(scene_data("parcel_rear"))
     now = posture(solve(mechanism, single(mechanism, left=60.0, right=-40.0)))
     chance = np.random.default_rng(3)
-    for solid in (one for one in solids_of(mechanism).pliant if isinstance(one, WoundSolid)):
-        points = solid.origin + chance.normal(scale=25.0, size=(40, 3))
-        normals = chance.normal(size=(40, 3))
-        share = wound_shares(solid, points)
-        places = [(now.parts[p].rotation[0], now.parts[p].translation[0]) for p in (solid.near, solid.far)]
-        at, turned = wound(solid, points, share, *places)
-        skin, along = wound_skin(solid, points, normals, share, *places)
-        # Roundings of a metre and of one.
-        assert skin == pytest.approx(at, abs=1e-9)
-        assert along == pytest.approx(np.einsum("nij,nj->ni", turned, normals), abs=1e-12)
+    solids = [one for one in solids_of(mechanism).pliant if isinstance(one, WoundSolid)]
+    frames = (np.array([getattr(one, name) for one in solids]) for name in ("origin", "axis", "far_turn"))
+    sides = [[now.parts[part] for part in side] for side in zip(*(one.holders for one in solids), strict=True)]
+    near, far = (
+        (np.array([p.rotation[0] for p in side]), np.array([p.translation[0] for p in side])) for side in sides
+    )
+    moves = wound_knots(*frames, near, far)
+    for number, solid in enumerate(solids):
+        offset, normals = chance.normal(scale=25.0, size=(40, 3)), chance.normal(size=(40, 3))
+        share = wound_shares(solid, solid.origin + offset)
+        places = [(now.parts[p].rotation[0], now.parts[p].translation[0]) for p in solid.holders]
+        at, turned = wound(solid, solid.origin + offset, share, *places)
+        weights, one = knot_weights(share), np.ones((40, 1))
+        skin = np.einsum("nk,kij,ni->nj", weights, moves[number], np.hstack([offset, one]))
+        along = np.einsum("nk,kij,ni->nj", weights, moves[number, :, :3], normals)
+        # What a polynomial through five Chebyshev points loses of a turn (textbook), and roundings of a metre.
+        angle = float(norm(rotation_vector(places[0][0].T @ places[1][0] @ solid.far_turn)))
+        lost = angle**5 / (120.0 * 512.0)
+        assert np.abs(skin - at).max() < lost * norm(offset).max() + 1e-9
+        assert np.abs(along - np.einsum("nij,nj->ni", turned, normals)).max() < lost * norm(normals).max() + 1e-12
 
 
 def hatch_turn(solid: WoundSolid, now: Posture, pose: int) -> float:

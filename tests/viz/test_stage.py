@@ -12,14 +12,14 @@ from zoo import built, scene_data
 from model.joints import JointKind
 from model.measures import place_text
 from model.members import posture
-from model.meshes import Places
+from model.meshes import places_of, pliant_mesh
 from model.partshapes import solids_of
 from model.poses import Poses
 from model.solids import Material, WoundSolid
 from model.solver import solve
 from model.travel import Cycle, cycle
 from viz import offscreen, style
-from viz.pliants import PliantActor
+from viz.pliants import Pliants
 from viz.stage import Stage
 from viz.studio import lit_plotter
 
@@ -40,20 +40,21 @@ def stage(poses: Poses) -> Iterator[Stage]:
 
 def test_rubber_takes_the_colour_of_its_wind_up_and_lines_stay_white(poses: Poses) -> None:
     offscreen.prepare()
-    now = posture(poses)
-
-    def places(pose: int) -> Places:
-        return lambda part: (now.parts[part].rotation[pose], now.parts[part].translation[pose])
-
+    parts = posture(poses).parts
     plotter = lit_plotter((64, 40))
     solids = [solid for solid in solids_of(poses.mechanism).pliant if isinstance(solid, WoundSolid)]
     for material in (Material.RUBBER, Material.MARK):
-        actor = PliantActor(plotter, next(s for s in solids if s.material is material), places(0))
+        solid = next(s for s in solids if s.material is material)
+        pliants = Pliants(plotter, [solid], {name: part.matrix()[0] for name, part in parts.items()})
         for share in (0.0, 0.5, 0.95, 1.2):
-            actor.show(places(3), share)
+            pliants.show({name: part.matrix()[3] for name, part in parts.items()}, lambda _, share=share: share)
             plain = style.FINISHES[material].colour
             expected = style.wound_colour(share) if material is Material.RUBBER else plain
-            assert actor.actor.prop.color.int_rgb == expected
+            assert pliants.actors[0].actor.prop.color.int_rgb == expected
+        # The points are where the solid's mesh is, as far as the fifth power of its turn, here a hundredth, tells.
+        there = pliant_mesh(solid, places_of({name: part.matrix()[3] for name, part in parts.items()}))
+        drawn = pliants.actors[0].points
+        assert np.abs(np.vstack([drawn.min(0), drawn.max(0)]) - [there.points.min(0), there.points.max(0)]).max() < 1e-3
     plotter.close()
 
 
