@@ -59,9 +59,10 @@ def _beside(wheel: Wheel, unit: Coilover) -> bool:
 
 def _late(stop: Stop, unit: Coilover, by: float, reach: Reach, poses: Poses) -> Finding:
     away = np.abs(poses.travel.values - stop.drives) / np.maximum(np.abs(reach.to), 1.0)
+    where = f"{unit.name}, after {stop.cause}" + (f" ({stop.where})" if stop.cause is Cause.TOUCH else "")
     return Finding(
         what="bump stop acts too late",
-        where=f"{unit.name}, after {stop.cause}" + (f" ({stop.where})" if stop.cause is Cause.TOUCH else ""),
+        where=where,
         part=unit.name,
         state=State.OVER if stop.amount <= reach.asked else State.CLOSE,
         quantity=Quantity.LENGTH,
@@ -72,4 +73,5 @@ def _late(stop: Stop, unit: Coilover, by: float, reach: Reach, poses: Poses) -> 
         pose=int(away.sum(axis=1).argmin()),
         drives=stop.drives,
         at=stop.at,
+        measured_at=where,
     )

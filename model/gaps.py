@@ -53,4 +53,5 @@ def _finding(each: Clearance) -> Finding:
         lowest=each.distance,
         highest=None,
         missed=each.together is not None and gap_state(each, each.together) is not state,
+        measured_at=gap_name(each),
     )

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.findings import judge, measures
-from model.measures import Measure
+from model.measures import Measure, at_ride
 from model.poses import Poses, Status
 from model.verdicts import Finding, State, Verdict, finding_of, state_of, verdict_of
 
@@ -50,7 +50,8 @@ def finding_at(followed: Measure, poses: Poses, pose: int) -> Finding:
     # Whom it is owed to takes work to say and matters only where there is something to say.
     guilty = state_of(value, followed) is not State.CLEAR
     culprit = followed.culprit(pose) if guilty and followed.culprit is not None else None
-    return finding_of(followed, value, pose, poses.stands_at(pose), followed.at[pose], culprit)
+    found = finding_of(followed, value, pose, poses.stands_at(pose), followed.at[pose], culprit)
+    return replace(found, ride=value) if at_ride(poses.travel.values[[pose]])[0] else found
 
 
 def _track(pieces: tuple[tuple[NDArray[np.intp], Measure], ...], count: int) -> Measure:

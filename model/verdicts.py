@@ -37,9 +37,11 @@ class Finding:
 
     `used` and `limit` are in the unit of `quantity`; `limit` is None where there is none, and where `at_least` is true
     a floor and not a ceiling. `at` (3,) is the place in that pose, in mm. `drives` are the pose's drive values, `part`
-    the name of the member it belongs to. `ride`, `lowest` and `highest` are the value at ride height, None where that
-    is not among the poses, and its range. `advice` says that its limit is only advised. `missed` says that cycling both
-    wheels together, straight ahead, would have shown a better state.
+    the name of the member it belongs to. `where` may end with whom the value is owed to; `measured_at` is the place of
+    the measure itself, which with `what` tells measures apart, and "" for a lock, which is of none. `ride`, `lowest`
+    and `highest` are the value at ride height, None where that is not among the poses, and its range. `advice` says
+    that its limit is only advised. `missed` says that cycling both wheels together, straight ahead, would have shown a
+    better state.
     """
 
     what: str
@@ -60,6 +62,7 @@ class Finding:
     lowest: float | None = None
     highest: float | None = None
     missed: bool = False
+    measured_at: str = ""
 
     @property
     def over_at_ride(self) -> bool:
@@ -148,6 +151,7 @@ def finding_of(
         advice=bound is not None and bound.advice,
         lowest=value,
         highest=value,
+        measured_at=measure.where,
     )
 
 
