@@ -117,7 +117,7 @@ def moved_points(first: Mechanism, second: Mechanism) -> tuple[Moved, ...]:
 
 def _findings(first: Review, second: Review) -> Iterator[Change]:
     def name(finding: Finding) -> tuple[str, str]:
-        return finding.what, finding.where
+        return finding.what, finding.measured_at or finding.where
 
     parts = {finding.part for finding in first.verdict.findings} & {finding.part for finding in second.verdict.findings}
     for one, other in _paired(first.verdict.findings, second.verdict.findings, name):

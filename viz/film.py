@@ -20,7 +20,7 @@ from model.verdicts import Finding, State, Verdict
 from viz.curve import CurveStrip, strip_height
 from viz.encoders import Encoder, Film, encoder_for
 from viz.files import whole_file
-from viz.gaps import GapMark, gap_named
+from viz.gaps import GapMark, gap_lines, gap_named
 from viz.labels import Scale
 from viz.lens import Pixels, smoothed
 from viz.marks import draw_caption, draw_gap, draw_rings
@@ -106,12 +106,8 @@ def followed_measure(followed: Sequence[Measure], poses: Poses, looked_at: str |
     changing = [measure for measure in followed if measure.bound is not None and changes(measure)]
     changing = [measure for measure in changing if measure.where == looked_at] or changing
     by_name = {(measure.what, measure.where): measure for measure in changing}
-    for finding in judge(poses).findings:
-        # Where a measure names a culprit, its finding's place goes on with that name.
-        for (what, where), measure in by_name.items():
-            if finding.what == what and finding.where.startswith(where):
-                return measure
-    return None
+    ranked = (by_name.get((finding.what, finding.measured_at)) for finding in judge(poses).findings)
+    return next((measure for measure in ranked if measure is not None), None)
 
 
 def changes(measure: Measure) -> bool:
@@ -209,7 +205,7 @@ class Frames:
             "; ".join([pose_text(poses.travel.names, poses.stands_at(shot.pose), self._units), *shot.said]),
             state_of(verdict, gaps),
             verdict_text(verdict, gaps),
-            _worst_text(verdict.findings, self._units),
+            gap_lines(gaps[0], self._units)[1] if is_gap(self._view) else _worst_text(verdict.findings, self._units),
         )
         return picture
 

@@ -165,7 +165,7 @@ class _Pair:
         measure = None
         for change in self._compared.changes:
             if isinstance(change.first, Finding) and looked_at is None and measure is None:
-                measure = _alike(followed[0], change.first.what, change.first.where)
+                measure = _alike(followed[0], change.first.what, change.first.measured_at)
         measure = measure or followed_measure(followed[0], self._sides[0].poses, looked_at)
         other = None if measure is None else _alike(followed[1], measure.what, measure.where)
         if measure is None or other is None:

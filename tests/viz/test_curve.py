@@ -92,3 +92,15 @@ def test_what_is_followed_is_the_worst_or_of_the_joint_looked_at(poses: Poses) -
     assert named is not None
     assert named.where == "left upper link, at axle"
     assert followed_measure((), poses, None) is None
+
+
+def test_a_part_whose_name_begins_like_another_is_not_taken_for_it() -> None:
+    data = scene_data("tarn_rear")
+    links = data["link"]
+    links["link"], links["link 2"] = links.pop("lower link"), links.pop("upper link")
+    mechanism = built(data)
+    poses = solve(mechanism, cycle(mechanism, Cycle.CROSS, 9))
+    for looked_at in ("left link, at axle", "left link 2, at axle"):
+        measure = followed_measure(tracks(poses), poses, looked_at)
+        assert measure is not None
+        assert measure.where == looked_at
