@@ -16,7 +16,8 @@ import fcl
 import numpy as np
 from scipy.spatial import ConvexHull, QhullError
 
-from model.spatial import Array, dot, norm, square_to, unit
+from model.insides import Solid, any_inside, box_of, pieces, solids_in
+from model.spatial import Array, norm, square_to, unit
 from model.triangles import Mesh
 
 # A depth is found to this, mm: a hundredth of what a tape can tell.
@@ -36,12 +37,13 @@ TOUCH = fcl.CollisionRequest(num_max_contacts=1)
 class Shape:
     """A mesh with the tree that FCL searches; points and boxes are in the mesh's own coordinates, mm.
 
-    `skin` is a thickness about the mesh that belongs to the shape: a hose is its middle line in a skin.
+    `skin` is a thickness about the mesh that belongs to the shape: a hose is its middle line in a skin. `whole` is the
+    mesh with what joints leave out of it: another part may lie inside it.
     """
 
-    def __init__(self, mesh: Mesh, skin: float = 0.0) -> None:
+    def __init__(self, mesh: Mesh, skin: float = 0.0, whole: Mesh | None = None) -> None:
         """Keep a mesh with at least one triangle; its tree is built when it is first asked for."""
-        self.mesh, self.skin = mesh, skin
+        self.mesh, self.skin, self.whole = mesh, skin, mesh if whole is None else whole
 
     @cached_property
     def still(self) -> fcl.CollisionObject:
@@ -64,8 +66,7 @@ class Shape:
     @cached_property
     def box(self) -> tuple[Array, Array]:
         """Lowest and highest corner (3,)."""
-        used = self.mesh.points[np.unique(self.mesh.faces)]
-        return used.min(axis=0), used.max(axis=0)
+        return box_of(self.mesh)
 
     @cached_property
     def hull(self) -> Array:
@@ -77,12 +78,19 @@ class Shape:
             return points
 
     @cached_property
-    def closed(self) -> bool:
-        """Whether every edge has a triangle on both sides, so that there is an inside."""
-        edges = self.mesh.faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
-        code = edges[:, 0] * (len(self.mesh.points) + 1) + edges[:, 1]
-        back = edges[:, 1] * (len(self.mesh.points) + 1) + edges[:, 0]
-        return bool(np.array_equal(np.sort(code), np.sort(back)))
+    def probes(self) -> Array:
+        """The middle (n, 3) of one triangle of every piece of the mesh."""
+        _, first = np.unique(pieces(self.mesh), return_index=True)
+        return np.asarray(self.mesh.points[self.mesh.faces[first]].mean(axis=1))
+
+    @cached_property
+    def solids(self) -> tuple[Solid, ...]:
+        """Those pieces of the whole that are closed."""
+        return solids_in(self.whole)
+
+    def holds(self, points: Array) -> bool:
+        """Whether any of some points (n, 3) is inside the whole, not in a hollow of it."""
+        return any_inside(self.solids, points)
 
 
 @dataclass(frozen=True)
@@ -149,28 +157,14 @@ def overlapping(first: Shape, second: Shape, rotation: Array, translation: Array
 
 
 def _swallowed(first: Shape, second: Shape, rotation: Array, translation: Array) -> bool:
-    """Whether one of two meshes whose surfaces do not meet lies wholly inside the other, where that has an inside."""
-    corner = second.mesh.points[second.mesh.faces[0, 0]]
-    if _in_box(first, rotation @ corner + translation) and first.closed:
-        return winding(first.mesh, rotation @ corner + translation) > 0.5
-    corner = rotation.T @ (first.mesh.points[first.mesh.faces[0, 0]] - translation)
-    return _in_box(second, corner) and second.closed and winding(second.mesh, corner) > 0.5
+    """Whether a piece of one of two meshes whose surfaces do not meet lies inside the whole of the other.
 
-
-def _in_box(shape: Shape, at: Array) -> bool:
-    low, high = shape.box
-    return bool((at >= low).all() and (at <= high).all())
-
-
-def winding(mesh: Mesh, at: Array) -> float:
-    """How many times a closed mesh goes round a point (3,): the solid angle of its triangles over 4π.
-
-    Solid angle of a triangle by Van Oosterom and Strackee (1983): tan(Ω/2) = a·(b×c) / (abc + a·b c + b·c a + c·a b).
+    Where the surfaces do not meet a piece is inside with all of it or not at all. What joints leave out of a mesh has
+    no say, since it may be inside by design; what they leave out of the other is there all the same.
     """
-    a, b, c = (mesh.points[mesh.faces[:, corner]] - at for corner in range(3))
-    la, lb, lc = norm(a), norm(b), norm(c)
-    below = la * lb * lc + dot(a, b) * lc + dot(b, c) * la + dot(c, a) * lb
-    return float(np.arctan2(dot(a, np.cross(b, c)), below).sum() / (2.0 * np.pi))
+    return first.holds(second.probes @ rotation.T + translation) or second.holds(
+        (first.probes - translation) @ rotation
+    )
 
 
 def _way_out(first: Shape, second: Shape, rotation: Array, translation: Array, hint: Array | None) -> Nearest:

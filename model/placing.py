@@ -71,7 +71,7 @@ class Shapes:
             if joints and len(left.faces) == len(mesh.faces):
                 self._kept[key] = self[number]
             else:
-                self._kept[key] = Shape(left, skin) if len(left.faces) else None
+                self._kept[key] = Shape(left, skin, mesh) if len(left.faces) else None
         return self._kept[key]
 
 
@@ -209,5 +209,6 @@ class Placed:
             return left
         key = number, pose, () if left is self.shapes[number] else tuple(joint.key for joint in joints)
         if key not in self._bent:
-            self._bent[key] = Shape(Mesh(self.mesh(number, pose).points, left.mesh.faces), left.skin)
+            whole = self.mesh(number, pose)
+            self._bent[key] = Shape(Mesh(whole.points, left.mesh.faces), left.skin, whole)
         return self._bent[key]
