@@ -142,5 +142,6 @@ def hub(wheel: Wheel, inner: Array, radius: float, mechanism: Mechanism) -> list
         return [cast]
     disc = 0.36 * wheel.rim_diameter
     brake = ring(flange + 24.0 * inward, inward, 11.0, 0.5 * disc, disc, 0.05)
-    hat = stack(flange, inward, (11.0, 0.53 * disc), (14.0, 0.56 * disc), (26.0, 0.56 * disc))
+    # The hat begins on the flange and closes the disc's bore on its inner side.
+    hat = stack(flange, inward, (9.0, 0.53 * disc), (12.0, 0.56 * disc), (35.5, 0.56 * disc), (36.5, 0.54 * disc))
     return [cast, piece(wheel.on, Material.BALL, brake, hat, label=wheel.name)]

@@ -9,9 +9,9 @@ import numpy as np
 
 from model.joints import BUSH_KINDS
 from model.measures import place_text
-from model.mechanism import Mechanism
+from model.mechanism import Mechanism, Wheel
 from model.members import Posture, halves
-from model.spatial import Array, norm
+from model.spatial import Array, norm, unit
 from viz.views import unknown_name
 
 # A close-up shows a ball of this radius (mm) about a joint; what is nearer than the second belongs to the joint.
@@ -20,6 +20,8 @@ JOINT_REACH, JOINT_SIZE = 170.0, 75.0
 BUSH_REACH, BUSH_ALONG = 115.0, 0.72
 # A part's close-up shows this much around it, in mm.
 PART_MARGIN = 120.0
+# A wheel is looked at from ahead and above too (x, y, z), beside from outside.
+WHEEL_LOOK = np.array([0.66, 0.0, 0.36])
 
 
 @dataclass(frozen=True)
@@ -29,7 +31,7 @@ class Subject:
     `track` (k, 3) are the places to keep in frame with `margin` mm about each, `middle` (3,) what is looked at, `size`
     the radius in mm of what belongs to it. `bolt` (3,) is the direction of a joint's bolt, `best_along` the cosine of
     the angle to it that shows the joint best, `glass` the label of what then stands in front. `joint` says that it is
-    one place and not a whole part.
+    one place and not a whole part. `look` is the direction (3,) to look from, where it is not sought.
     """
 
     track: Array
@@ -40,6 +42,13 @@ class Subject:
     bolt: Array | None = None
     best_along: float = 0.0
     glass: str | None = None
+    look: Array | None = None
+
+
+def wheel_look(wheel: Wheel) -> Array:
+    """The direction (3,) from which a wheel shows both its rim and its tread: half from outside, half from ahead."""
+    out = wheel.axis if wheel.centre[1] >= 0.0 else -wheel.axis
+    return unit(0.66 * out + WHEEL_LOOK)
 
 
 def subject_of(
@@ -79,7 +88,9 @@ def subject_of(
     if name in known:
         corners = np.concatenate([cloud(part) for part in (halves(name) if name in units else (name,))])
         size = 0.5 * float(norm(corners.max(axis=0) - corners.min(axis=0)))
-        return Subject(corners, corners.mean(axis=0), size, PART_MARGIN, False)
+        wheel = next((wheel for wheel in mechanism.wheels if wheel.name == name), None)
+        look = None if wheel is None else wheel_look(wheel)
+        return Subject(corners, corners.mean(axis=0), size, PART_MARGIN, False, look=look)
     if name in points:
         holder, at = points[name]
         track = now.parts[holder].point(at)

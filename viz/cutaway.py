@@ -1,4 +1,4 @@
-"""How a gap is brought into sight: from where it is least hidden, what still hides it cut away, the touch hatched."""
+"""How a gap is brought into sight: from where it is least hidden, what still hides it cut away."""
 
 from __future__ import annotations
 
@@ -10,7 +10,6 @@ import numpy as np
 import pyvista as pv
 from vtkmodules.vtkCommonCore import vtkIdList, vtkPoints
 from vtkmodules.vtkCommonDataModel import vtkStaticCellLocator
-from vtkmodules.vtkRenderingCore import vtkRenderer
 
 from model.solids import Material
 from model.spatial import Array, norm, square_to, unit
@@ -24,17 +23,17 @@ from viz.views import UP, Camera, camera_axes, perspective
 
 # A close-up of a gap shows the gap itself this many times over, and this much about it in mm, within bounds.
 SPREAD, AROUND, LEAST, MOST = 3.0, 60.0, 65.0, 300.0
+# Of a touch at least this much is shown about it (mm): both parts by their outlines, and not a wall of one of them.
+TOUCH_LEAST = 135.0
 # Directions that are tried: around the line, and this much (degrees) to either side of square to it. A touching patch
 # lies across the line and shows only from well above or below.
-TURNS, TILTS, TOUCH_TILTS = 24, (0.0, -14.0, 14.0), (-50.0, -35.0, 35.0, 50.0)
+TURNS, TILTS, TOUCH_TILTS = 24, (0.0, -14.0, 14.0), (-38.0, -24.0, 24.0, 38.0)
 # What is cut is cut this far (mm) behind the gap; a part of the gap itself so far before it, beside its closest point.
 MARGIN = 0.3
 # Spots about the gap that had better be seen too, as a share of what is shown, and at least in mm.
 NEARBY = 0.12
-# Lines of a hatch are this far apart in px of the picture; on a touching patch in red, on a cut face in ink.
-HATCH = {"patch": 11.0, "cut": 9.0}
-# How solid the ground between the lines on a patch is, and how much of a cut face's colour is left beside white.
-PATCH_GROUND, CUT_GROUND = 70, 0.45
+# Lines of the hatch on a cut face are this far apart in px of the picture; so much of its colour is left beside white.
+PITCH, CUT_GROUND = 9.0, 0.45
 
 
 @dataclass(frozen=True)
@@ -77,7 +76,7 @@ def gap_camera(at: Array, touches: bool, pair: tuple[str, str], sight: Sight, as
     """A camera near square to the line between two closest points (2, 3), from where it is hidden least."""
     middle = at.mean(axis=0)
     length = float(norm(at[1] - at[0]))
-    reach = float(np.clip(SPREAD * length + AROUND, LEAST, MOST))
+    reach = float(np.clip(SPREAD * length + AROUND, TOUCH_LEAST if touches else LEAST, MOST))
     line = unit(at[1] - at[0]) if length > 1e-6 else np.array([0.0, 0.0, 1.0])
     box = np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)]) / np.sqrt(3)
     cloud = np.concatenate([at, middle + reach * box])
@@ -120,7 +119,9 @@ def _score(camera: Camera, at: Array, reach: float, line: Array | None, pair: tu
     """How well a camera shows a gap: its own parts in front count most, then others, then what is about it."""
     ahead = [sight.hiding(spot, camera.position) for spot in _spots(at)]
     about = [sight.hiding(spot, camera.position) for spot in _nearby(camera, at.mean(axis=0), reach)]
-    own = float(np.mean([bool(labels & set(pair)) for labels in ahead]))
+    # Of parts that touch one stands before the touch, from wherever it is looked at; both need not.
+    least = 1 if line is None else 0
+    own = float(np.mean([len(labels & set(pair)) > least for labels in ahead]))
     others = float(np.mean([len(labels - set(pair)) for labels in ahead]))
     around = float(np.mean([bool(labels - set(pair)) for labels in about]))
     astray = 0.0 if line is None else abs(float(camera.direction @ line))
@@ -157,15 +158,13 @@ def cut_for(camera: Camera, sight: Sight) -> Cut:
 
 
 class CutActors:
-    """Parts with their near side cut off, and the touching patch, in a plotter."""
+    """Parts with their near side cut off, in a plotter."""
 
     def __init__(self, plotter: Any) -> None:
-        """Begin with nothing cut. What is hatched in red is drawn over everything else."""
+        """Begin with nothing cut."""
         self._plotter = plotter
         self._hidden: list[tuple[pv.Actor, bool]] = []
         self._cut: list[pv.Actor] = []
-        self._patches: list[Any] = []
-        self._over: Any = None
 
     def close(self) -> None:
         """Make everything whole again."""
@@ -173,9 +172,7 @@ class CutActors:
             self._plotter.remove_actor(actor)
         for actor, visible in self._hidden:
             actor.visibility = visible
-        for actor in self._patches:
-            self._over.RemoveActor(actor)
-        self._hidden, self._cut, self._patches = [], [], []
+        self._hidden, self._cut = [], []
 
     def cut(self, blocks: Iterable[Block], camera: Camera, grain: float) -> None:
         """Cut blocks by a plane square to the look, at the gap; `grain` is the scale there in px per mm."""
@@ -211,7 +208,7 @@ class CutActors:
                 self._cut.append(add_actor(self._plotter, data, finish))
             if len(face.faces):
                 ground = paler(finish.colour, CUT_GROUND)
-                self._cut += self._face(face, camera, HATCH["cut"] / grain, ground)
+                self._cut += self._face(face, camera, PITCH / grain, ground)
 
     def _face(self, face: Mesh, camera: Camera, pitch: float, ground: style.Colour) -> list[pv.Actor]:
         """A cut face: hatched at 45°, with its edge drawn."""
@@ -234,31 +231,3 @@ class CutActors:
         """Show as glass what is measured where less is drawn."""
         for space in spaces:
             self._cut += add_space(self._plotter, space, style.MEASURED_SPACE)
-
-    def hatch(self, patches: Iterable[Mesh], camera: Camera, grain: float) -> None:
-        """Draw the touching patches over everything, each hatched its own way."""
-        for mesh, way in zip(patches, (1.0, -1.0), strict=False):
-            if not len(mesh.faces):
-                continue
-            data = poly_data(mesh)
-            data.active_texture_coordinates = along_hatch(mesh.points, camera, HATCH["patch"] / grain, way)
-            red = style.TOUCH
-            picture = np.array([[(*red, 255)] * 6 + [(*red, PATCH_GROUND)] * 10] * 2, dtype=np.uint8)
-            actor: Any = pv.Actor(mapper=pv.DataSetMapper(data))
-            actor.texture = repeating(picture)
-            actor.prop.lighting = False
-            actor.prop.color = "white"
-            self._front().AddActor(actor)
-            self._patches.append(actor)
-
-    def _front(self) -> Any:
-        """A layer before the picture, with the same camera."""
-        if self._over is None:
-            window = self._plotter.render_window
-            window.SetNumberOfLayers(2)
-            self._over = vtkRenderer()
-            self._over.SetLayer(1)
-            self._over.InteractiveOff()
-            self._over.SetActiveCamera(self._plotter.renderer.GetActiveCamera())
-            window.AddRenderer(self._over)
-        return self._over

@@ -125,7 +125,7 @@ def kept_free(at: Array, scale: Scale) -> tuple[Spot, float, list[Spot], float]:
     """What labels keep off: a dimension line's middle with a radius in px, and more spots along it with theirs."""
     start, stop = at
     length = float(np.hypot(*(stop - start)))
-    if not _roomy(length, scale):
+    if not is_roomy(at, scale):
         middle = 0.5 * (start + stop)
         return (float(middle[0]), float(middle[1])), 0.5 * length + TAIL * scale.ring, [], 0.0
     radius = TICK * scale.ring
@@ -145,15 +145,15 @@ def draw_dimension(draw: ImageDraw.ImageDraw, at: Array, state: State, scale: Sc
     along = (stop - start) / length if length > 1e-6 else np.array([1.0, 0.0])
     cross = np.array([-along[1], along[0]])
     colour, line = style.STATES[state].colour, max(2, scale.line - 1)
-    lines, tips = [], []
+    lines, tips, roomy = [], [], is_roomy(np.stack([start, stop]), scale)
     for end, out in ((start, -along), (stop, along)):
         lines.append((end - TICK * scale.ring * cross, end + TICK * scale.ring * cross))
-        if _roomy(length, scale):
+        if roomy:
             tips.append((end, out))
         else:
             lines.append((end + out * 0.5 * ARROW * scale.ring, end + out * TAIL * scale.ring))
             tips.append((end, -out))
-    if _roomy(length, scale):
+    if roomy:
         inset = 0.5 * ARROW * scale.ring * along
         lines.append((start + inset, stop - inset))
     arrows = [_arrow(tip, way, ARROW * scale.ring) for tip, way in tips]
@@ -164,9 +164,9 @@ def draw_dimension(draw: ImageDraw.ImageDraw, at: Array, state: State, scale: Sc
             draw.polygon(arrow, fill=ink, outline=ink, width=1 + 2 * grow)
 
 
-def _roomy(length: float, scale: Scale) -> bool:
-    """Whether arrows have room between the ticks."""
-    return length >= ROOM * ARROW * scale.ring
+def is_roomy(at: Array, scale: Scale) -> bool:
+    """Whether arrows have room between the ticks at two points (2, 2) in px."""
+    return float(np.hypot(*(at[1] - at[0]))) >= ROOM * ARROW * scale.ring
 
 
 def _arrow(tip: Array, way: Array, size: float) -> list[Spot]:

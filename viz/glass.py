@@ -15,6 +15,7 @@ from model.spatial import Array
 from model.triangles import Mesh, joined
 from model.wheelshapes import grown_tyre
 from viz import style
+from viz.contours import RevolvedOutline
 from viz.shapes import poly_data, shaded
 from viz.studio import add_actor
 from viz.sweptspace import outline_of
@@ -75,19 +76,19 @@ class GlassWheels:
 
 
 def _pane(plotter: Any, wheel: Wheel, drawn: list[tuple[PartSolids, pv.Actor]]) -> _Pane:
-    tyre = mesh_of(grown_tyre(replace(wheel, growth=0.0)))
+    # The tyre as it would be with closed grooves, which would only make many lines.
+    ring = grown_tyre(replace(wheel, growth=0.0))
     # The rim's barrel is all round and shows by its gloss; the outlines of its spokes and hub show how it turns.
     rims = (solid for part, _ in drawn if part.material is Material.RIM for solid in part.solids)
     spokes = joined(mesh_of(solid) for solid in rims if isinstance(solid, Prism))
-    points, normals, faces = shaded(tyre)
+    points, normals, faces = shaded(mesh_of(ring))
     data = poly_data(Mesh(points, faces))
     data.point_data["Normals"] = normals
     shell = add_actor(plotter, data, style.FINISHES[Material.TYRE])
     shell.prop.culling = "back"
-    outlines = []
-    for mesh in (tyre, spokes):
-        outline = outline_of(mesh, plotter.renderer.GetActiveCamera(), LINE)
+    rim = outline_of(spokes, plotter.renderer.GetActiveCamera(), LINE)
+    plotter.renderer.AddActor(rim)
+    outlines = (RevolvedOutline(plotter.renderer, ring, LINE).actor, rim)
+    for outline in outlines:
         outline.prop.opacity = 0.55
-        plotter.renderer.AddActor(outline)
-        outlines.append(outline)
-    return _Pane(wheel, shell, tuple(outlines), tuple((part.material, actor) for part, actor in drawn))
+    return _Pane(wheel, shell, outlines, tuple((part.material, actor) for part, actor in drawn))

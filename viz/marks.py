@@ -14,7 +14,7 @@ from model.spatial import Array
 from model.units import Length
 from model.verdicts import Finding, State
 from viz import style
-from viz.gaps import GapMark, draw_dimension, gap_lines, kept_free
+from viz.gaps import GapMark, draw_dimension, gap_lines, is_roomy, kept_free
 from viz.labels import Box, Scale, Spot, leader, place_labels
 from viz.words import finding_text
 
@@ -102,11 +102,15 @@ def grouped(findings: Iterable[Finding], looked_at: str | None = None) -> list[t
 
 @dataclass(frozen=True)
 class _Note:
-    """What is drawn at one place: a ring, or a dimension line between two points (2, 2), with the rows of a label."""
+    """What is drawn at one place: a ring, or a dimension line between two points (2, 2), with the rows of a label.
+
+    `touches` says that the dimension line is that of parts which touch.
+    """
 
     mark: Mark
     rows: list[str]
     dimension: Array | None = None
+    touches: bool = False
 
 
 def draw_marks(
@@ -140,7 +144,9 @@ def draw_marks(
     notes, more, radii = [], [], []
     for gap, ends in gaps:
         middle, radius, others, around = kept_free(ends, scale)
-        notes.append(_Note(Mark(gap.where, gap.state, (), middle, radius, None), gap_lines(gap, units), ends))
+        notes.append(
+            _Note(Mark(gap.where, gap.state, (), middle, radius, None), gap_lines(gap, units), ends, gap.touches)
+        )
         more += others
         radii += [around] * len(others)
     drawn = {gap.where for gap, _ in gaps}
@@ -157,7 +163,8 @@ def draw_marks(
     for note in reversed(notes):
         if note.dimension is None:
             _ring(draw, note.mark.at, note.mark.radius, note.mark.state, scale)
-        else:
+        elif not note.touches or is_roomy(note.dimension, scale):
+            # On a touching patch that is no deeper than arrows are long they would only hide it.
             draw_dimension(draw, note.dimension, note.mark.state, scale)
     for note in notes:
         if note.mark.label is not None:

@@ -25,7 +25,7 @@ from model.triangles import Mesh
 from model.verdicts import State
 from model.windup import is_bonded, wind_up
 from viz import offscreen
-from viz.closeups import subject_of
+from viz.closeups import Subject, subject_of
 from viz.cones import ConeActors
 from viz.cutaway import Block, Cut, CutActors, Sight, cut_for, gap_camera
 from viz.gaps import GapMark, gap_named
@@ -36,6 +36,7 @@ from viz.occlusion import Depths
 from viz.parts import IN_THE_WAY, DrawnParts, box_corners
 from viz.studio import PAD_RADIUS, lit_plotter, stand
 from viz.sweptspace import SweptActors
+from viz.touches import TouchActors
 from viz.veils import drum, hiding_wheels
 from viz.views import VIEW_ANGLE, Camera, View, clearest, is_gap, is_named, joint_name, named_view, perspective
 
@@ -60,6 +61,7 @@ class Stage:
         self._whole, self._whole_matrices = self.posture, self._matrices
         self._cones = ConeActors(self._plotter)
         self._cuts, self._swept = CutActors(self._plotter), SweptActors(self._plotter)
+        self._touch = TouchActors(self._plotter)
         self._parts = DrawnParts(self._plotter, self.model, self._now())
         self._pads = [stand(self._plotter, wheel.loaded_radius, wheel.width) for wheel in poses.mechanism.wheels]
         self._wheels = [wheel.name for wheel in poses.mechanism.wheels]
@@ -156,19 +158,21 @@ class Stage:
     def _open_up(self, camera: Camera) -> None:
         """In a close-up of a gap, cut away what hides it in the shown pose, or turn it to glass; `cut` says what."""
         self._cuts.close()
+        self._touch.close()
         if camera.gap is None:
             return
         blocks = self._blocks()
         self.cut = cut_for(camera, Sight(blocks))
         for block in blocks:
             block.actor.prop.opacity = IN_THE_WAY if block.label in self.cut.glass else 1.0
+            block.actor.prop.culling = "back" if block.label in self.cut.glass else "none"
         away = [block for block in blocks if block.label in self.cut.away]
         self._cuts.cut(away, camera, float(self.pixels_per_mm(camera.gap[:1])[0]))
 
     def hatch(self, mark: GapMark) -> None:
         """Hatch where two parts touch, over everything that hides it; show what is measured and not drawn as glass."""
         self._cuts.fill(mark.measured)
-        self._cuts.hatch(mark.patches, self._aimed(), float(self.pixels_per_mm(mark.at[:1])[0]))
+        self._touch.show(mark.patches, self._aimed(), float(self.pixels_per_mm(mark.at[:1])[0]))
 
     def show_swept(self, label: str, space: Mesh) -> None:
         """Show the space that a part needs over the travel about it; cameras keep it in frame."""
@@ -219,10 +223,7 @@ class Stage:
             return gap_camera(mark.at, mark.touches, mark.labels, Sight(self._blocks()), aspect)
         name = joint_name(view)
         seen = subject_of(name, self.posture, self.poses.mechanism, self._pose, self._parts.labels, self.cloud)
-        veils = np.concatenate(
-            [drum(wheel, self._matrices[wheel.on][self._pose]) for wheel in self.poses.mechanism.wheels]
-        )
-        direction = clearest(seen.middle, seen.size, seen.bolt, self.triangles(), seen.best_along, veils)
+        direction = self._clearest(seen) if seen.look is None else seen.look
         if across and seen.bolt is not None:
             direction = unit(square_part(direction, seen.bolt))
         box = np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)]) / np.sqrt(3)
@@ -231,6 +232,13 @@ class Stage:
         if not seen.joint:
             return replace(camera, close=True, part=name)
         return replace(camera, target=seen.middle, close=True, glass=seen.glass)
+
+    def _clearest(self, seen: Subject) -> Array:
+        """The direction (3,) from which what a close-up is of is hidden least."""
+        veils = np.concatenate(
+            [drum(wheel, self._matrices[wheel.on][self._pose]) for wheel in self.poses.mechanism.wheels]
+        )
+        return clearest(seen.middle, seen.size, seen.bolt, self.triangles(), seen.best_along, veils)
 
     def overview(self, from_right: bool) -> Camera:
         """The three-quarter view, from the left or from the right."""

@@ -39,6 +39,7 @@ from viz.marks import draw_marks
 from viz.shapes import poly_data
 from viz.stage import Stage
 from viz.still import cut_text, state_of, verdict_text, write_still
+from viz.touches import RIM, edges_of, merged, smoother
 
 SIZE = (640, 400)
 
@@ -288,14 +289,32 @@ def test_where_parts_touch_the_patch_is_hatched_over_everything(touching_scene: 
     changed = np.abs(hatched - plain).max(axis=2) > 12
     rows, columns = np.nonzero(changed)
     assert len(rows) > 200
-    assert columns.min() >= seen[:, 0].min() - 2
-    assert columns.max() <= seen[:, 0].max() + 2
-    assert rows.min() >= seen[:, 1].min() - 2
-    assert rows.max() <= seen[:, 1].max() + 2
+    # Half the rim's width is outside the patch, and half a px is read as one.
+    room = 0.5 * RIM[0][0] + 1.0
+    assert (np.array([columns.min(), rows.min()]) >= seen.min(axis=0) - room).all()
+    assert (np.array([columns.max(), rows.max()]) <= seen.max(axis=0) + room).all()
+    # The rim is bright beside whatever it lies on.
+    assert (np.abs(hatched - style.PAPER).max(axis=2) < 30)[changed].mean() > 0.02
     # A pattern and not only a colour: full lines and paler ground between them.
     red = np.abs(hatched - style.TOUCH).max(axis=2) < 30
     assert 0.1 < red[changed].mean() < 0.9
     assert np.abs(again - plain).max() == 0
+
+
+def test_the_rim_of_a_patch_is_its_outline_without_teeth(touching_scene: tuple[Poses, GapMark]) -> None:
+    """The post's end in the tyre is a square of 30 mm: one closed line about it (D)."""
+    patch = merged(touching_scene[1].patches[1])
+    edges = edges_of(patch.faces)
+    # Every point of a closed line has two edges.
+    assert set(np.bincount(edges.ravel())) <= {0, 2}
+
+    def length(points: Array) -> float:
+        return float(np.linalg.norm(points[edges[:, 0]] - points[edges[:, 1]], axis=1).sum())
+
+    rough, smooth = length(patch.points), length(smoother(patch.points, edges))
+    assert 0.75 * rough < smooth < rough
+    inside = np.setdiff1d(np.arange(len(patch.points)), edges)
+    assert np.array_equal(smoother(patch.points, edges)[inside], patch.points[inside])
 
 
 def test_a_gap_that_touches_decides_the_caption(touching_scene: tuple[Poses, GapMark]) -> None:
