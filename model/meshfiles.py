@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from model.errors import SceneError
-from model.meshformats import check_bytes
+from model.meshformats import check_bytes, plain_bytes
 from model.solids import MeshFile
 from model.spatial import Array
 from model.triangles import Faces, Mesh, edge_faults
@@ -61,7 +61,8 @@ def _read(path: Path, changed: int, size: int) -> tuple[Array, Faces, str]:
     `changed` and `size` are of the file: one that is saved again is read again.
     """
     nothing = np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64)
-    data, suffix = path.read_bytes(), path.suffix.lower().removeprefix(".")
+    suffix = path.suffix.lower().removeprefix(".")
+    data = plain_bytes(path.read_bytes(), suffix)
     complaint = check_bytes(data, suffix)
     if complaint:
         return *nothing, complaint

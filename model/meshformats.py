@@ -11,6 +11,7 @@ from typing import Any
 from urllib.parse import unquote, urlsplit
 
 STL_HEADER, STL_RECORD = 84, 50
+BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 GLB_MAGIC, GLB_HEADER, CHUNK_HEADER = b"glTF", 12, 8
 AGAIN = "save it again."
 # Bytes of each type of a PLY file, by both of its names.
@@ -26,6 +27,12 @@ PLY_SIZES = {
 }
 
 
+def plain_bytes(data: bytes, suffix: str) -> bytes:
+    """A file's bytes without what readers take amiss: a mark before a text, more after a binary STL's last triangle."""
+    count = _stl_count(data) if suffix == "stl" else 0
+    return data[: STL_HEADER + STL_RECORD * count] if count else data.removeprefix(BYTE_ORDER_MARK)
+
+
 def check_bytes(data: bytes, suffix: str) -> str:
     """What is wrong with a file of a format by its own header, as the rest of a sentence, or nothing."""
     checks: dict[str, Callable[[bytes], str]] = {"stl": _stl, "obj": _obj, "ply": _ply, "glb": _glb}
@@ -34,10 +41,15 @@ def check_bytes(data: bytes, suffix: str) -> str:
     return checks[suffix](data) if suffix in checks else ""
 
 
+def _stl_count(data: bytes) -> int:
+    """How many triangles a whole binary STL file holds, perhaps with more after them; 0 for any other file."""
+    count = int(struct.unpack("<I", data[80:84])[0]) if len(data) >= STL_HEADER else 0
+    # Binary files may begin with "solid" too: the length tells, and in a text four letters promise far too many.
+    return count if len(data) >= STL_HEADER + STL_RECORD * count else 0
+
+
 def _stl(data: bytes) -> str:
-    # Binary files may begin with "solid" too: the length tells.
-    count = struct.unpack("<I", data[80:84])[0] if len(data) >= STL_HEADER else 0
-    if len(data) == STL_HEADER + STL_RECORD * count and count > 0:
+    if _stl_count(data):
         return ""
     if data.lstrip()[:5].lower() == b"solid" and _is_text(data):
         facets, ends = (len(re.findall(word, data, re.IGNORECASE)) for word in (rb"facet\s+normal", rb"endfacet"))
@@ -47,12 +59,11 @@ def _stl(data: bytes) -> str:
         return "" if whole else f"is cut short: {facets:,} triangles begin in it and {ends:,} end; {AGAIN}"
     if _is_text(data):
         return f"is text and no STL mesh, whatever its name says; {AGAIN}"
-    if count == 0:
+    promised = struct.unpack("<I", data[80:84])[0] if len(data) >= STL_HEADER else 0
+    if promised == 0:
         return "holds no triangles; save it again as a triangle mesh."
-    held = max(len(data) - STL_HEADER, 0) // STL_RECORD
-    return (
-        f"is cut short: its header promises {count:,} triangles and it holds {held:,}; {AGAIN}" if held < count else ""
-    )
+    held = (len(data) - STL_HEADER) // STL_RECORD
+    return f"is cut short: its header promises {promised:,} triangles and it holds {held:,}; {AGAIN}"
 
 
 def _obj(data: bytes) -> str:

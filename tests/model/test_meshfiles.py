@@ -70,6 +70,22 @@ def test_text_stl(tmp_path):
     assert read(file).volume == pytest.approx(SIZE.prod(), rel=1e-5)
 
 
+@pytest.mark.parametrize("tail", [b"\0", b"made by nobody", b" " * 500])
+def test_a_binary_stl_with_more_after_its_last_triangle(tmp_path, tail):
+    file = tmp_path / "rail.stl"
+    rail().export(file)
+    file.write_bytes(file.read_bytes() + tail)
+    assert read(file).volume == pytest.approx(SIZE.prod(), rel=1e-5)
+
+
+@pytest.mark.parametrize(("suffix", "kind"), [("stl", "stl_ascii"), ("obj", "obj")])
+def test_a_text_with_a_byte_order_mark(tmp_path, suffix, kind):
+    file = tmp_path / f"rail.{suffix}"
+    rail().export(file, file_type=kind)
+    file.write_bytes(b"\xef\xbb\xbf" + file.read_bytes())
+    assert read(file).volume == pytest.approx(SIZE.prod(), rel=1e-5)
+
+
 @pytest.mark.parametrize("suffix", FORMATS)
 def test_a_mesh_is_scaled_then_turned_then_moved_then_mirrored(tmp_path, suffix):
     file = tmp_path / f"rail.{suffix}"
