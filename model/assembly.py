@@ -6,7 +6,7 @@ from model import attachments, entries, steering, surroundings
 from model import mechanism as made
 from model.errors import SceneError
 from model.mechanism import FRAME, Mechanism
-from model.mobility import check_freedoms, check_turning
+from model.mobility import check_freedoms, check_held, check_turning
 from model.preload import tightened
 from model.scene import Scene
 from model.softening import soften
@@ -26,6 +26,7 @@ def assemble(scene: Scene) -> Mechanism:
     check_freedoms(mechanism)
     mechanism = steering.steered_to_the_left(mechanism)
     check_turning(mechanism)
+    check_held(mechanism)
     return tightened(soften(mechanism, scene.units, scene.joint))
 
 

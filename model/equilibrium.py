@@ -12,7 +12,8 @@ Newton's method on both together, with the exact tangent T of the first (bushing
 
 All poses at once; steps, trust and arrays are those of `model.newton`. As there a step counts only if it could be taken
 back: the first correction from its end towards its start must lead to half the way gone. The energy must be least at
-its end, too, but that alone would let a step pass over the end of one valley into the next.
+its end, too, but that alone would let a step pass over the end of one valley into the next. Neither is a proof: where a
+valley ends sideways, without parts running faster before it, a long step may still land in another.
 
 T is taken with the forces that the step before foretold (`model.bushings`), as it is with λ: a long step, and a driven
 part put into place, stretch links by what other parts have yet to make up, and forces from that are not true.
@@ -68,6 +69,7 @@ def balance(
     sizes = np.full(n, np.inf)
     failed = np.zeros(n, dtype=bool)
     solves = np.zeros(n, dtype=np.int64)
+    stands = np.zeros(n, dtype=bool)
     going = np.arange(n)
     for count in range(MAX_CORRECTIONS):
         moving, pull = state[..., going], force[:, going]
@@ -90,6 +92,14 @@ def balance(
         force[:, going] = pull
         failed[going] = wild
         sizes[going] = size
+        ended = done & ~wild
+        if ended.any():
+            stop = going[ended]
+            right = _way_back(system, give, moving[..., ended], pull[:, ended], drives[:, stop], before.take(stop), was)
+            right[system.unknowns :] *= scale[:, ended]
+            # The last correction is too small to make another matrix.
+            back = solve_rows(matrix[ended], right.T).T[: system.unknowns]
+            stands[stop] = _least(matrix[ended], system.unknowns) & could_return(gone[:, stop], back, STILL)
         going = going[~(done | wild)]
         if len(going) == 0:
             break
@@ -97,44 +107,33 @@ def balance(
     residual, left_over, largest = _left_over(system, give, state, force[:rows], drives)
     stiffest = max(float(rates.max(initial=0.0)) for rates in (give.radial, give.axial, give.rate))
     allowed = np.maximum(IMBALANCE * largest, max(LEAST_IMBALANCE, ROUNDING * stiffest))
-    good = np.flatnonzero(~failed & (residual <= RESIDUAL) & (left_over <= allowed))
-    converged = np.zeros(n, dtype=bool)
-    there = state[..., good], force[:, good], drives[:, good]
-    converged[good] = _stands(system, give, *there, before.take(good), gone[:, good], was)
+    converged = ~failed & stands & (residual <= RESIDUAL) & (left_over <= allowed)
     # Of a matrix with m rows held, and with nothing but stiffness along them, m eigenvalues are negative.
     side = np.full(n, (-1.0) ** rows)
     return Correction(converged, residual, solves, side, left_over)
 
 
-def _stands(
-    system: System,
-    give: Give,
-    state: Array,
-    force: Array,
-    drives: Array,
-    before: Before,
-    gone: Array,
-    was: Give | None,
-) -> NDArray[np.bool_]:
-    """Where (n,) the energy is least at the end of a step, from which the way `gone` (6 U, n) leads back to `before`.
+def _way_back(
+    system: System, give: Give, state: Array, force: Array, drives: Array, before: Before, was: Give | None
+) -> Array:
+    """What going back to where a step began asks (6 U + m, n) of the free bodies' forces, in N, and the rows, in mm.
 
-    The way back is to first order: of driven parts the twist that takes them back, of springs what they pulled with.
+    To first order: of driven parts the twist that takes them back, of other springs the forces that they would have.
     """
-    now, wrench = strain(give, state), evaluate(system, state, drives)[1]
-    matrix, _, scale = _equations(system, give, now, state, force, drives)
-    driven = np.zeros((6, len(system.bodies), state.shape[-1]))
-    if before.driven is not None:
-        driven[:, system.free :] = twists_between(state[system.free :], before.driven, system.length)
-    asked = np.einsum("imn,imn->mn", driven[:, system.minus] - driven[:, system.plus], wrench)
     offset, first = np.flatnonzero(system.offset_drive >= 0), len(system.distance_length)
-    asked[first + offset] += (before.drives - drives)[system.offset_drive[offset]]
-    right = np.concatenate([np.zeros((system.unknowns, state.shape[-1])), asked * scale])[:, None]
-    _push(right, system, give, now, state, force, wrench, driven[:, :, None])
+    right = np.zeros((system.unknowns + len(system.plus), 1, state.shape[-1]))
+    right[system.unknowns + first + offset, 0] = (before.drives - drives)[system.offset_drive[offset]]
+    if before.driven is not None:
+        driven = np.zeros((6, len(system.bodies), 1, state.shape[-1]))
+        driven[:, system.free :, 0] = twists_between(state[system.free :], before.driven, system.length)
+        wrench = evaluate(system, state, drives)[1]
+        apart = driven[:, system.minus] - driven[:, system.plus]
+        right[system.unknowns :] += np.einsum("iman,imn->man", apart, wrench)
+        _push(right, system, give, strain(give, state), state, force, wrench, driven)
     if was is not None:
-        change = wrenches(strain(was, state), system) - wrenches(now, system)
+        change = wrenches(strain(was, state), system) - wrenches(strain(give, state), system)
         right[: system.unknowns, 0] -= _gathered(system, give.plus, give.minus, change)
-    back = solve_rows(matrix, right[:, 0].T).T[: system.unknowns]
-    return _least(matrix, system.unknowns) & could_return(gone, back, STILL)
+    return right[:, 0]
 
 
 def _least(matrix: Array, six: int) -> NDArray[np.bool_]:

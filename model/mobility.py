@@ -14,14 +14,22 @@ from numpy.typing import NDArray
 from model.constraints import System, evaluate, jacobian, ride_state, systems
 from model.errors import SceneError
 from model.mechanism import Mechanism
-from model.solver import residual_at_drive
+from model.solver import group_state, residual_at_drive, solve
 from model.spatial import Array
+from model.tangents import stood
+from model.travel import Travel
 
 # Singular values are in mm per mm: a well-held suspension has its smallest between 0.05 and 0.5. One below 1e-6 would
 # let a joint 1 mm out of place move a part by a kilometre: that is a linkage that does not hold, not one held badly.
 SINGULAR = 1e-6
+# Below this a joint 1 mm out of place moves a part by half a metre: it is held by what its geometry happens to leave,
+# as an axle on two long arms is sideways. A linkage that only just stands at a dead centre does so in one pose alone:
+# what is as badly held in two others, this share of the travel up and down, is not held.
+HARDLY, ASIDE = 2e-3, 0.25
 # A body or row that takes part in a loose motion or in a fight with less than this share of the largest is left out.
 SHARE = 0.2
+# The motions of a part along and about the three axes.
+WAYS = ("moves along the vehicle", "moves sideways", "moves up and down", "leans", "pitches", "turns to the side")
 
 
 @dataclass(frozen=True)
@@ -46,6 +54,13 @@ def check_turning(mechanism: Mechanism) -> None:
     What a leaning kingpin's turn does to the wheel's height hides that from a count of rows with the heights given.
     """
     complaints = [_turning_text(mechanism, system) for system in systems(mechanism)]
+    if any(complaints):
+        raise SceneError([text for text in complaints if text is not None])
+
+
+def check_held(mechanism: Mechanism) -> None:
+    """Raise SceneError where parts are held by rank alone, and a joint out by a hair lets one move far."""
+    complaints = [_hardly_text(mechanism, system) for system in systems(mechanism)]
     if any(complaints):
         raise SceneError([text for text in complaints if text is not None])
 
@@ -127,6 +142,34 @@ def _loose_text(mechanism: Mechanism, system: System) -> str | None:
         f"{joined(names)} {'is' if len(names) == 1 else 'are'} not held: {len(loose)} "
         f"{'motion stays' if len(loose) == 1 else 'motions stay'} free with every wheel height "
         "given; add the link, arm or strut that is missing, or check that the ends name the right part in `on`."
+    )
+
+
+def _hardly_text(mechanism: Mechanism, system: System) -> str | None:
+    """A sentence for a group that is held just so at ride height and hardly so, there and in two other poses."""
+    rows = ride_rows(system, len(mechanism.drives))
+    if rows.shape[0] != rows.shape[1] or np.linalg.svd(rows, compute_uv=False)[-1] > HARDLY:
+        return None
+    ends = np.array([[drive.low, drive.high] for drive in mechanism.drives if drive.name != "steer"])
+    values = np.zeros((2, len(mechanism.drives)))
+    values[:, [drive.name != "steer" for drive in mechanism.drives]] = ASIDE * ends.T
+    poses = solve(mechanism, Travel(tuple(drive.name for drive in mechanism.drives), values))
+    wrench = evaluate(system, group_state(poses, system), stood(poses))[1]
+    if (np.linalg.svd(jacobian(system, wrench), compute_uv=False)[:, -1] > HARDLY).any():
+        return None
+    _, held, right = np.linalg.svd(rows)
+    # A knuckle turns along with what its kingpin is on: that is what lacks a link.
+    motion, pins = right[-1].reshape(system.free, 6), kingpins(mechanism)
+    names = [mechanism.bodies[number].name for number in system.bodies[: system.free]]
+    carried = {pins[name] for name in names if name in pins} & set(names)
+    chosen = [k for k, name in enumerate(names) if name in carried] or list(range(len(names)))
+    name, twist = max(((names[k], motion[k]) for k in chosen), key=lambda each: float(np.abs(each[1]).max()))
+    way = int(np.abs(twist).argmax())
+    by = abs(float(twist[way])) / float(held[-1])
+    return (
+        f'"{name}" is not held: with every wheel height given it still {WAYS[way]}, by about {by:.0f} mm where its '
+        "joints are out by 1 mm; add the link, arm or strut that is missing, or check that the ends name the right "
+        "part in `on`."
     )
 
 

@@ -27,7 +27,7 @@ from model.constraints import systems
 from model.errors import SceneError
 from model.findings import judge
 from model.mechanism import Mechanism
-from model.mobility import check_freedoms, held_twice, ride_twists
+from model.mobility import HARDLY, check_freedoms, held_twice, ride_rows, ride_twists
 from model.poses import Status
 from model.solver import solve
 
@@ -218,3 +218,24 @@ def test_both_knuckles_are_named_where_nothing_leads_to_the_steering() -> None:
     del data["link"]["drag link"], data["steering"]
     with pytest.raises(SceneError, match='"left knuckle" and "right knuckle" are not held: they turn freely about'):
         built(data)
+
+
+def test_an_axle_on_two_radius_arms_without_a_bar_across_is_not_held_sideways() -> None:
+    data = scene_data("tarn_front")
+    del data["link"]["panhard bar"]
+    with pytest.raises(SceneError) as caught:
+        built(data)
+    # By rank its rows are as many as it needs: two arms that are not quite parallel leave it by a thousandth of itself.
+    (complaint,) = caught.value.complaints
+    assert complaint.startswith('"axle" is not held: with every wheel height given it still moves sideways, by about ')
+    assert complaint.endswith(
+        "add the link, arm or strut that is missing, or check that the ends name the right part in `on`."
+    )
+
+
+def test_what_stands_at_its_dead_centre_at_ride_height_alone_is_held() -> None:
+    # D: 0.1 % of its length before it stands upright an arm of 400 mm is held by cos φ; elsewhere by ever more.
+    data = trailing_arm(400.0, travel=2.0)
+    data["points"]["centre"] = [400.0 - 0.5, 650.0, 300.0 + 400.0]
+    mechanism = built(data)
+    assert np.linalg.svd(ride_rows(*systems(mechanism), 1), compute_uv=False)[-1] < HARDLY
