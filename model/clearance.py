@@ -20,7 +20,8 @@ from numpy.typing import NDArray
 from model.distances import Nearest
 from model.envelopes import MeasuredPart, measured_parts
 from model.measures import at_ride, together
-from model.pairs import Wanted, pairs_of
+from model.mechanism import Gap, Mechanism
+from model.pairs import Wanted, gap_of, pairs_of
 from model.placing import Placed, Shapes
 from model.poses import Poses, Status
 from model.search import Motion, Search
@@ -116,6 +117,16 @@ def clearances(
     if progress is not None:
         progress(len(pairs) + 1, len(pairs) + 1)
     return _merged([each.clearance(order) for each in found if each.smallest < each.search.limit])
+
+
+def unmeasured(mechanism: Mechanism, shapes: Shapes) -> tuple[Gap, ...]:
+    """The gaps that the scene wants between two that are not measured against each other.
+
+    They are of one member, or rope and webbing that are not measured at all, or their joint leaves nothing of one.
+    """
+    pairs = [pair for pair in pairs_of(mechanism, shapes.parts) if shapes.left_of(pair)]
+    measured = [gap_of(mechanism, shapes.parts[pair.first], shapes.parts[pair.second]) for pair in pairs]
+    return tuple(gap for gap in mechanism.gaps if gap.wanted is not None and not any(gap is each for each in measured))
 
 
 def _plainest_first(poses: Poses) -> NDArray[np.intp]:

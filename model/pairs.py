@@ -1,10 +1,15 @@
 """Which parts can meet, what is left out where they share a joint, and what distance is wanted of them.
 
-Two shapes on the same part, and two of the same member (a spring and its damper, the two arms of an anti-roll bar)
-never count, nor does a rack with the tube it slides in. Members that share a joint touch there by design: of such a
-pair every triangle within `JOINT_ROOM` times the thickness of the member, and at least `JOINT_LEAST`, of the joint's
-middle at ride height is left out, of both. The joint is one with the part that holds it, its brackets and its frame
-shapes; a wheel or a brake on that part is no neighbour and keeps all its triangles.
+Two shapes of the same member (a spring and its damper, the two arms of an anti-roll bar) never count, nor does a rack
+with the tube it slides in, nor do two that ride on the same part: they are bolted together, such as a brake to its
+upright or a bracket to its rail. But a wheel is measured against the brake that it goes round, outside the hat that it
+is bolted to (nearer to the flange than the pads), and so are two on the same part of which a `[gap]` asks by name:
+once, at ride height.
+
+Members that share a joint touch there by design: of such a pair every triangle within `JOINT_ROOM` times the thickness
+of the member, and at least `JOINT_LEAST`, of the joint's middle at ride height is left out, of both. The joint is one
+with the part that holds it, its brackets and its frame shapes; a wheel or a brake on that part is no neighbour and
+keeps all its triangles.
 """
 
 from __future__ import annotations
@@ -14,8 +19,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from model.brakeshapes import PADS
 from model.envelopes import Kind, MeasuredPart
-from model.mechanism import FRAME, Mechanism, Offset
+from model.mechanism import FRAME, Gap, Mechanism, Offset
+from model.outlines import flange_of
 from model.spatial import Array, norm
 from model.triangles import Mesh
 
@@ -65,16 +72,20 @@ class Joint:
 
 @dataclass(frozen=True)
 class Pair:
-    """Two measured parts by their numbers, the joints that they share, and what is wanted between them."""
+    """Two measured parts by their numbers, the joints that they share, and what is wanted between them.
+
+    `still` is true where both ride on the same part: their distance is the same in every pose.
+    """
 
     first: int
     second: int
     joints: tuple[Joint, ...]
     wanted: Wanted
+    still: bool = False
 
 
 def pairs_of(mechanism: Mechanism, parts: tuple[MeasuredPart, ...]) -> Iterator[Pair]:
-    """Every two parts that move against each other and are not told to be left alone."""
+    """Every two parts that can meet and are not told to be left alone."""
     joints = tuple(joints_of(mechanism))
     one = {f"{unit.name} body": unit.bottom.on for unit in mechanism.coilovers if unit.strut}
     # The tube in which a rack slides is among the fittings of the frame.
@@ -82,12 +93,24 @@ def pairs_of(mechanism: Mechanism, parts: tuple[MeasuredPart, ...]) -> Iterator[
     places = [frozenset(one.get(name, name) for name in part.parts) for part in parts]
     for second, b in enumerate(parts):
         for first, a in enumerate(parts[:second]):
-            if a.member == b.member or places[first] == places[second] or slides == {a.label, b.label}:
+            still = places[first] == places[second]
+            hubs = tuple(_hubs(mechanism, a, b)) if still else ()
+            if a.member == b.member or slides == {a.label, b.label}:
+                continue
+            if still and not hubs and gap_of(mechanism, a, b) is None:
                 continue
             wanted = wanted_of(mechanism, a, b)
             if wanted is not None:
-                shared = tuple(joint for joint in joints if _meet(joint, a, b) or _meet(joint, b, a))
-                yield Pair(first, second, shared, wanted)
+                shared = hubs or tuple(joint for joint in joints if _meet(joint, a, b) or _meet(joint, b, a))
+                yield Pair(first, second, shared, wanted, still)
+
+
+def _hubs(mechanism: Mechanism, a: MeasuredPart, b: MeasuredPart) -> Iterator[Joint]:
+    """Where a wheel is bolted to its brake, if these are the two: within where the pads begin."""
+    for wheel in mechanism.wheels:
+        for brake in mechanism.brakes:
+            if brake.wheel == wheel.name and {a.label, b.label} == {brake.name, wheel.name}:
+                yield Joint(brake.name, wheel.name, flange_of(wheel), 0.5 * PADS * brake.diameter)
 
 
 def _meet(joint: Joint, member: MeasuredPart, holder: MeasuredPart) -> bool:
@@ -122,13 +145,21 @@ def joints_of(mechanism: Mechanism) -> Iterator[Joint]:
             yield Joint(hose.name, fixing.on, fixing.at, JOINT_LEAST)
 
 
-def wanted_of(mechanism: Mechanism, a: MeasuredPart, b: MeasuredPart) -> Wanted | None:
-    """What is wanted between two parts: of the scene for these two, for their kinds, or typical; None: not measured."""
+def gap_of(mechanism: Mechanism, a: MeasuredPart, b: MeasuredPart) -> Gap | None:
+    """The `[gap]` of the scene that names two parts."""
     names = [{part.label, part.member} for part in (a, b)]
     for gap in mechanism.gaps:
         one, other = gap.between
         if (one in names[0] and other in names[1]) or (other in names[0] and one in names[1]):
-            return None if gap.wanted is None else Wanted(gap.wanted, typical=False, source="[gap] in the scene file")
+            return gap
+    return None
+
+
+def wanted_of(mechanism: Mechanism, a: MeasuredPart, b: MeasuredPart) -> Wanted | None:
+    """What is wanted between two parts: of the scene for these two, for their kinds, or typical; None: not measured."""
+    gap = gap_of(mechanism, a, b)
+    if gap is not None:
+        return None if gap.wanted is None else Wanted(gap.wanted, typical=False, source="[gap] in the scene file")
     given, kinds = mechanism.wanted, {a.kind, b.kind}
     on_frame = [part.parts == (FRAME,) for part in (a, b)]
     typical, source, own = 0.0, "parts must not touch", given.other

@@ -53,6 +53,10 @@ class Shapes:
         """What the two parts of a pair are called."""
         return frozenset((self.parts[pair.first].label, self.parts[pair.second].label))
 
+    def left_of(self, pair: Pair) -> bool:
+        """Whether the joints of a pair leave something of both."""
+        return all(self.of(number, pair.joints) is not None for number in (pair.first, pair.second))
+
     def slices(self, number: int, joints: tuple[Joint, ...]) -> Array:
         """Corners (K, 8, 3) of boxes around the slices of a rigid part without what is near joints."""
         key = number, tuple(joint.key for joint in joints)
@@ -128,6 +132,10 @@ class Placed:
         """Columns of the drives on which a measured part's place and shape depend."""
         return frozenset().union(*(self.columns(part) for part in self.shapes.parts[number].parts))
 
+    def felt_by(self, pair: Pair) -> list[int]:
+        """Columns of the drives on which the distance of two parts depends, in order."""
+        return [] if pair.still else sorted(self.felt(pair.first) | self.felt(pair.second))
+
     def mesh(self, number: int, pose: int) -> Mesh:
         """What is measured of a part that changes its shape, in one pose."""
         if (number, pose) not in self._meshes:
@@ -178,10 +186,6 @@ class Placed:
     def skin(self, pair: Pair) -> float:
         """The skins of both parts of a pair."""
         return self.shapes[pair.first].skin + self.shapes[pair.second].skin
-
-    def left_of(self, pair: Pair) -> bool:
-        """Whether the joints of a pair leave something of both."""
-        return all(self.shapes.of(number, pair.joints) is not None for number in (pair.first, pair.second))
 
     def hulls(self, pair: Pair) -> tuple[Array, Array]:
         """Convex hulls (h, 3) of what the joints of a pair leave of both, at ride height."""

@@ -14,7 +14,7 @@ from model.drivelines import ShaftReport, shaft_reports
 from model.findings import judge
 from model.hangers import BarTwist, bar_twists
 from model.holding import Fight, fights
-from model.mechanism import Mechanism
+from model.mechanism import Gap, Mechanism
 from model.poses import Poses, Status
 from model.reaches import Reach
 from model.solver import Progress
@@ -36,7 +36,8 @@ class Review:
     """A mechanism, its poses, the verdict on them, and what there is to say beside it.
 
     `outside` is the number of poses that lie beyond a hard stop and were left out; `clearances` is `None` where gaps
-    were not measured. `viz.sections` puts the rest into words, for `check` and for the sheet alike.
+    were not measured; `unmeasured` are gaps that the scene wants between two parts that are never measured.
+    `viz.sections` puts the rest into words, for `check` and for the sheet alike.
     """
 
     mechanism: Mechanism
@@ -45,6 +46,7 @@ class Review:
     verdict: Verdict
     reaches: tuple[Reach, ...]
     clearances: tuple[Clearance, ...] | None
+    unmeasured: tuple[Gap, ...]
     fights: tuple[Fight, ...]
     better_clocks: tuple[BetterClock, ...]
     studs: tuple[StudWays, ...]
@@ -77,7 +79,8 @@ def review(
     kept = np.arange(len(poses)) if beyond else np.flatnonzero(inside(poses))
     within = poses.take(kept)
     solved = within.take(np.flatnonzero(within.status == Status.SOLVED))
-    found, gap_findings, reaches = _gaps(within, measuring) if gaps else (None, (), usable_travel(mechanism))
+    measured = _gaps(within, measuring) if gaps else (None, (), (), usable_travel(mechanism))
+    found, untold, gap_findings, reaches = measured
     verdict = with_more(judge(within, judging), (*gap_findings, *stop_findings(reaches, within)))
     return Review(
         mechanism=mechanism,
@@ -90,6 +93,7 @@ def review(
         ),
         reaches=reaches,
         clearances=found,
+        unmeasured=untold,
         fights=fights(within),
         better_clocks=better_clocks(solved),
         studs=stud_ways(solved),
@@ -103,10 +107,10 @@ def review(
 
 def _gaps(
     poses: Poses, measuring: Progress | None
-) -> tuple[tuple[Clearance, ...], tuple[Finding, ...], tuple[Reach, ...]]:
-    """Clearances, what they amount to, and the usable travel with near parts as stops."""
+) -> tuple[tuple[Clearance, ...], tuple[Gap, ...], tuple[Finding, ...], tuple[Reach, ...]]:
+    """Clearances, wanted gaps without one, what they amount to, and the usable travel with near parts as stops."""
     # The libraries that measure meshes are loaded only where gaps are measured.
-    from model.clearance import clearances
+    from model.clearance import clearances, unmeasured
     from model.envelopes import measured_parts
     from model.gaps import clearance_findings
     from model.placing import Shapes
@@ -116,4 +120,4 @@ def _gaps(
     found = clearances(poses, shapes, measuring)
     near = {frozenset(each.labels) for each in found if each.distance < NEAR}
     reaches = usable_travel(poses.mechanism, Touching(poses.mechanism, near, shapes) if near else None)
-    return found, clearance_findings(found), reaches
+    return found, unmeasured(poses.mechanism, shapes), clearance_findings(found), reaches

@@ -162,7 +162,7 @@ class Search:
         """
         self.pair, self.placed, self.limit, self.between = pair, placed, limit, between
         self.matters = pair.wanted.least + CLOSE
-        self.columns = sorted(placed.felt(pair.first) | placed.felt(pair.second))
+        self.columns = placed.felt_by(pair)
         values = placed.poses.travel.values
         self.first, self.where = placed.distinct(tuple(self.columns))
         self.values = values[self.first][:, self.columns]
@@ -178,7 +178,7 @@ class Search:
 
     def run(self) -> bool:
         """Find the smallest distance over the poses and what may be beside them; False where it is of no interest."""
-        if not self.placed.left_of(self.pair):
+        if not self.placed.shapes.left_of(self.pair):
             return False
         if self.between:
             self._prepare()

@@ -36,7 +36,7 @@ class Touching:
 
         Args:
             mechanism: whose parts.
-            between: labels of the pairs that count; every pair that can meet unless given.
+            between: labels of the pairs that count; every pair that moves and can meet unless given.
             parts: what is measured; everything unless given. `Shapes` keep what is built of them for the next call.
 
         """
@@ -46,8 +46,7 @@ class Touching:
         self.pairs = [
             pair
             for pair in pairs_of(mechanism, parts.parts)
-            if (between is None or parts.labels(pair) in between)
-            and all(self.shapes.of(number, pair.joints) is not None for number in (pair.first, pair.second))
+            if not pair.still and (between is None or parts.labels(pair) in between) and parts.left_of(pair)
         ]
 
     def __len__(self) -> int:
@@ -77,7 +76,7 @@ def _gap(pair: Pair, placed: Placed, chosen: NDArray[np.intp]) -> tuple[Array, A
     With it the middle (n, 3) between them, where it was measured. What is measured in one pose bounds all others by how
     far the two move against each other in between.
     """
-    columns = sorted(placed.felt(pair.first) | placed.felt(pair.second))
+    columns = placed.felt_by(pair)
     first, where = differing(placed.poses.travel.values[chosen], columns)
     motion = Motion(pair, placed, chosen[first])
     apart, at = motion.apart.copy(), np.zeros((len(first), 3))

@@ -12,7 +12,7 @@ import zoo
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from model.clearance import REACH, Clearance, clearances
+from model.clearance import REACH, Clearance, clearances, unmeasured
 from model.envelopes import Kind, MeasuredPart, measured_parts
 from model.gaps import clearance_findings
 from model.mechanism import FRAME, Mechanism
@@ -245,8 +245,66 @@ def test_what_is_never_measured() -> None:
     for pair in pairs_of(poses.mechanism, parts):
         a, b = parts[pair.first], parts[pair.second]
         assert a.parts != b.parts
+        assert not pair.still
         assert a.member != b.member
         assert {a.label, b.label} != {FRAME, "rack"}
+
+
+def braked(outer: float, **tables: Any) -> tuple[Poses, tuple[MeasuredPart, ...]]:
+    data = zoo.with_changes(zoo.scene_data("wren_front"), **tables)
+    caliper = {"caliper_outer": outer, "caliper_width": 60, "caliper_angle": 90, "caliper_span": 60}
+    brake = {"mirror": True, "wheel": "wheel", "diameter": 260, "thickness": 20, "inboard": 45}
+    mechanism = zoo.built(zoo.with_changes(data, brake={"brake": brake | caliper}))
+    return solve(mechanism, grid(mechanism, 3, 3)), measured_parts(mechanism)
+
+
+def of(parts: tuple[MeasuredPart, ...], *labels: str) -> Shapes:
+    return Shapes(chosen(parts, *labels))
+
+
+@pytest.mark.parametrize("outer", [155.0, 175.0])
+def test_a_wheel_is_measured_against_its_brake_once(outer: float) -> None:
+    # The rim of 380 is 16 deep and 5 thick in its middle: its inside there is 169 from the axle. The hat and the hub,
+    # which are bolted together, say nothing.
+    poses, parts = braked(outer)
+    (found,) = clearances(poses, of(parts, "left wheel", "left brake", "left upright"))
+    assert set(found.labels) == {"left wheel", "left brake"}
+    assert found.wanted.least == 6.0
+    assert not any(found.drives)
+    assert not found.between
+    if outer < 169:
+        assert found.distance == pytest.approx(169 - outer, abs=CHORD)
+        assert found.ride == found.together == found.distance
+    else:
+        assert found.distance < outer - 169
+        assert clearance_findings((found,))[0].state is State.OVER
+
+
+def test_a_gap_that_is_asked_for_by_name_is_measured_on_one_part_too() -> None:
+    data = zoo.scene_data("wren_front")
+    data["points"]["shelf"] = [200, 235, 205]
+    shelf = {"centre": "shelf", "size": [30, 30, 20]}
+    frame = data["frame"] | {"shelf": shelf}
+    gaps = {"a": {"between": ["shelf", "left rail"], "wanted": 12}}
+    mechanism = zoo.built(zoo.with_changes(data, frame=frame, gap=gaps))
+    parts = measured_parts(mechanism)
+    (found,) = clearances(solve(mechanism, grid(mechanism, 3, 3)), of(parts, "shelf", "left rail"))
+    # The rail of 50 is at z = 160: its top is 10 below the shelf.
+    assert found.distance == pytest.approx(10, abs=FOUND)
+    assert clearance_findings((found,))[0].state is State.OVER
+    assert unmeasured(mechanism, Shapes(parts)) == ()
+
+
+def test_wanted_gaps_that_cannot_be_measured_are_told() -> None:
+    data = zoo.scene_data("wren_front")
+    gaps = {
+        "a": {"between": ["left coilover spring", "left coilover body"], "wanted": 3},
+        "b": {"between": ["left rail", "left wheel"], "wanted": 3},
+        "c": {"between": ["left coilover spring", "left coilover shaft"], "ignore": True},
+    }
+    mechanism = zoo.built(zoo.with_changes(data, gap=gaps))
+    found = unmeasured(mechanism, Shapes(measured_parts(mechanism)))
+    assert [gap.between for gap in found] == [("left coilover spring", "left coilover body")]
 
 
 def wanted(
