@@ -11,25 +11,31 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 
 from model.errors import SceneError
 from model.meshformats import check_bytes, plain_bytes
+from model.patches import inside
 from model.solids import MeshFile
-from model.spatial import Array
-from model.triangles import Faces, Mesh, edge_faults
+from model.spatial import Array, dot
+from model.triangles import Faces, Mesh, edge_faults, odd_edges
 
 # A shape on a frame, mm: a bracket's tab to a long truck's rail; a metre read as a mm or the like lies far outside.
 SMALLEST_MESH, LARGEST_MESH = 5.0, 20_000.0
 # A closed mesh that fills less than this share of a cube of its length encloses nothing that a part could be made of.
 FLAT = 1e-9
+# A triangle lower than this share of its longest edge has no area: coordinates hold seven digits.
+SLIVER = 1e-6
 
 
 def mesh_from_file(solid: MeshFile) -> Mesh:
     """Read a mesh file.
 
     Raises:
-        SceneError: if it cannot be read, is empty, cut short, not closed, inside out, holds what is no number, refers
-            to other folders, or is of a size that no vehicle has.
+        SceneError: if it cannot be read, is empty, cut short, not closed, has a body that is inside out, holds what is
+            no number, refers to other folders, or is of a size that no vehicle has.
 
     """
     named = f'The mesh file "{solid.path}"'
@@ -108,7 +114,25 @@ def _merged(points: Array, faces: Faces) -> tuple[Array, Faces]:
     _, first = np.unique(place, return_index=True)
     corners = place[faces]
     whole = (corners != np.roll(corners, 1, axis=1)).all(axis=1)
-    return points[first], corners[whole]
+    return points[first], _without_loose_slivers(points[first], corners[whole])
+
+
+def _slivers(points: Array, faces: Faces) -> NDArray[np.bool_]:
+    """Which triangles have no area, as their corners lie in one line."""
+    first, one, other = (points[faces[:, corner]] for corner in range(3))
+    one, other = one - first, other - first
+    along, across, both = dot(one, one), dot(other, other), dot(one, other)
+    longest = np.maximum(np.maximum(along, across), along + across - 2.0 * both)
+    return np.asarray(along * across - both**2 <= (SLIVER * longest) ** 2)
+
+
+def _without_loose_slivers(points: Array, faces: Faces) -> Faces:
+    """The triangles without those of no area that open all three of their edges: others of them close a gap."""
+    slivers = _slivers(points, faces)
+    if not slivers.any():
+        return faces
+    loose = slivers & odd_edges(faces).all(axis=1)
+    return faces[~loose]
 
 
 def _size_complaint(points: Array) -> str:
@@ -125,20 +149,41 @@ def _surface_complaint(points: Array, faces: Faces, sheet: bool) -> str:
     """What keeps a surface from enclosing a solid; a sheet need not."""
     if sheet:
         return ""
-    open_edges, odd_edges = edge_faults(faces)
+    open_edges, wrong_edges = edge_faults(faces)
     if open_edges:
+        flat = int(_slivers(points, faces).sum())
+        also = f" and {flat:,} of its triangles have no area" if flat else ""
         return (
-            f"is not closed: {open_edges:,} of its edges have a triangle on one side only; close it, or if it is a "
-            "scan of one side of a frame shape, say open = true."
+            f"is not closed: {open_edges:,} of its edges have a triangle on one side only{also}; close it, or if it is "
+            "a scan of one side of a frame shape, say open = true."
         )
-    if odd_edges:
+    if wrong_edges:
         return (
-            f"is wound both ways: at {odd_edges:,} of its edges one triangle faces in and its neighbour out; make its "
-            "normals consistent in the program that made it."
+            f"is wound both ways: at {wrong_edges:,} of its edges one triangle faces in and its neighbour out; make "
+            "its normals consistent in the program that made it."
         )
-    volume, cube = Mesh(points - points.mean(axis=0), faces).volume, float(np.ptp(points, axis=0).max()) ** 3
-    if abs(volume) <= FLAT * cube:
+    return _inward_complaint(Mesh(points - points.mean(axis=0), faces))
+
+
+def _inward_complaint(mesh: Mesh) -> str:
+    """Which bodies of a closed mesh face inwards and are no cavity of another."""
+    faces, count = mesh.faces, len(mesh.points)
+    edges: Any = coo_array((np.ones(2 * len(faces)), (faces[:, [0, 0]].ravel(), faces[:, 1:].ravel())), (count, count))
+    bodies, body = connected_components(edges, directed=False)
+    sizes = np.bincount(body[faces[:, 0]], mesh.volumes, bodies)
+    least = FLAT * float(np.ptp(mesh.points, axis=0).max()) ** 3
+    outward, inward = sizes > least, np.flatnonzero(sizes < -least)
+    if not outward.any() and not len(inward):
         return "is flat: it encloses no volume; give it its thickness."
-    if volume < 0.0:
+    if not outward.any():
         return "is inside out: its triangles face inwards; turn its normals round in the program that made it."
-    return ""
+    if not len(inward):
+        return ""
+    held = inside(mesh.points[np.isin(body, inward)], Mesh(mesh.points, faces[outward[body[faces[:, 0]]]]))
+    astray = np.unique(body[np.isin(body, inward)][~held])
+    if not len(astray):
+        return ""
+    return (
+        f"has {len(astray):,} of its {bodies:,} bodies inside out: their triangles face inwards and they are no cavity "
+        "of another; turn their normals round in the program that made it."
+    )

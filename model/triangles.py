@@ -23,8 +23,13 @@ class Mesh:
     @property
     def volume(self) -> float:
         """Enclosed volume in mm³; negative for inward winding."""
+        return float(self.volumes.sum())
+
+    @property
+    def volumes(self) -> Array:
+        """Volume (m,) in mm³ between each triangle and the origin; positive where it faces away from there."""
         a, b, c = (self.points[self.faces[:, corner]] for corner in range(3))
-        return float(dot(a, np.cross(b, c)).sum() / 6.0)
+        return np.asarray(dot(a, np.cross(b, c)) / 6.0)
 
     def outward(self) -> Mesh:
         """The same mesh with outward winding."""
@@ -46,9 +51,21 @@ def edge_faults(faces: Faces) -> tuple[int, int]:
 
     Where parts of a mesh touch along an edge it has four triangles; it is closed if two run along it each way.
     """
-    starts, stops = faces.ravel(), np.roll(faces, -1, axis=1).ravel()
-    low, high = np.minimum(starts, stops), np.maximum(starts, stops)
-    _, number, count = np.unique(low * (int(faces.max()) + 1) + high, return_inverse=True, return_counts=True)
+    starts, stops, number, count = _edges(faces)
     balance = np.bincount(number, weights=np.where(starts < stops, 1.0, -1.0))
     odd = count % 2 == 1
     return int(odd.sum()), int((~odd & (balance != 0.0)).sum())
+
+
+def odd_edges(faces: Faces) -> NDArray[np.bool_]:
+    """Which edges (m, 3) of triangles (m, 3) belong to an odd number of them."""
+    _, _, number, count = _edges(faces)
+    return np.asarray((count % 2 == 1)[number].reshape(-1, 3))
+
+
+def _edges(faces: Faces) -> tuple[Faces, Faces, Faces, Faces]:
+    """Where each side (3 m,) of triangles starts and stops, the number of its edge, and how many sides an edge has."""
+    starts, stops = faces.ravel(), np.roll(faces, -1, axis=1).ravel()
+    low, high = np.minimum(starts, stops), np.maximum(starts, stops)
+    _, number, count = np.unique(low * (int(faces.max()) + 1) + high, return_inverse=True, return_counts=True)
+    return starts, stops, number, count

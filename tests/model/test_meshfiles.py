@@ -157,6 +157,65 @@ def test_an_inverted_mesh(tmp_path, suffix):
     assert "is inside out" in refused(file)
 
 
+def beside(moved: float, size: float = 40.0, inverted: bool = False) -> trimesh.Trimesh:
+    """The block and a cube whose middle lies so far along it."""
+    cube = trimesh.creation.box((size, size, size))
+    cube.apply_translation(np.array([20.0 + moved, 400.0, 250.0]))
+    if inverted:
+        cube.invert()
+    return trimesh.util.concatenate([rail(), cube])
+
+
+@pytest.mark.parametrize("moved", [300.0, -300.0, 145.0])
+def test_one_body_of_two_inside_out(tmp_path, moved):
+    # Beside the block, or half out of its end.
+    file = tmp_path / "rails.stl"
+    beside(moved, inverted=True).export(file)
+    assert "has 1 of its 2 bodies inside out: their triangles face inwards" in refused(file)
+    beside(moved).export(file)
+    assert read(file).volume == pytest.approx(SIZE.prod() + 40.0**3, rel=1e-5)
+
+
+def test_a_cavity_faces_inwards(tmp_path):
+    file = tmp_path / "hollow.stl"
+    beside(60.0, inverted=True).export(file)
+    assert read(file).volume == pytest.approx(SIZE.prod() - 40.0**3, rel=1e-5)
+
+
+def with_triangles(file: Path, more: list[list[list[float]]], without: int = 0) -> Path:
+    """A file of the block's triangles, less some of the first, and more of them."""
+    corners = np.concatenate([rail().triangles[without:], np.array(more)])
+    trimesh.Trimesh(corners.reshape(-1, 3), np.arange(3 * len(corners)).reshape(-1, 3), process=False).export(file)
+    return file
+
+
+@pytest.mark.parametrize("share", [0.5, 0.3, 0.0])
+def test_a_closed_block_with_a_triangle_of_no_area(tmp_path, share):
+    start, stop = rail().vertices[rail().edges_unique[3]]
+    sliver = [start, stop, start + share * (stop - start)]
+    mesh = read(with_triangles(tmp_path / "rail.stl", [sliver]))
+    assert len(mesh.faces) == 12
+    assert mesh.volume == pytest.approx(SIZE.prod(), rel=1e-5)
+
+
+def test_a_triangle_of_no_area_that_closes_a_gap_stays(tmp_path):
+    # The first triangle is cut in two from its tip; its neighbour across the cut edge is not.
+    start, stop, tip = rail().triangles[0]
+    middle = 0.5 * (start + stop)
+    halves = [[start, middle, tip], [middle, stop, tip]]
+    file = tmp_path / "rail.stl"
+    assert len(read(with_triangles(file, [*halves, [start, stop, middle]], without=1)).faces) == 14
+    assert "3 of its edges have a triangle on one side only;" in refused(with_triangles(file, halves, without=1))
+
+
+def test_an_open_mesh_says_which_of_its_triangles_have_no_area(tmp_path):
+    # The sliver shares an edge with one triangle where the block has lost another, so that it closes that edge.
+    start, stop, _ = rail().triangles[0]
+    sliver = [start, stop, 0.5 * (start + stop)]
+    sentence = refused(with_triangles(tmp_path / "rail.stl", [sliver], without=1))
+    assert "on one side only and 1 of its triangles have no area; close it" in sentence
+
+
 def test_a_mesh_wound_both_ways(tmp_path):
     box, file = rail(), tmp_path / "rail.obj"
     box.faces[4] = box.faces[4][::-1]
