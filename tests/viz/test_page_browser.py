@@ -363,12 +363,16 @@ def test_steering_goes_left_with_the_left_arrow(odd: Seen) -> None:
     assert odd.page.locator("#drive-steer").get_attribute("aria-valuetext") == "full left lock"
 
 
-def test_a_lock_stops_the_slider_and_is_named(odd: Seen) -> None:
+def test_a_lock_stops_the_slider_and_is_named(odd: Seen, odd_ones: Written) -> None:
     use(odd, 1)
     odd.go(left=0, right=0)
     reached = odd.go(left=99)
     # The arm is 90 mm long, level at ride height: it points straight up there (closed form). 2 % of the way are left.
     assert 0.98 * 90.0 < next(iter(reached.values())) < 90.0
+    # So near to the lock the tables are at their finest, and as true as anywhere.
+    true = posture(posed(odd_ones.mechanisms[1], np.array([list(reached.values())]))).parts["trailing arm"].rotation[0]
+    shown = Rotation.from_quat(odd.js("fulltravelPage.parts()")["trailing arm"]["turn"])
+    assert np.degrees((shown.inv() * Rotation.from_matrix(true)).magnitude()) < TURN
     assert "trailing arm runs straight" in odd.page.locator("#notice").inner_text()
     odd.until("document.querySelector('#said').textContent.startsWith('Locked')")
     odd.go(left=10)

@@ -19,6 +19,7 @@ import { nodesOf, pointOn } from './places.js';
 import { Lines, Marks } from './signs.js';
 import { Stage } from './stage.js';
 import { Tables } from './tables.js';
+import { barredWords, inUnits, more } from './texts.js';
 import { limitText, poseText, quantityText, stateOf, usedText, valueOf, worse } from './words.js';
 
 const find = (selector) => document.querySelector(selector);
@@ -69,12 +70,6 @@ function notice(barred) {
   const holder = find('#notice');
   holder.textContent = told.join(' ');
   holder.hidden = !told.length;
-}
-
-function barredWords({ locked, members }) {
-  if (!locked) return 'Not shown: the linkage moves on this way, but the tables of this page do not follow it closely enough there.';
-  const who = members.length ? ` (${members.join(' and ')} run${members.length > 1 ? '' : 's'} straight)` : '';
-  return `Locked: the linkage goes no further this way${who}.`;
 }
 
 /** Says the pose and what is over or close, for those who hear the page. */
@@ -148,12 +143,15 @@ function linesOf() {
   const drawn = [], row = chosen && shown.data.rows[chosen.row];
   if (row && row.points && there(row, current.drives)) {
     const [from, to] = row.points, limit = limitText(row, units);
-    drawn.push({ from, to, kind: 'gap', colour: looks[row.state].colour, text: `${usedText(row, units)}${limit ? `, ${limit}` : ''}` });
+    const words = row.used > 0 ? `${usedText(row, units)}${limit ? `, ${limit}` : ''}` : `touches, ${usedText({ ...row, used: -row.used }, units)} deep`;
+    drawn.push({ from, to, kind: 'gap', colour: looks[row.state].colour, text: words });
   }
   const [mine, other] = shown.number === 0 ? ['first', 'second'] : ['second', 'first'];
   for (const point of page.moved) {
     const place = current.places.get(point.on);
-    if (place) drawn.push({ from: pointOn(place, point[mine]), to: pointOn(place, point[other]), kind: 'moved', text: chosen ? '' : point.name });
+    if (!place) continue;
+    const [from, to] = [point[mine], point[other]].map((at) => pointOn(place, at));
+    drawn.push({ from, to, kind: 'moved', text: chosen ? '' : point.name });
   }
   return drawn;
 }
@@ -176,7 +174,7 @@ function choose(number) {
     move({});
   } else show();
   const measure = shown.data.measures[row.measure];
-  stage.lookAt(measure ? spotOf(measure, row) : row.at, shown.data.labels.filter((label) => row.where.includes(label)));
+  stage.lookAt(measure ? spotOf(measure, row) : row.at, shown.data.labels.filter((label) => row.where.includes(label)), row.points);
   for (const radio of document.querySelectorAll('[name=view]')) radio.checked = false;
 }
 
@@ -241,22 +239,6 @@ function canvasKeys(event) {
   stage.turn(...turn);
 }
 
-/** Of texts that stand in the page in both units, shows those in the person's. */
-function inUnits() {
-  for (const text of document.querySelectorAll('[data-units]')) text.hidden = text.dataset.units !== units;
-}
-
-/** A button that shows the rest of a list of rows, or hides it. */
-function more(button) {
-  const rest = button.previousElementSibling.querySelectorAll('.rest'), words = button.textContent;
-  button.addEventListener('click', () => {
-    const all = button.getAttribute('aria-expanded') !== 'true';
-    rest.forEach((row) => { row.hidden = !all; });
-    button.setAttribute('aria-expanded', String(all));
-    button.textContent = all ? 'Show fewer' : words;
-  });
-}
-
 async function start() {
   const canvas = find('#view');
   marks = new Marks(find('#marks'), looks, choose);
@@ -287,7 +269,7 @@ async function start() {
   for (const radio of document.querySelectorAll('[name=units]')) {
     radio.addEventListener('change', () => {
       units = radio.value;
-      inUnits();
+      inUnits(units);
       shown.list.write(units);
       show();
     });

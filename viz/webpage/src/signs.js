@@ -100,7 +100,10 @@ export class Lines {
           group.append(piece('line', { ...tick, class: 'under' }), piece('line', tick));
         }
       } else {
-        group.append(piece('circle', { cx: to[0], cy: to[1], r: 4.5, class: 'hollow' }), piece('circle', { cx: from[0], cy: from[1], r: 4.5 }));
+        group.append(
+          piece('circle', { cx: to[0], cy: to[1], r: 4.5, class: 'hollow' }),
+          piece('circle', { cx: from[0], cy: from[1], r: 4.5 }),
+        );
       }
       if (line.text && taken.length < LABELS && !taken.some(([x, y]) => Math.abs(y - from[1]) < 16 && Math.abs(x - from[0]) < 90)) {
         // To the right of the line, or to the left where there is no room.

@@ -1,15 +1,16 @@
 // The only owner of the 3D view: light, parts, camera. Everything outside is in vehicle axes and mm.
 
 import {
-  NeutralToneMapping, PCFShadowMap, PerspectiveCamera, Raycaster, Scene, Spherical, SRGBColorSpace, Vector3, WebGLRenderer,
+  LinearToneMapping, PCFShadowMap, PerspectiveCamera, Raycaster, Scene, Spherical, SRGBColorSpace, Vector3, WebGLRenderer,
 } from 'three';
 import { OrbitControls } from 'three/addons/controls/OrbitControls.js';
 import { lamp, studio } from './light.js';
 import { metres } from './model.js';
 
 const VIEW_ANGLE = 24, MARGIN = 1.1, GLASS = 0.1;
-// How far in m a joint's own hardware reaches, what of it must be seen, and the half height of what a close-up shows.
-const JOINT = 0.05, SEEN = 0.06, CLOSE = 0.27;
+// How far in m a joint's own hardware reaches, how much about its middle had better be seen, and the half height of what a
+// close-up shows; the last two for a gap, which is looked at square to its line.
+const JOINT = 0.05, SEEN = 0.06, CLOSE = 0.27, GAP_SEEN = 0.015, GAP_CLOSE = 0.14;
 const VIEWS = {
   'three-quarter': [0.74, 0.52, 0.43],
   front: [1, 0, 0.0001],
@@ -35,13 +36,13 @@ export class Stage {
     this.renderer = new WebGLRenderer({ canvas, antialias: !plain, alpha: true, powerPreference: 'high-performance' });
     this.renderer.debug.checkShaderErrors = false;
     this.renderer.outputColorSpace = SRGBColorSpace;
-    this.renderer.toneMapping = NeutralToneMapping;
-    this.renderer.toneMappingExposure = 1.0;
+    this.renderer.toneMapping = LinearToneMapping;
+    this.renderer.toneMappingExposure = 0.92;
     this.renderer.shadowMap.enabled = !plain;
     this.renderer.shadowMap.type = PCFShadowMap;
     this.scene = new Scene();
     this.scene.environment = studio(this.renderer);
-    this.scene.environmentIntensity = 1.35;
+    this.scene.environmentIntensity = 1.1;
     this.lamp = lamp();
     this.scene.add(this.lamp, this.lamp.target);
     this.camera = new PerspectiveCamera(VIEW_ANGLE, 1, 0.02, 60);
@@ -140,14 +141,18 @@ export class Stage {
     return { focus, distance };
   }
 
-  /** Flies to a place (mm) from where least hides it; what is still in the way turns to glass, but for what is `kept`. */
-  lookAt(at, kept) {
+  /**
+   * Flies to a place (mm) from where least hides it; what is still in the way turns to glass, but for what is `kept`.
+   * `ends` are the two points of a gap.
+   */
+  lookAt(at, kept, ends = null) {
     this.view = null;
     this.kept = kept;
     const place = metres(at);
     this.target = place;
-    const distance = CLOSE / Math.tan((VIEW_ANGLE * Math.PI) / 360) / Math.min(1, this.camera.aspect);
-    const to = this.clearest(place);
+    const along = ends && metres(ends[1]).sub(metres(ends[0])).normalize();
+    const distance = (ends ? GAP_CLOSE : CLOSE) / Math.tan((VIEW_ANGLE * Math.PI) / 360) / Math.min(1, this.camera.aspect);
+    const to = this.clearest(place, along);
     this.flyTo(place, place.clone().addScaledVector(to, distance), false);
   }
 
@@ -175,8 +180,8 @@ export class Stage {
     } else this.draw();
   }
 
-  /** The direction from which a place is hidden least; of equals, the nearest to where the camera is. */
-  clearest(place) {
+  /** The direction from which a place is hidden least, square to a line `along`; of equals, the nearest to the camera's. */
+  clearest(place, along) {
     const now = this.camera.position.clone().sub(this.controls.target).normalize();
     const meshes = this.shown.meshes.filter((mesh) => !this.shown.wheelLabels.has(mesh.userData.label));
     let best = null, bestScore = Infinity;
@@ -184,10 +189,12 @@ export class Stage {
       for (let turn = 0; turn < 12; turn++) {
         const angle = (turn * Math.PI) / 6;
         const to = new Vector3(Math.sin(angle) * Math.cos(rise), Math.sin(rise), Math.cos(angle) * Math.cos(rise));
-        const hits = this.rays(place, to, DISC, SEEN, 0.6 * JOINT, 3, meshes), hidden = hits.filter((hit) => hit.length).length;
+        const hits = this.rays(place, to, DISC, ...(along ? [GAP_SEEN, 0] : [SEEN, 0.6 * JOINT]), 3, meshes);
+        const hidden = hits.filter((hit) => hit.length).length;
         // What only stands about is looked past; what hides the middle is worse than what hides the rim.
         const score = (4 * hidden) / DISC.length + (hits[0].length ? 1 : 0) + 0.3 * (1 - to.dot(now)) + 0.4 * Math.abs(rise - 0.3);
-        if (score < bestScore) [best, bestScore] = [to, score];
+        const slant = along ? 3 * Math.abs(along.dot(to)) : 0;
+        if (score + slant < bestScore) [best, bestScore] = [to, score + slant];
       }
     }
     return best;
