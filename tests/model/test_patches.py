@@ -62,6 +62,29 @@ def test_an_open_sheet_has_no_inside() -> None:
     assert np.abs(patch.points[:, 2]).max() < 1.0 + GRAIN
 
 
+def test_a_block_without_its_lid_has_no_inside() -> None:
+    # A ray that leaves through a wall would say that the ball is inside; it is 50 mm away from every wall.
+    whole = block()
+    normals = np.cross(*(whole.points[whole.faces[:, k]] - whole.points[whole.faces[:, 0]] for k in (1, 2)))
+    opened = Mesh(whole.points, whole.faces[normals[:, 2] < 0.5 * np.abs(normals).max()])
+    assert len(opened.faces) < len(whole.faces)
+    ball = mesh_of(Ball(np.array([0.0, 0.0, -100.0]), 50.0))
+    assert len(touching(ball, whole).faces) > 0
+    assert len(touching(ball, opened).faces) == 0
+
+
+@pytest.mark.parametrize("axis", [0, 1, 2])
+@pytest.mark.parametrize("side", [-1.0, 1.0])
+def test_what_lies_half_a_millimetre_off_touches_on_every_side(axis: int, side: float) -> None:
+    cube = Mesh(block().points + np.array([0.0, 0.0, 100.0]), block().faces)
+    centre = np.zeros(3)
+    centre[axis] = side * (100.0 + 0.5 + 20.0)
+    ball = mesh_of(Ball(centre, 20.0))
+    # A ball's cap within 0.5 mm more of a plane is 2 · 20 · 0.5 mm² · π; a piece at its edge is in or out as a whole.
+    assert area(touching(ball, cube)) == pytest.approx(np.pi * 20.0, abs=2 * np.pi * np.sqrt(20.0) * 0.5 * GRAIN)
+    assert len(touching(cube, ball).faces) > 0
+
+
 def test_inside_agrees_with_trimesh_on_overlapping_solids() -> None:
     random = np.random.default_rng(5)
     first, second = mesh_of(Ball(np.zeros(3), 50.0)), block(40.0)
