@@ -12,8 +12,7 @@ Newton's method on both together, with the exact tangent T of the first (bushing
 
 All poses at once; steps, trust and arrays are those of `model.newton`. As there a step counts only if it could be taken
 back: the first correction from its end towards its start must lead to half the way gone. The energy must be least at
-its end, too, but that alone would let a step pass over the end of one valley into the next. Neither is a proof: where a
-valley ends sideways, without parts running faster before it, a long step may still land in another.
+its end, too, but that alone would let a step pass over the end of one valley into the next.
 
 T is taken with the forces that the step before foretold (`model.bushings`), as it is with λ: a long step, and a driven
 part put into place, stretch links by what other parts have yet to make up, and forces from that are not true.
