@@ -10,13 +10,15 @@ class Aids:
     """Aids of one still.
 
     `ruler`: a travel ruler beside each wheel. `ghost`: where every part stands at ride height. `glass`: a frame that is
-    seen through. `section`: everything before the joint that is looked at cut away.
+    seen through. `section`: everything before the joint that is looked at cut away. `measure`: the lengths, by their
+    names, that are drawn as dimension lines.
     """
 
     ruler: bool = False
     ghost: bool = False
     glass: bool = False
     section: bool = False
+    measure: tuple[str, ...] = ()
 
     @property
     def words(self) -> list[str]:

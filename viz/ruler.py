@@ -1,4 +1,4 @@
-"""A travel ruler beside each wheel: how far up or down it may go, and how far of that it is."""
+"""A travel ruler beside each wheel: how far up or down it may go, and where it is."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
 from model.mechanism import Wheel
@@ -15,12 +16,23 @@ from model.units import Length
 from viz import style
 from viz.labels import Box, Scale
 from viz.stage import Stage
+from viz.views import UP
 
-# A ruler stands this far (mm) outside the tyre; one that is seen nearly from its end, shorter than this many rings, is
-# left out.
-BESIDE, SHORTEST = 70.0, 3.0
-# Ticks that would be closer than this many rings are left out.
+# A ruler stands this far (mm) beside the tyre, or where that is not free so much farther; its figures need this much
+# (mm) beyond, which the camera keeps in frame.
+BESIDE, ROOM = (70.0, 170.0), 110.0
+# One that is seen nearly from its end, shorter than this many rings, is left out: its figures would stand in it.
+SHORTEST = 3.0
+# Ticks that would be closer than this many rings are left out: a third of a ring is a tick's own length.
 CLOSEST = 0.65
+# Rulers of two wheels whose feet are closer than this many rings would be written over each other.
+APART = 4.0
+# What a place costs beside the share of it that covers something: one that is farther from its wheel, and one that
+# is before or behind instead of outside.
+FARTHER, ASIDE = 0.03, 0.06
+# Where all of that is covered, a ruler moves in the picture, so many rings right and down; what a ring of that costs.
+SHIFTS = tuple((right, down) for right in (0.0, -4.0, 4.0, -8.0, 8.0) for down in (0.0, -5.0, 5.0, -10.0))
+AWAY = 0.02
 # A tick every so many mm or inches.
 TICK = {Length.MM: 20.0, Length.INCH: 1.0}
 
@@ -43,9 +55,30 @@ class Ruler:
     now: float
 
 
-def rulers(stage: Stage, poses: Poses, pose: int, units: Length) -> list[Ruler]:
-    """The rulers of the wheels that a stage shows in a pose: beside each tyre, on the side that is in sight."""
+def ruler_room(poses: Poses) -> Array:
+    """Points (k, 3) that a camera keeps in frame so that rulers have room outside the wheels."""
+    points = []
+    for wheel in poses.mechanism.wheels:
+        side = wheel.centre + (0.5 * wheel.width + BESIDE[0] + ROOM) * _out(wheel)
+        ends = [drive for drive in poses.mechanism.drives if drive.name == wheel.side]
+        heights = [height for drive in ends for height in (drive.low - ROOM, drive.high + ROOM)]
+        points += [side + height * UP for height in heights]
+    return np.array(points).reshape(-1, 3)
+
+
+def rulers(stage: Stage, poses: Poses, pose: int, units: Length, busy: NDArray[np.bool_]) -> list[Ruler]:
+    """The rulers of the wheels that a stage shows in a pose, each beside its tyre where the picture is free.
+
+    Args:
+        stage: is aimed and shows the pose.
+        poses: of which it is one.
+        pose: its number.
+        units: the person's unit of length.
+        busy: (height, width), true where the picture shows something.
+
+    """
     heights = dict(zip(poses.travel.names, poses.stands_at(pose), strict=True))
+    scale = Scale.of(stage.size)
     found: list[Ruler] = []
     for wheel in poses.mechanism.wheels:
         drive = next((drive for drive in poses.mechanism.drives if drive.name == wheel.side), None)
@@ -53,29 +86,48 @@ def rulers(stage: Stage, poses: Poses, pose: int, units: Length) -> list[Ruler]:
             continue
         step = TICK[units] * units.mm
         ticks = step * np.arange(np.ceil(drive.low / step), np.floor(drive.high / step) + 1.0)
-        if step * float(stage.pixels_per_mm(wheel.centre[None])[0]) < CLOSEST * Scale.of(stage.size).ring:
+        if step * float(stage.pixels_per_mm(wheel.centre[None])[0]) < CLOSEST * scale.ring:
             ticks = ticks[:0]
         marks = np.array([drive.low, drive.high, 0.0, heights[wheel.side], *ticks])
-        line = _stand(stage, wheel) + marks[:, None] * [0.0, 0.0, 1.0]
-        seen = stage.project(line)
-        inside = ((seen >= 0) & (seen <= stage.size)).all()
-        if inside and np.hypot(*(seen[1] - seen[0])) >= SHORTEST * Scale.of(stage.size).ring:
-            foot, top, ride, at = seen[:4]
-            ruler = Ruler(wheel.name, foot, top, ride, at, seen[4:], drive.low, drive.high, heights[wheel.side])
-            # From the side one ruler hides the other.
-            if all(np.hypot(*(ruler.foot - other.foot)) > 4.0 * Scale.of(stage.size).ring for other in found):
-                found.append(ruler)
+        best: tuple[float, Ruler] | None = None
+        for cost, place in _places(wheel):
+            seen = stage.project(place + marks[:, None] * UP)
+            if np.hypot(*(seen[1] - seen[0])) < SHORTEST * scale.ring:
+                continue
+            for shift in SHIFTS:
+                moved = seen + scale.ring * np.array(shift)
+                foot, top, ride, at = moved[:4]
+                ruler = Ruler(wheel.name, foot, top, ride, at, moved[4:], drive.low, drive.high, heights[wheel.side])
+                total = cost + AWAY * float(np.hypot(*shift)) + _covered(ruler, units, scale, busy)
+                if ((moved >= 0) & (moved <= stage.size)).all() and (best is None or total < best[0]):
+                    best = total, ruler
+        # From the side one ruler hides the other.
+        if best is not None and all(np.hypot(*(best[1].foot - one.foot)) > APART * scale.ring for one in found):
+            found.append(best[1])
     return found
 
 
-def _stand(stage: Stage, wheel: Wheel) -> Array:
-    """Where (3,) a ruler's ride height is: outside the tyre, or before or behind it where that is out of sight."""
-    out = wheel.axis if wheel.centre[1] >= 0.0 else -wheel.axis
-    look = stage.look_from
-    if abs(float(out @ look)) < 0.4 or (0.0 < float(out @ look) < 0.9):
-        return np.asarray(wheel.centre + (0.5 * wheel.width + BESIDE) * out)
-    ahead = np.array([1.0 if look[0] >= 0.0 else -1.0, 0.0, 0.0])
-    return np.asarray(wheel.centre + (wheel.loaded_radius + BESIDE) * ahead)
+def _out(wheel: Wheel) -> Array:
+    return wheel.axis if wheel.centre[1] >= 0.0 else -wheel.axis
+
+
+def _places(wheel: Wheel) -> list[tuple[float, Array]]:
+    """Where (3,) a ruler's ride height may be, each with what it costs: outside the tyre, before it or behind it."""
+    places = []
+    for number, beside in enumerate(BESIDE):
+        places.append((number * FARTHER, wheel.centre + (0.5 * wheel.width + beside) * _out(wheel)))
+        for way in (1.0, -1.0):
+            ahead = way * (wheel.loaded_radius + beside) * np.array([1.0, 0.0, 0.0])
+            places.append((ASIDE + number * FARTHER, wheel.centre + ahead))
+    return places
+
+
+def _covered(ruler: Ruler, units: Length, scale: Scale, busy: NDArray[np.bool_]) -> float:
+    """Share of a ruler's room in the picture that covers something."""
+    width = busy.shape[1]
+    boxes = [box for _, _, box in _figures(ruler, units, scale, width)] + [_body(ruler, scale)]
+    parts = [busy[max(0, int(box[1])) : int(box[3]) + 1, max(0, int(box[0])) : int(box[2]) + 1] for box in boxes]
+    return sum(int(part.sum()) for part in parts) / max(1, sum(part.size for part in parts))
 
 
 def draw_rulers(picture: Image.Image, found: Sequence[Ruler], units: Length) -> list[Box]:
@@ -87,7 +139,7 @@ def draw_rulers(picture: Image.Image, found: Sequence[Ruler], units: Length) -> 
 
 def _draw(draw: ImageDraw.ImageDraw, ruler: Ruler, units: Length, scale: Scale, width: int) -> list[Box]:
     ring, line = scale.ring, max(2, scale.line - 1)
-    # Figures stand on the side that is farther from the middle of the picture, the pointer on the other.
+    # Ticks stand on the side that is farther from the middle of the picture, the pointer on the other.
     out = 1.0 if ruler.ride[0] >= 0.5 * width else -1.0
     lines = [((*ruler.foot,), (*ruler.top,))]
     lines += [((*tick,), (tick[0] + out * 0.3 * ring, tick[1])) for tick in ruler.ticks]
@@ -99,29 +151,37 @@ def _draw(draw: ImageDraw.ImageDraw, ruler: Ruler, units: Length, scale: Scale, 
         for start, stop in lines:
             draw.line((*start, *stop), fill=ink, width=line + 2 * grow)
         draw.polygon(tip, fill=ink, outline=ink, width=1 + 2 * grow)
+    figures = _figures(ruler, units, scale, width)
+    for text, face, box in figures:
+        middle = 0.5 * (box[0] + box[2]), 0.5 * (box[1] + box[3])
+        draw.text(middle, text, font=face, fill=style.INK, anchor="mm", stroke_width=3, stroke_fill=style.PAPER)
+    return [*(box for _, _, box in figures), _body(ruler, scale)]
+
+
+def _figures(ruler: Ruler, units: Length, scale: Scale, width: int) -> list[tuple[str, style.Font, Box]]:
+    """What is written at a ruler, in which font and where: above and below it, so that figures never meet."""
     plain, bold = style.font(round(0.72 * scale.text)), style.font(round(0.8 * scale.text), bold=True)
-    boxes: list[Box] = []
-    # Above and below the ruler, so that figures never meet however short it is in the picture.
-    share = _share_text(ruler, units)
+    figures = []
     for at, rise, text, face in (
-        (ruler.top, -1.7 * scale.text, share, bold),
+        (ruler.top, -1.7 * scale.text, _now_text(ruler, units), bold),
         (ruler.top, -0.6 * scale.text, f"{units.text(ruler.high)} up", plain),
         (ruler.foot, 0.75 * scale.text, f"{units.text(-ruler.low)} down", plain),
     ):
-        half = 0.5 * draw.textlength(text, font=face)
+        half = 0.5 * face.getlength(text)
         middle = float(np.clip(at[0], half + scale.gap, width - half - scale.gap))
-        tall = at[1] + rise
-        draw.text((middle, tall), text, font=face, fill=style.INK, anchor="mm", stroke_width=3, stroke_fill=style.PAPER)
-        boxes.append((middle - half, tall - 0.5 * scale.text, middle + half, tall + 0.5 * scale.text))
-    xs = (ruler.foot[0], ruler.top[0], ruler.foot[0] - ring, ruler.foot[0] + ring)
-    boxes.append((min(xs), float(ruler.top[1]), max(xs), float(ruler.foot[1])))
-    return boxes
+        tall = float(at[1]) + rise
+        figures.append((text, face, (middle - half, tall - 0.5 * scale.text, middle + half, tall + 0.5 * scale.text)))
+    return figures
 
 
-def _share_text(ruler: Ruler, units: Length) -> str:
-    """How far of its travel a wheel is, in words."""
+def _body(ruler: Ruler, scale: Scale) -> Box:
+    """The box in px about a ruler without its figures."""
+    xs = (float(ruler.foot[0]), float(ruler.top[0]))
+    return min(xs) - scale.ring, float(ruler.top[1]), max(xs) + scale.ring, float(ruler.foot[1])
+
+
+def _now_text(ruler: Ruler, units: Length) -> str:
+    """Where a wheel is, in words; how far it may go stands at the ruler's ends."""
     if abs(ruler.now) < 0.05:
         return "at ride height"
-    whole, way = (ruler.high, "up") if ruler.now > 0.0 else (ruler.low, "down")
-    share = f" of {units.text(abs(whole))}" if whole else ""
-    return f"{units.text(abs(ruler.now))}{share} {way}"
+    return f"{units.text(abs(ruler.now))} {'up' if ruler.now > 0.0 else 'down'}"

@@ -38,7 +38,7 @@ from viz.studio import PAD_RADIUS, lit_plotter, stand
 from viz.sweptspace import SweptActors
 from viz.touches import TouchActors
 from viz.veils import drum, hiding_wheels
-from viz.views import VIEW_ANGLE, Camera, View, clearest, is_gap, is_named, joint_name, named_view, perspective
+from viz.views import UP, VIEW_ANGLE, Camera, View, clearest, is_gap, is_named, joint_name, named_view, perspective
 
 
 class Stage:
@@ -67,6 +67,7 @@ class Stage:
         self._wheels = [wheel.name for wheel in poses.mechanism.wheels]
         self._glass = GlassWheels(self._plotter, poses.mechanism.wheels, self.drawn())
         self._ghost: Ghost | None = None
+        self._kept = np.zeros((0, 3))
         self._camera: Camera | None = None
         self.cut = Cut()
         self.show(0)
@@ -187,6 +188,10 @@ class Stage:
         self._ghost = Ghost(self._plotter.renderer, self.drawn(), self._wheels)
         self._ghost.show(on=True)
 
+    def keep_in_frame(self, points: Array) -> None:
+        """Let cameras of the whole keep points (k, 3) in frame too."""
+        self._kept = points
+
     def see_through(self) -> None:
         """See through the frame and its brackets, until the camera is aimed anew."""
         see_through(self.drawn())
@@ -228,16 +233,15 @@ class Stage:
             direction = unit(square_part(direction, seen.bolt))
         box = np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)]) / np.sqrt(3)
         cloud = (seen.track[:, None] + seen.margin * box).reshape(-1, 3)
-        camera = perspective(direction, np.array([0.0, 0.0, 1.0]), cloud, aspect)
+        camera = perspective(direction, UP, cloud, aspect)
         if not seen.joint:
             return replace(camera, close=True, part=name)
         return replace(camera, target=seen.middle, close=True, glass=seen.glass)
 
     def _clearest(self, seen: Subject) -> Array:
         """The direction (3,) from which what a close-up is of is hidden least."""
-        veils = np.concatenate(
-            [drum(wheel, self._matrices[wheel.on][self._pose]) for wheel in self.poses.mechanism.wheels]
-        )
+        now, wheels = self._now(), self.poses.mechanism.wheels
+        veils = np.concatenate([drum(wheel, now[wheel.on]) for wheel in wheels])
         return clearest(seen.middle, seen.size, seen.bolt, self.triangles(), seen.best_along, veils)
 
     def overview(self, from_right: bool) -> Camera:
@@ -283,7 +287,7 @@ class Stage:
                 pad = PAD_RADIUS * wheel.loaded_radius
                 low = np.array([[x, y, -wheel.loaded_radius] for x in (-pad, pad) for y in (-pad, pad)])
                 corners.append(self._whole.parts[wheel.on].point(wheel.centre)[:, None] + low)
-            corners += [box_corners(space.points) for space in self._swept.spaces]
+            corners += [self._kept, *(box_corners(space.points) for space in self._swept.spaces)]
         return np.concatenate([block.reshape(-1, 3) for block in corners]) if corners else np.zeros((0, 3))
 
     def triangles(self) -> Array:

@@ -13,18 +13,20 @@ from model.errors import DrawingError
 from model.findings import pose_text
 from model.measures import GAP
 from model.poses import Poses
+from model.spans import spans
 from model.triangles import Mesh
 from model.units import Length
 from model.verdicts import WORST_FIRST, Finding, State, Verdict
 from viz import style
 from viz.aids import Aids
 from viz.cutaway import Cut
+from viz.dimensions import draw_dimensions, end_on, kept_off, place_dimensions, spans_named
 from viz.files import is_stream, whole_file
 from viz.gaps import GapMark, gap_named
-from viz.labels import Scale
+from viz.labels import Box, Scale
 from viz.locator import locator, paste_locator
 from viz.marks import MARKED, Mark, draw_caption, draw_marks
-from viz.ruler import draw_rulers, rulers
+from viz.ruler import draw_rulers, ruler_room, rulers
 from viz.stage import Stage
 from viz.views import Camera, is_gap, is_named, joint_name
 from viz.words import finding_text
@@ -83,6 +85,7 @@ def write_still(
     scale = Scale.of(size)
     looked_at = None if is_named(view) or is_gap(view) else joint_name(view)
     shown = [gap_named(view, gaps)] if is_gap(view) else list(gaps)
+    set_lengths = spans_named(aids.measure, spans(poses)) if aids.measure else []
     with whole_file(output) as temporary:
         with Stage(poses, (size[0], size[1] - scale.caption)) as stage:
             stage.show(pose)
@@ -90,6 +93,8 @@ def write_still(
                 stage.show_swept(*swept)
             if aids.ghost:
                 stage.show_ghost()
+            if aids.ruler:
+                stage.keep_in_frame(ruler_room(poses))
             stage.aim(stage.camera(view, gaps, across=aids.section) if camera is None else camera)
             if aids.section:
                 stage.section()
@@ -104,19 +109,21 @@ def write_still(
             places = np.array([finding.at for finding in verdict.findings]).reshape(-1, 3)
             at, grain = stage.project(places), stage.pixels_per_mm(places)
             ends = [(gap, stage.project(gap.at)) for gap in shown]
-            touched = [stage.project(patch.points) for gap in shown for patch in gap.patches if len(patch.points)]
+            taken = _touched(stage, shown)
             said = cut_text(stage.cut)
-            measured = rulers(stage, poses, pose, units) if aids.ruler else []
+            busy = busy_pixels(drawn)
+            measured = rulers(stage, poses, pose, units, busy) if aids.ruler else []
+            lengths = [(span, stage.project(span.points[pose])) for span in set_lengths]
             small = locator(stage, shown[0]) if is_gap(view) else None
         inside: NDArray[np.bool_] = np.all((at >= 0) & (at < drawn.size), axis=1)
         seen = [finding for finding, within in zip(verdict.findings, inside, strict=True) if within]
         dimensions = [(gap, both) for gap, both in ends if ((both >= 0) & (both < drawn.size)).all()]
-        busy = busy_pixels(drawn)
-        taken = [(*points.min(axis=0).tolist(), *points.max(axis=0).tolist()) for points in touched]
-        taken = [box for box in taken if box[2] - box[0] < MOST_KEPT * size[0]]
         if small is not None:
             taken += [paste_locator(drawn, small, busy, [both for _, both in dimensions])]
         taken += draw_rulers(drawn, measured, units)
+        sized = place_dimensions(lengths, pose, units, busy, scale, taken)
+        draw_dimensions(drawn, sized)
+        taken += [box for one in sized for box in kept_off(one, scale)]
         marks = draw_marks(drawn, seen, at[inside], grain[inside], busy, units, looked_at, dimensions, taken)
         picture = Image.new("RGB", size)
         picture.paste(drawn)
@@ -124,7 +131,13 @@ def write_still(
             picture,
             poses.mechanism.title,
             "; ".join(
-                [pose_text(poses.travel.names, poses.stands_at(pose), units), *said, *aids.words, *swept_text(swept)]
+                [
+                    pose_text(poses.travel.names, poses.stands_at(pose), units),
+                    *said,
+                    *aids.words,
+                    *swept_text(swept),
+                    *end_on(set_lengths, sized, pose, units),
+                ]
             ),
             state_of(verdict, shown),
             verdict_text(verdict, shown),
@@ -132,6 +145,13 @@ def write_still(
         )
         picture.save(temporary, format="PNG", compress_level=PNG_EFFORT)
     return marks
+
+
+def _touched(stage: Stage, shown: Sequence[GapMark]) -> list[Box]:
+    """Boxes in px about touching patches, which labels keep off."""
+    seen = [stage.project(patch.points) for gap in shown for patch in gap.patches if len(patch.points)]
+    boxes = [(*points.min(axis=0).tolist(), *points.max(axis=0).tolist()) for points in seen]
+    return [box for box in boxes if box[2] - box[0] < MOST_KEPT * stage.size[0]]
 
 
 def cut_text(cut: Cut) -> list[str]:

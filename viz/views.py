@@ -99,10 +99,16 @@ def joint_name(view: str) -> str:
 
 def unknown_name(name: str, known: list[str]) -> DrawingError:
     """What to say of a NAME that is no joint, part or point."""
+    return DrawingError(
+        f'There is no joint, part or point "{name}" to look at; the nearest names are {near_names(name, known)}.'
+    )
+
+
+def near_names(name: str, known: list[str]) -> str:
+    """The names that are most like one that is not known, as a person reads them."""
     near = difflib.get_close_matches(name, known, n=3, cutoff=0.45)
     near = near or [word for word in known if name and name.casefold() in word.casefold()][:3]
-    hint = " or ".join(f'"{word}"' for word in near or known[:3])
-    return DrawingError(f'There is no joint, part or point "{name}" to look at; the nearest names are {hint}.')
+    return " or ".join(f'"{word}"' for word in near or known[:3])
 
 
 def camera_axes(direction: Array, up: Array) -> Array:

@@ -20,7 +20,7 @@ from model.units import Length
 from viz.aids import Aids
 from viz.ruler import draw_rulers, rulers
 from viz.stage import Stage
-from viz.still import write_still
+from viz.still import busy_pixels, write_still
 from viz.views import View
 
 pytestmark = pytest.mark.drawing
@@ -39,7 +39,7 @@ def test_a_ruler_points_at_the_height_of_its_wheel(name: str, view: View) -> Non
     travel = {drive.name: drive for drive in poses.mechanism.drives}
     with Stage(poses, SIZE) as stage:
         stage.aim(stage.camera(view))
-        found = rulers(stage, poses, 0, Length.MM)
+        found = rulers(stage, poses, 0, Length.MM, busy_pixels(stage.picture()))
         assert found
         for ruler in found:
             wheel = next(wheel for wheel in poses.mechanism.wheels if wheel.name == ruler.wheel)
@@ -66,7 +66,7 @@ def test_labels_keep_off_rulers(tmp_path: Path) -> None:
     marks = write_still(poses, judge(poses), tmp_path / "a.png", size=size, aids=Aids(ruler=True))
     with Stage(poses, (size[0], size[1] - 58)) as stage:
         stage.aim(stage.camera("three-quarter"))
-        found = rulers(stage, poses, 0, Length.MM)
+        found = rulers(stage, poses, 0, Length.MM, busy_pixels(stage.picture()))
     for mark in marks:
         for ruler in found:
             if mark.label is not None:

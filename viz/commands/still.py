@@ -20,6 +20,14 @@ Section = Annotated[
     bool, typer.Option("--section", help="With --view joint:NAME: cut away everything in front of the joint.")
 ]
 
+Measure = Annotated[
+    list[str] | None,
+    typer.Option(
+        metavar="NAME",
+        help="Draw a length: of a link, an arm, a coilover or a shaft by its name, or track. May be given again.",
+    ),
+]
+
 
 @app.command(short_help="Draw one pose as a picture.")
 def still(
@@ -37,6 +45,7 @@ def still(
     ghost: Ghost = False,
     see_through: SeeThrough = False,
     section: Section = False,
+    measure: Measure = None,
     size: Size = "1600x1000",
     units: Units = None,
 ) -> None:
@@ -59,6 +68,6 @@ def still(
         units=length,
         gaps=marks,
         swept=space,
-        aids=Aids(ruler, ghost, see_through, section),
+        aids=Aids(ruler, ghost, see_through, section, tuple(measure or ())),
     )
     show_written(output, pose_words(posed, length))
