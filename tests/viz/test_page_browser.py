@@ -236,6 +236,7 @@ def test_a_gap_is_a_line_between_its_points_in_its_worst_pose(desk: Seen, axles:
     assert np.linalg.norm(ends[1] - ends[0]) > 0.0
     assert used_text(worst, Length.MM) in desk.page.locator("#lines text").first.text_content()
     desk.go(left=0, right=0)
+    two_frames(desk)
     assert desk.page.locator("#lines .gap").count() == 0
     desk.page.keyboard.press("Escape")
 

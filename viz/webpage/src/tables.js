@@ -3,6 +3,8 @@
 
 /** Codes of cells: below LOOSE one may be read, LOOSE can be reached but not read, from LOCKED on it cannot be reached. */
 const LOOSE = 27, LOCKED = 28;
+// How far past the end of what can be shown, as a share of a drive's travel, it is looked for a lock, in so many steps.
+const NEAR = { share: 0.02, steps: 10 };
 // How far before a cell's own first node the first of the four is, by a digit of its code.
 const BEFORE = [1, 2, 0];
 
@@ -119,6 +121,7 @@ export class Tables {
     this.sheets = data.sheets.map((sheet) => new Sheet(sheet, buffer));
     this.exact = this.sheets.filter((sheet) => sheet.kind === 'exact');
     this.causes = data.causes;
+    this.ranges = data.drives.map(({ low, high }) => high - low);
     this.width = data.columns;
     const measured = new Set(data.measures.map((measure) => measure.column));
     this.measured = this.sheets.filter((sheet) => sheet.columns.some((column) => measured.has(column)));
@@ -162,6 +165,14 @@ export class Tables {
       if (this.open(between(middle))) good = middle;
       else bad = middle;
     }
-    return { drives: between(good), barred: this.barred(between(bad)) };
+    const barred = this.barred(between(bad));
+    if (barred.locked) return { drives: between(good), barred };
+    // Where the tables end just before a lock, that lock is what bars the way.
+    const span = Math.max(...from.map((value, k) => Math.abs(to[k] - value) / this.ranges[k]));
+    for (let step = 1; step <= NEAR.steps; step++) {
+      const beyond = this.barred(between(bad + (step * NEAR.share) / NEAR.steps / span));
+      if (beyond.locked) return { drives: between(good), barred: { ...beyond, near: true } };
+    }
+    return { drives: between(good), barred };
   }
 }

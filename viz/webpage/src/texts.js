@@ -1,9 +1,10 @@
 // Texts that stand in the page beside the findings.
 
 /** Why the linkage does not go on, from what bars it (src/tables.js). */
-export function barredWords({ locked, members }) {
+export function barredWords({ locked, near, members }) {
   if (!locked) return 'Not shown: the linkage moves on this way, but the tables of this page do not follow it closely enough there.';
   const who = members.length ? ` (${members.join(' and ')} run${members.length > 1 ? '' : 's'} straight)` : '';
+  if (near) return `Almost locked: the linkage goes on this way only a little, which is not shown${who}.`;
   return `Locked: the linkage goes no further this way${who}.`;
 }
 
