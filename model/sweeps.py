@@ -1,28 +1,29 @@
 """The space that a part needs over its whole travel, as one closed mesh.
 
 The signed distance of a part is found once, on a grid that rides on the part. Over a grid that stands still the least
-of it over all places of the part is kept; where that is zero is the surface. Between two neighbouring poses the part is
-moved on in steps of a cell, so that a thin bar leaves no gaps; there its turn and its middle are taken to change
-evenly, which for a step h along an arc of radius R is wrong by h² / 8 R.
+of it over many places of the part is kept, so that a thin bar leaves no gaps; where that is zero is the surface. Then
+the way of every vertex is followed from pose to pose, and where it would lie outside the surface is moved out.
 
-How exact it is: every vertex in every given pose is inside (to `TOLERANCE`); the surface lies about a tenth of a cell
-outside of what it should, as its steps are smoothed, and at most about a cell, and that only at sharp edges. Rooms that
-are closed all round are filled.
+How exact it is: every vertex is inside in every given pose and in every pose between them, where the way from one to
+the next is bent by no more than `SAG` and what is left of it is added; only where the linkage locks in one of two
+neighbouring poses, nothing is known between them. The surface lies about a tenth of a cell outside of what it should,
+as its steps are smoothed, and at most about a cell, and that only at sharp edges and at walls
+that are thinner than a cell. Rooms that are closed all round are filled.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Self
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
+import trimesh
 from scipy import ndimage
 
 from model.envelopes import Kind, MeasuredPart, measured_parts
 from model.errors import CallError
 from model.flexing import hose_line
-from model.marching import linear_values, zero_surface
+from model.marching import CLEAR, linear_values, zero_surface
 from model.mechanism import Mechanism
 from model.members import Transform, posture
 from model.meshes import Places, carried, pliant_mesh
@@ -30,21 +31,24 @@ from model.naming import suggestion
 from model.poses import Poses, Status
 from model.signedfields import BAND, Field, box_about, cylinder_field, signed_field, smooth, tube_field
 from model.solids import HoseSolid, Pliant, SpringSolid
-from model.solver import Progress
-from model.spatial import Array, norm, rotation_about, rotation_vector
+from model.solver import Progress, solve
+from model.spatial import Array, norm
+from model.sweptpaths import Path, resampled
+from model.travel import Travel
 from model.triangles import Mesh, edge_faults, joined
 
-# A vertex may lie so far outside the swept space, in mm.
+# How far inside vertices are laid, in mm, beyond what they may sag between poses.
 TOLERANCE = 0.01
+# Points so many to a cell stand for the way of a vertex; a field may change by so many mm in one.
+FINENESS, STEEPEST = 2.5, 1.5
+# Points of a part's surface that lie so many cells outside of its own field are of a wall that is lost in it; they are
+# laid so many cells inside, so that it shows wherever the grid that stands still has its points.
+LOST, WALL = 0.3, 0.2
 # Cells along the longest side where no size is asked for, and in all: a wheel and its travel take some seconds.
 CELLS_ALONG, MOST_CELLS = 80, 2_000_000
 FINEST = 2.0
 # Most places of a part that are drawn on the grid, and of one that changes shape, which is measured anew for each.
 MOST_PLACES, MOST_SHAPES = 500, 150
-# A drive that moves nothing by so many mm, or rad, does not count.
-STILL = 1e-6
-# A grid of poses with less than this share of it there is taken as a path from pose to pose.
-MOSTLY_THERE = 0.3
 
 
 def swept_mesh(poses: Poses, label: str, cell: float | None = None, progress: Progress | None = None) -> Mesh:
@@ -61,10 +65,16 @@ def swept_mesh(poses: Poses, label: str, cell: float | None = None, progress: Pr
 
     """
     parts = parts_named(poses.mechanism, label)
-    solved = poses.take(np.flatnonzero(poses.status == Status.SOLVED))
-    if len(solved) == 0:
+    there = poses.status == Status.SOLVED
+    if not there.any():
         raise CallError(f'"{label}" sweeps no space: the linkage locks in every pose; ask for less travel.')
-    return swept_space(parts, posture(solved).parts, solved.travel.values, cell, progress)
+
+    def solved(values: Array) -> tuple[Mapping[str, Transform], Array]:
+        between = solve(poses.mechanism, Travel(poses.travel.names, values))
+        return posture(between).parts, between.status == Status.SOLVED
+
+    path = Path.of(parts, posture(poses).parts, there, poses.travel.values)
+    return _space(path.straightened(solved), cell, progress)
 
 
 def swept_space(
@@ -74,16 +84,22 @@ def swept_space(
     cell: float | None = None,
     progress: Progress | None = None,
 ) -> Mesh:
-    """The space that parts need, their carriers `placed` in N poses with drive values (N, D); as `swept_mesh`."""
-    path = _Path.of(parts, placed, values)
+    """The space that parts need, their carriers `placed` in N poses with drive values (N, D).
+
+    From one pose to the next they are taken to go straight; else as `swept_mesh`.
+    """
+    return _space(Path.of(parts, placed, np.ones(len(values), dtype=bool), values), cell, progress)
+
+
+def _space(path: Path, cell: float | None, progress: Progress | None) -> Mesh:
     low, high = path.bounds()
     cell = _cell_size(high - low, cell)
     origin, shape = box_about(np.stack([low, high]), cell)
     field = Field(np.full(shape, BAND * cell), origin, cell)
     _draw(field, path, progress)
     smooth(field)
+    _take_in(field, path)
     _fill(field)
-    _take_in(field, path.vertices())
     return zero_surface(field)
 
 
@@ -100,118 +116,18 @@ def parts_named(mechanism: Mechanism, label: str) -> list[MeasuredPart]:
     return [*found, *welded]
 
 
-@dataclass(frozen=True)
-class _Path:
-    """The parts that sweep a space, and where the parts that carry them are.
-
-    `given` (N, carriers, 6) are the different poses, `grid` (..., carriers, 6) the same in their order along each drive
-    that is felt, NaN where a pose is missing: a rotation vector, and where the carrier takes `middle` (3,), about which
-    everything lies within `radius` mm at ride height.
-    """
-
-    parts: Sequence[MeasuredPart]
-    carriers: Sequence[str]
-    given: Array
-    grid: Array
-    middle: Array
-    radius: float
-
-    @classmethod
-    def of(cls, parts: Sequence[MeasuredPart], placed: Mapping[str, Transform], values: Array) -> Self:
-        """Where the carriers of some parts are in N poses."""
-        carriers = list(dict.fromkeys(name for part in parts for name in part.parts))
-        corners = np.concatenate([_corners(part.mesh.points) for part in parts])
-        middle = 0.5 * (corners.min(axis=0) + corners.max(axis=0))
-        turned = np.stack([rotation_vector(placed[name].rotation) for name in carriers], axis=1)
-        moved = np.stack([placed[name].point(middle) for name in carriers], axis=1)
-        rows = np.concatenate([turned, moved], axis=-1)
-        _, first = np.unique(np.round(rows.reshape(len(rows), -1), 7), axis=0, return_index=True)
-        grid = _in_order(values, rows)
-        return cls(parts, carriers, rows[first], grid, middle, float(norm(corners - middle).max()))
-
-    def places(self, row: Array) -> Places:
-        """Where each carrier is, from one row (carriers, 6)."""
-        angle = norm(row[:, :3])
-        rotation = rotation_about(row[:, :3] / np.maximum(angle, 1e-12)[:, None], angle)
-        translation = row[:, 3:] - rotation @ self.middle
-        return lambda name: (rotation[self.carriers.index(name)], translation[self.carriers.index(name)])
-
-    def vertices(self) -> Iterator[Array]:
-        """Every vertex (n, 3) of every part, pose by pose: all of them at once would fill the memory."""
-        for row in self.given:
-            places = self.places(row)
-            for part in self.parts:
-                yield part.at(places).points
-
-    def bounds(self) -> tuple[Array, Array]:
-        """Lowest and highest corner (3,) of all that is given."""
-        low, high = np.full(3, np.inf), np.full(3, -np.inf)
-        for row in self.given:
-            places = self.places(row)
-            for part in self.parts:
-                points = part.at(places).points if part.pliant else _moved(_corners(part.mesh.points), places, part)
-                low, high = np.minimum(low, points.min(axis=0)), np.maximum(high, points.max(axis=0))
-        return low, high
-
-    def stations(self, cell: float) -> Array:
-        """Places (M, carriers, 6) along the travel, a cell apart or as many as there is time for."""
-        most = MOST_PLACES if all(part.rigid for part in self.parts) else MOST_SHAPES
-        grid, axes = self.grid, self.grid.ndim - 2
-        steps = np.array([self._reach(axis) / cell for axis in range(axes)])
-        counts = np.array([(grid.shape[axis] - 1) * max(1.0, np.ceil(steps[axis])) + 1 for axis in range(axes)])
-        while counts.prod() > most and counts.max() > 2:
-            counts = np.maximum(np.floor(0.9 * counts), np.minimum(counts, 2))
-        for axis, count in enumerate(counts.astype(int)):
-            grid = _resampled(grid, axis, count)
-        rows = grid.reshape(-1, *grid.shape[-2:])
-        rows = rows[np.isfinite(rows).all(axis=(1, 2))]
-        return np.concatenate([rows, self.given]) if len(self.given) <= most else rows
-
-    def _reach(self, axis: int) -> float:
-        """How far in mm any vertex moves at most from one pose to the next along one drive."""
-        step = np.diff(self.grid, axis=axis)
-        far = norm(step[..., 3:]) + norm(step[..., :3]) * self.radius
-        return float(np.nanmax(far)) if np.isfinite(far).any() else 0.0
-
-
-def _in_order(values: Array, rows: Array) -> Array:
-    """Rows (N, carriers, 6) on the grid of their drive values (N, D), without the drives that move nothing here."""
-    levels = [np.unique(column, return_inverse=True) for column in values.T]
-    shape = tuple(len(level) for level, _ in levels)
-    if len(rows) < MOSTLY_THERE * np.prod(shape):
-        return rows
-    grid = np.full((*shape, *rows.shape[1:]), np.nan)
-    grid[tuple(where for _, where in levels)] = rows
-    for axis in reversed(range(len(shape))):
-        highest, lowest = np.fmax.reduce(grid, axis=axis), np.fmin.reduce(grid, axis=axis)
-        spread = highest - lowest
-        if not (spread[np.isfinite(spread)] > STILL).any():
-            grid = highest
-    return grid
-
-
-def _resampled(grid: Array, axis: int, count: int) -> Array:
-    """A grid with so many places along one axis, evenly between its first and its last."""
-    last = grid.shape[axis] - 1
-    if last == 0:
-        return grid
-    at = np.linspace(0.0, last, count)
-    low = np.minimum(np.floor(at).astype(int), last - 1)
-    share = (at - low).reshape([-1 if number == axis else 1 for number in range(grid.ndim)])
-    before, after = np.take(grid, low, axis), np.take(grid, low + 1, axis)
-    return np.asarray(before + share * (after - before))
-
-
-def _draw(field: Field, path: _Path, progress: Progress | None) -> None:
+def _draw(field: Field, path: Path, progress: Progress | None) -> None:
     """Keep the least distance to the parts over all their places."""
     own = {}
     for carrier in path.carriers:
         meshes = [part.mesh for part in path.parts if part.rigid and part.parts[0] == carrier]
         if meshes:
             closed = all(edge_faults(mesh.faces)[0] == 0 for mesh in meshes)
-            own[carrier] = signed_field(joined(meshes), field.cell, closed)
+            whole = joined(meshes)
+            own[carrier] = signed_field(whole, field.cell, closed)
+            _thicken(own[carrier], whole)
     pliant = [solid for part in path.parts for solid in part.pliant]
-    stations = path.stations(field.cell)
+    stations = path.stations(field.cell, MOST_SHAPES if pliant else MOST_PLACES)
     for number, row in enumerate(stations):
         places = path.places(row)
         for carrier, ours in own.items():
@@ -220,6 +136,14 @@ def _draw(field: Field, path: _Path, progress: Progress | None) -> None:
             _lay(field, _pliant_field(solid, places, field.cell), np.eye(3), np.zeros(3))
         if progress is not None:
             progress(number + 1, len(stations))
+
+
+def _thicken(field: Field, mesh: Mesh) -> None:
+    """Bring back walls that are thinner than a cell and fell between the points of a mesh's field."""
+    remesh: Any = trimesh.remesh
+    points, _ = remesh.subdivide_to_size(mesh.points, mesh.faces, 0.75 * field.cell, max_iter=20)
+    value, _ = linear_values(field, np.asarray(points))
+    _lower(field, np.asarray(points)[value > LOST * field.cell], -WALL * field.cell)
 
 
 def _pliant_field(solid: Pliant, places: Places, cell: float) -> Field:
@@ -254,30 +178,51 @@ def _lay(field: Field, part: Field, rotation: Array, translation: Array) -> None
     np.minimum(field.values[window], shown, out=field.values[window])
 
 
-def _fill(field: Field) -> None:
-    """Fill rooms that are closed all round, and leave the border outside."""
-    inside = field.values < 0.0
-    rooms = ndimage.binary_fill_holes(inside) & ~inside
-    field.values[rooms] = -field.cell
-    for axis in range(3):
-        for end in (0, -1):
-            np.moveaxis(field.values, axis, 0)[end] = BAND * field.cell
-
-
-def _take_in(field: Field, blocks: Iterable[Array]) -> None:
-    """Lower the field where points, in blocks (n, 3), would lie outside: by as much as that takes and no more.
+def _take_in(field: Field, path: Path) -> None:
+    """Lower the field where vertices would lie outside in any pose or on their way to the next: by as much as it takes.
 
     Lowered by one amount at the four grid points that a value is taken from, the value sinks by that amount.
     """
-    # The highest corner of each cube: where that is inside, so is everything in the cube, and stays so.
-    highest = ndimage.maximum_filter(field.values, size=2, origin=-1)
+    wanted = -TOLERANCE - float(path.sag.sum())
+    # The highest value of all grid points within so many cells.
+    highest: dict[int, Array] = {}
+    for patch, last in path.patches():
+        axes = tuple(range(len(last)))
+        middle = patch.mean(axis=axes)
+        if not np.isfinite(middle).all():
+            points = patch.reshape(-1, 3)
+            _lower(field, points[np.isfinite(points).all(axis=1)], wanted)
+            continue
+        radius = norm(patch - middle).max(axis=axes)
+        # Where the highest grid point that anything on the way lies between is inside, all of it is.
+        cells = int(np.ceil(radius.max() / field.cell + 0.5))
+        if cells not in highest:
+            highest[cells] = ndimage.maximum_filter(field.values, size=2 * cells + 1)
+        nearest = np.round((middle - field.low) / field.cell).astype(int)
+        doubtful = np.flatnonzero(highest[cells][tuple(nearest.T)] > wanted)
+        value, _ = linear_values(field, middle[doubtful])
+        doubtful = doubtful[value + STEEPEST * radius[doubtful] > wanted]
+        way = patch[..., doubtful, :]
+        for axis in axes:
+            step = norm(np.diff(way, axis=axis)).max(initial=0.0)
+            way = resampled(way, axis, int(np.ceil(step * FINENESS / field.cell)) + 1)
+            # The next patch begins where this one ends.
+            way = way if last[axis] else np.delete(way, -1, axis)
+        _lower(field, way.reshape(-1, 3), wanted)
+
+
+def _lower(field: Field, points: Array, wanted: float) -> None:
+    """Lower a field to a value at points (n, 3)."""
     flat = field.values.reshape(-1)
-    for points in blocks:
-        cubes = np.floor((points - field.low) / field.cell).astype(int)
-        doubtful = points[highest[tuple(cubes.T)] > -TOLERANCE]
-        value, nodes = linear_values(field, doubtful)
-        out = value > -TOLERANCE
-        np.minimum.at(flat, nodes[out], flat[nodes[out]] - value[out, None] - TOLERANCE)
+    value, nodes = linear_values(field, points)
+    out = value > wanted
+    np.minimum.at(flat, nodes[out], flat[nodes[out]] - value[out, None] + wanted)
+
+
+def _fill(field: Field) -> None:
+    """Fill rooms that are closed all round: nothing may close one after this."""
+    inside = field.values < CLEAR * field.cell
+    field.values[ndimage.binary_fill_holes(inside) & ~inside] = -field.cell
 
 
 def _cell_size(extent: Array, asked: float | None) -> float:
@@ -286,14 +231,3 @@ def _cell_size(extent: Array, asked: float | None) -> float:
     while np.prod(extent / cell + 2.0 * BAND + 3.0) > MOST_CELLS:
         cell *= 1.05
     return cell
-
-
-def _corners(points: Array) -> Array:
-    """Corners (8, 3) of the box about points (n, 3)."""
-    low, high = points.min(axis=0), points.max(axis=0)
-    return np.asarray(low + (high - low) * np.array(list(np.ndindex(2, 2, 2))))
-
-
-def _moved(points: Array, places: Places, part: MeasuredPart) -> Array:
-    rotation, translation = places(part.parts[0])
-    return np.asarray(points @ rotation.T + translation)

@@ -15,15 +15,19 @@ from zoo import built, scene_data, trailing_arm, travel_of
 from model.envelopes import Kind, MeasuredPart
 from model.errors import CallError
 from model.marching import linear_values, zero_surface
+from model.mechanism import Mechanism
 from model.members import Transform, posture
 from model.patches import inside
-from model.poses import Poses
+from model.poses import Poses, Status
 from model.signedfields import Field, cylinder_field, signed_field, tube_field
 from model.solver import solve
 from model.spatial import Array, rotation_about
 from model.sweeps import TOLERANCE, parts_named, swept_mesh, swept_space
-from model.travel import grid
+from model.travel import Travel, grid
 from model.triangles import Mesh
+
+# What vertices may lie outside between given poses, in mm.
+BETWEEN = 0.1
 
 
 def surface(mesh: Mesh) -> trimesh.Trimesh:
@@ -40,6 +44,8 @@ def closed(mesh: Mesh) -> trimesh.Trimesh:
     assert shape.is_winding_consistent
     assert shape.volume > 0.0
     assert shape.area_faces.min() > 0.0
+    # No rooms inside.
+    assert shape.body_count == 1
     return shape
 
 
@@ -55,12 +61,12 @@ def vertices(poses: Poses, label: str) -> Array:
     )
 
 
-def contained(points: Array, space: Mesh) -> None:
+def contained(points: Array, space: Mesh, tolerance: float = TOLERANCE) -> None:
     points = np.unique(np.round(points, 4), axis=0)
     out = points[~inside(points, space)]
     if len(out):
         _, away, _ = trimesh.proximity.closest_point(surface(space), out)
-        assert away.max() <= TOLERANCE
+        assert away.max() <= tolerance
 
 
 @pytest.mark.parametrize("cell", [4.0, 8.0])
@@ -135,6 +141,57 @@ def test_a_box_that_turns_about_its_edge_sweeps_a_sector():
     assert space.volume >= box.volume
 
 
+def between(mechanism: Mechanism, poses: Poses, count: int) -> Poses:
+    """Poses anywhere in the travel of others, some at its ends."""
+    random = np.random.default_rng(11)
+    low, high = poses.travel.values.min(axis=0), poses.travel.values.max(axis=0)
+    share = np.clip(random.uniform(-0.2, 1.2, (count, len(low))), 0.0, 1.0)
+    found = solve(mechanism, Travel(poses.travel.names, low + share * (high - low)))
+    return found.take(np.flatnonzero(found.status == Status.SOLVED))
+
+
+@pytest.mark.parametrize(
+    ("label", "cell"),
+    [
+        ("left tie rod", 8.0),
+        pytest.param("left tie rod", None, marks=pytest.mark.slow),
+        pytest.param("left brake hose", None, marks=pytest.mark.slow),
+        pytest.param("left wheel", 16.0, marks=pytest.mark.slow),
+    ],
+)
+def test_random_poses_between_the_given_ones_are_inside(label, cell):
+    mechanism = built(scene_data("wren_front"))
+    poses = solve(mechanism, grid(mechanism, 9, 5))
+    space = swept_mesh(poses, label, cell)
+    closed(space)
+    random = between(mechanism, poses, 60)
+    assert len(random) > 30
+    points = vertices(random, label)
+    contained(points[:: max(1, len(points) // 10_000)], space, BETWEEN)
+
+
+def test_few_poses_far_apart_are_enough():
+    # The arm turns by some 25° from pose to pose: its end would be 10 mm off a straight way.
+    mechanism = built(trailing_arm())
+    label = mechanism.arms[0].name
+    poses = solve(mechanism, travel_of(mechanism, np.array([-90.0, 0.0, 90.0])))
+    space = swept_mesh(poses, label, cell=9.0)
+    contained(vertices(between(mechanism, poses, 20), label)[::4], space, BETWEEN)
+
+
+def test_a_room_that_only_the_grid_closes_is_filled():
+    # Six plates about a room, with slits of 1 mm between them.
+    plates = []
+    for axis in range(3):
+        for side in (-27.0, 27.0):
+            sizes, middle = np.full(3, 46.0), np.zeros(3)
+            sizes[axis], middle[axis] = 6.0, side
+            plates.append(trimesh.creation.box(sizes, trimesh.transformations.translation_matrix(middle)))
+    space = moved(trimesh.util.concatenate(plates), np.eye(3)[None], np.zeros((1, 3)), 5.0)
+    # Grooves of 7 mm along its edges are 0.14 of the cube, and the grid breaks their rims; plates alone are 0.35 of it.
+    assert 0.75 * 60.0**3 < space.volume < 61.0**3
+
+
 def straight(poses: int = 9) -> Poses:
     """A trailing arm whose wheel goes up and down."""
     mechanism = built(trailing_arm())
@@ -172,13 +229,6 @@ def test_a_thin_part_leaves_no_gap_between_far_poses():
     shape = closed(space)
     contained(vertices(poses, label), space)
     assert len(shape.split(only_watertight=False)) == 1
-    between = solve(mechanism, travel_of(mechanism, np.array([-45.0, 45.0])))
-    # Between the poses the arm is taken to turn evenly: it is out by less than a cell.
-    points = vertices(between, label)[::5]
-    out = points[~inside(points, space)]
-    if len(out):
-        _, away, _ = trimesh.proximity.closest_point(shape, out)
-        assert away.max() < 9.0
 
 
 def test_the_space_is_at_least_as_large_as_the_part_and_grows_with_the_travel():
@@ -202,6 +252,16 @@ def signed_space(label: str) -> Mesh:
 def test_a_part_that_is_not_there():
     with pytest.raises(CallError, match=r'"left weel" is no part of this scene; did you mean "left wheel"\?'):
         parts_named(built(scene_data("wren_front")), "left weel")
+
+
+def test_brackets_that_are_welded_to_a_part_go_with_it():
+    mechanism = built(scene_data("wren_rear"))
+    found = parts_named(mechanism, "axle")
+    brackets = [part for part in found if part.kind is Kind.BRACKET]
+    # Two lower links, an upper link, a panhard bar and two coilovers end on the axle.
+    assert len(brackets) >= 4
+    assert all(part.parts == ("axle",) for part in brackets)
+    assert len({(part.label, part.kind) for part in found}) == len(found)
 
 
 def test_progress_ends_with_all():
