@@ -8,27 +8,33 @@ once, at ride height.
 
 Members that share a joint touch there by design: of such a pair every triangle within `JOINT_ROOM` times the thickness
 of the member, and at least `JOINT_LEAST`, of the joint's middle at ride height is left out, of both. The joint is one
-with the part that holds it, its brackets and its frame shapes; a wheel or a brake on that part is no neighbour and
-keeps all its triangles.
+with the part that holds it and with its brackets; of the frame's shapes only with the one that its bracket is drawn to
+and with those that reach into its eye. Any other shape, and a wheel or a brake, is no neighbour and keeps all its
+triangles.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from model.brackets import BRACKET_REACH, nearest_tube
 from model.brakeshapes import PADS
+from model.distances import RIBBON, Shape, nearest, ribbon
 from model.envelopes import Kind, MeasuredPart
 from model.mechanism import FRAME, Gap, Mechanism, Offset
 from model.outlines import flange_of
 from model.spatial import Array, norm
 from model.triangles import Mesh
 
-# Eye, shank, ball stud and the plates beside them reach some two thicknesses of a bar from a joint's middle.
+# A rod end is drawn with its insert ending 1.95 thicknesses of its bar from the middle; eyes, studs and the plates
+# beside them reach no farther.
 JOINT_ROOM = 2.0
 JOINT_LEAST = 30.0  # mm
+# What comes this near to a joint's middle, as a share of its room, is inside its eye.
+EYE = 0.25
 # A crank with the shaft that it turns on, a knuckle on its kingpin, mm.
 SHAFT_ROOM = 60.0
 # Triangles on the edge of what is left out are cut up to this share of its radius.
@@ -57,12 +63,16 @@ class Wanted:
 
 @dataclass(frozen=True)
 class Joint:
-    """Where two members meet: the member's name, what it is bolted to, the middle (3,) and the room around it, mm."""
+    """Where two members meet: the member's name, what it is bolted to, the middle (3,) and the room around it, mm.
+
+    Of a joint on the frame `strangers` are the frame shapes that it is not bolted to.
+    """
 
     member: str
     on: str
     at: Array
     room: float
+    strangers: frozenset[str] = frozenset()
 
     @property
     def key(self) -> tuple[float, ...]:
@@ -86,7 +96,9 @@ class Pair:
 
 def pairs_of(mechanism: Mechanism, parts: tuple[MeasuredPart, ...]) -> Iterator[Pair]:
     """Every two parts that can meet and are not told to be left alone."""
-    joints = tuple(joints_of(mechanism))
+    names = {shape.name for shape in mechanism.shapes}
+    shapes = {part.label: Shape(part.mesh) for part in parts if part.label in names and part.parts == (FRAME,)}
+    joints = tuple(_at_home(mechanism, joint, shapes) for joint in joints_of(mechanism))
     one = {f"{unit.name} body": unit.bottom.on for unit in mechanism.coilovers if unit.strut}
     # The tube in which a rack slides is among the fittings of the frame.
     slides = {FRAME, *(body.name for body in mechanism.bodies if body.screw is not None and not body.screw.turns)}
@@ -115,10 +127,32 @@ def _hubs(mechanism: Mechanism, a: MeasuredPart, b: MeasuredPart) -> Iterator[Jo
 
 def _meet(joint: Joint, member: MeasuredPart, holder: MeasuredPart) -> bool:
     """Whether a joint ties a member to a holder."""
-    if holder.kind in NO_NEIGHBOUR or member.kind in NO_NEIGHBOUR:
+    if holder.kind in NO_NEIGHBOUR or member.kind in NO_NEIGHBOUR or holder.label in joint.strangers:
         return False
     own = joint.member in (member.member, member.label) or joint.member in member.parts
     return own and (joint.on in holder.parts or joint.on in (holder.member, holder.label))
+
+
+def _at_home(mechanism: Mechanism, joint: Joint, shapes: dict[str, Shape]) -> Joint:
+    """A joint that knows its strangers among the frame shapes.
+
+    It is bolted to the tube that its bracket is drawn to, which is the nearest; where none is within `BRACKET_REACH`,
+    to the nearest shape of any kind; and to those that reach into its eye, `EYE` of its room.
+    """
+    if joint.on != FRAME or not shapes:
+        return joint
+    tubes = {
+        shape.name: found[0]
+        for shape in mechanism.shapes
+        if (found := nearest_tube(FRAME, joint.at, replace(mechanism, shapes=(shape,)))) is not None
+    }
+    point = Shape(ribbon(joint.at + np.array([[0.0, 0.0, 0.0], [RIBBON, 0.0, 0.0]])))
+    still = np.eye(3), np.zeros(3)
+    away = {name: nearest(shape, point, *still, apart=True).distance for name, shape in shapes.items()}
+    home = min(tubes, key=tubes.__getitem__, default=None)
+    if home is None or tubes[home] > BRACKET_REACH:
+        home = min(away, key=away.__getitem__)
+    return replace(joint, strangers=frozenset(each for each in away if each != home and away[each] > EYE * joint.room))
 
 
 def joints_of(mechanism: Mechanism) -> Iterator[Joint]:

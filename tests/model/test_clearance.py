@@ -250,6 +250,49 @@ def test_what_is_never_measured() -> None:
         assert {a.label, b.label} != {FRAME, "rack"}
 
 
+def test_a_shape_that_a_joint_is_not_bolted_to_is_measured_up_to_the_joint() -> None:
+    # A cube of 16 in the lower link of 30, 45 mm from its front bush: the crossmember carries the bracket.
+    data = zoo.scene_data("wren_rear")
+    data["points"]["peg"] = [425.2, 403.0, 248.5]
+    frame = data["frame"] | {"peg": {"centre": "peg", "size": [16, 16, 16]}}
+    mechanism = zoo.built(zoo.with_changes(data, frame=frame))
+    parts = measured_parts(mechanism)
+    shapes = of(parts, "peg", "left lower link", "left rail", "link crossmember")
+    rooms = {
+        frozenset((shapes.parts[pair.first].label, shapes.parts[pair.second].label)): [
+            joint.at for joint in pair.joints
+        ]
+        for pair in pairs_of(mechanism, shapes.parts)
+    }
+    assert rooms[frozenset(("peg", "left lower link"))] == []
+    assert len(rooms[frozenset(("link crossmember", "left lower link"))]) == 1
+    found = by_labels(clearances(solve(mechanism, grid(mechanism, 3)), shapes))
+    # Out through the nearest side: half of both, 8 + 15.
+    assert found[frozenset(("peg", "left lower link"))].distance == pytest.approx(-23, abs=1.0)
+
+
+def test_the_room_about_a_joint_is_two_thicknesses() -> None:
+    mechanism = zoo.built(zoo.scene_data("wren_front"))
+    rooms = {joint.member: joint.room for joint in joints_of(mechanism)}
+    assert rooms["left upper arm"] == 48.0  # 24 thick
+    assert rooms["left end link"] == 30.0  # 12 thick: the least room
+    assert rooms["left brake hose"] == 30.0
+
+
+@pytest.mark.parametrize("kind", [Kind.TYRE, Kind.RIM, Kind.BRAKE])
+def test_wheels_and_brakes_are_no_neighbours(kind: Kind) -> None:
+    mechanism = zoo.built(zoo.scene_data("wren_front"))
+    solid = Ball(np.array([0.0, 600.0, 285.0]), 10.0)
+    parts = (
+        measured("left lower arm", "left lower arm", Kind.ARM, solid),
+        measured("what turns", "left upright", kind, solid),
+        measured("left upright", "left upright", Kind.KNUCKLE, solid),
+    )
+    pairs = {(pair.first, pair.second): pair for pair in pairs_of(mechanism, parts)}
+    assert pairs[0, 1].joints == ()
+    assert len(pairs[0, 2].joints) == 1
+
+
 def braked(outer: float, **tables: Any) -> tuple[Poses, tuple[MeasuredPart, ...]]:
     data = zoo.with_changes(zoo.scene_data("wren_front"), **tables)
     caliper = {"caliper_outer": outer, "caliper_width": 60, "caliper_angle": 90, "caliper_span": 60}
