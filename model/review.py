@@ -17,11 +17,13 @@ from model.holding import Fight, fights
 from model.mechanism import Gap, Mechanism
 from model.poses import Poses, Status
 from model.reaches import Reach
-from model.solver import Progress
+from model.solver import Progress, solve
 from model.stops import inside
 from model.studs import StudWays, stud_ways
-from model.usable import usable_travel
+from model.travel import Travel
+from model.usable import LOOK, STEPS, usable_travel
 from model.verdicts import Finding, Verdict, with_more
+from model.ways import ways_out
 from model.windup import RideShift, WindUp, ride_shifts, wind_ups
 
 if TYPE_CHECKING:
@@ -118,6 +120,17 @@ def _gaps(
 
     shapes = Shapes(measured_parts(poses.mechanism))
     found = clearances(poses, shapes, measuring)
-    near = {frozenset(each.labels) for each in found if each.distance < NEAR}
+    beyond = clearances(_beyond(poses.mechanism), shapes, refine=False, reach=NEAR)
+    near = {frozenset(each.labels) for each in (*found, *beyond) if each.distance < NEAR}
     reaches = usable_travel(poses.mechanism, Touching(poses.mechanism, near, shapes) if near else None)
     return found, unmeasured(poses.mechanism, shapes), clearance_findings(found), reaches
+
+
+def _beyond(mechanism: Mechanism) -> Poses:
+    """Poses along the ways out that lie past the travel asked for or past a hard stop: what would be next is there."""
+    shares = np.linspace(0.0, LOOK, STEPS + 1)
+    lines = ways_out(mechanism)
+    values = np.concatenate([line.start + shares[:, None] * (line.to - line.start) for line in lines])
+    poses = solve(mechanism, Travel(tuple(drive.name for drive in mechanism.drives), values))
+    past = (np.tile(shares, len(lines)) > 1.0) | ~inside(poses)
+    return poses.take(np.flatnonzero(past & (poses.status == Status.SOLVED)))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -9,9 +10,13 @@ import pytest
 import zoo
 
 from model.bumpstops import stop_findings
+from model.mechanism import Mechanism
+from model.poses import Poses
+from model.reaches import Reach, Stop
+from model.review import review
 from model.solver import solve
 from model.stops import Cause
-from model.touching import Touching
+from model.touching import ENOUGH, Touching
 from model.travel import grid
 from model.usable import usable_travel
 from model.ways import Way
@@ -44,6 +49,49 @@ def test_the_tyre_meets_the_plate(room: float) -> None:
     assert bump.usable == 100.0
     assert bump.unharmed == pytest.approx(min(room, 100.0), abs=CHORD)
     assert not [stop for stop in droop.stops if "plate" in stop.where]
+
+
+def test_what_would_touch_next_is_told_though_it_is_far_from_it_inside_the_travel() -> None:
+    mechanism = zoo.built(under_a_plate(120.0))
+    bump = next(
+        reach for reach in review(solve(mechanism, grid(mechanism, 5)), gaps=True).reaches if reach.way is Way.BUMP
+    )
+    (touch,) = (stop for stop in bump.stops if stop.cause is Cause.TOUCH and "plate" in stop.where)
+    assert touch.amount == pytest.approx(120.0, abs=CHORD)
+
+
+def test_only_parts_that_surely_keep_apart_are_not_measured() -> None:
+    # A plate that the tyre comes within 3 mm of from one node to the next: what is told is the distance itself.
+    mechanism = zoo.built(under_a_plate(50.0))
+    touching = Touching(mechanism, between=[frozenset(("plate", "wheel"))])
+    poses = solve(mechanism, zoo.travel_of(mechanism, np.array([0.0, 43.0, 45.0, 47.0])))
+    nearest = np.min([each.values for each in touching(poses, None)], axis=0)
+    assert nearest[1:] == pytest.approx([7.0, 5.0, 3.0], abs=CHORD)
+    assert nearest[0] >= ENOUGH
+
+
+def test_a_tyre_that_touches_at_ride_height_is_not_a_late_bump_stop() -> None:
+    mechanism, poses = plated()
+    unit = mechanism.coilovers[0]
+    touch = Stop(Cause.TOUCH, "plate – wheel", "wheel", 0.0, (0.0,), (0.0, 0.0, 0.0), False, "")
+    acts = replace(touch, cause=Cause.BUMP_STOP, where=unit.name, amount=60.0)
+    reach = Reach(Way.BUMP, ("left",), 0.0, 100.0, 100.0, 150.0, (100.0,), (touch, acts))
+    assert stop_findings([reach], poses) == ()
+    (late,) = stop_findings([replace(reach, stops=(replace(touch, amount=50.0), acts))], poses)
+    assert late.used == pytest.approx(10.0)
+    # A damper on the other side of the car does not guard this wheel.
+    other = replace(unit, bottom=replace(unit.bottom, at=unit.bottom.at * [1.0, -1.0, 1.0]))
+    aside = replace(poses, mechanism=replace(mechanism, coilovers=(other,)))
+    assert stop_findings([replace(reach, stops=(replace(touch, amount=50.0), acts))], aside) == ()
+
+
+def plated() -> tuple[Mechanism, Poses]:
+    data = under_a_plate(50.0)
+    data["points"] |= {"foot": [150.0, 500.0, 300.0], "top": [180.0, 500.0, 640.0]}
+    ends = {"top": zoo.end("top", "frame"), "bottom": zoo.end("foot", "trailing arm")}
+    data["coilover"] = {"coilover": ends | {"compressed": 260.0, "extended": 430.0, "bump_stop": 25.0}}
+    mechanism = zoo.built(data)
+    return mechanism, solve(mechanism, grid(mechanism, 5))
 
 
 def test_a_bump_stop_has_to_act_before_the_tyre_touches() -> None:
