@@ -1,13 +1,14 @@
 """What can touch: one measured shape for each part that can meet another, the same that is drawn.
 
 A measured shape is every solid that is drawn under a label, bolts and bushes with it, less what is only painted.
-A spring is measured as the closed cylinder that it fills, a tyre larger by its growth, everything else as it is drawn.
+A spring is measured as the closed cylinder that it fills, a rectangular tube as the box about it, a tyre larger by its
+growth, everything else as it is drawn.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
@@ -16,7 +17,7 @@ from model.mechanism import FRAME, Mechanism
 from model.members import halves
 from model.meshes import Places, filled_spring, mesh_of, pliant_mesh
 from model.partshapes import solids_of
-from model.solids import Material, PartSolids, Pliant, Revolved, SpringSolid
+from model.solids import Material, PartSolids, Pliant, Rail, Revolved, Solid, SpringSolid
 from model.spatial import Array
 from model.triangles import Mesh, joined
 from model.wheelshapes import grown_tyre
@@ -98,13 +99,18 @@ def measured_parts(mechanism: Mechanism) -> tuple[MeasuredPart, ...]:
             kind, solids = _kind_of(part, kinds), part.solids
             if kind is Kind.TYRE and part.label in grown and isinstance(solids[0], Revolved):
                 solids = (grown[part.label],)
-            rigid.setdefault((part.label, part.part, kind), []).extend(mesh_of(solid) for solid in solids)
+            rigid.setdefault((part.label, part.part, kind), []).extend(mesh_of(full(solid)) for solid in solids)
     measured = [
         MeasuredPart(label, members.get(label, label), (part,), kind, joined(meshes))
         for (label, part, kind), meshes in rigid.items()
     ]
     pliant = [solid for solid in model.pliant if solid.label not in straps]
     return (*measured, *_hanging(pliant, kinds, members))
+
+
+def full(solid: Solid) -> Solid:
+    """What is measured of a solid: of a rectangular tube the whole box, its edges sharp and its ends closed."""
+    return replace(solid, wall=None) if isinstance(solid, Rail) else solid
 
 
 def at_ride_height(part: str) -> tuple[Array, Array]:

@@ -8,6 +8,7 @@ from functools import lru_cache, singledispatch
 
 import numpy as np
 
+from model.boxbars import rail_sections
 from model.flexing import hose_line, spring_line, wound, wound_shares
 from model.icospheres import unit_sphere
 from model.meshfiles import mesh_from_file
@@ -26,7 +27,7 @@ from model.solids import (
     WoundSolid,
     rod,
 )
-from model.spatial import Array, across, dot, norm, shortest_rotation, skew, square_to, triad, turn, unit
+from model.spatial import Array, across, dot, norm, skew, square_to, triad, turn, unit
 from model.triangles import Faces, Mesh, joined
 
 # How far in mm the middle of a chord may lie inside the round surface that it stands for.
@@ -112,34 +113,7 @@ def _(solid: Prism) -> Mesh:
 
 @mesh_of.register
 def _(solid: Rail) -> Mesh:
-    path, (width, height) = solid.path, solid.section
-    legs = unit(np.diff(path, axis=0))
-    corners = 0.5 * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * [width, height]
-    sections = [corners @ axes[:, 1:].T for axes in _leg_axes(legs)]
-    rings = [path[0] + sections[0]]
-    for corner, before, after, section in zip(path[1:-1], legs[:-1], legs[1:], sections[:-1], strict=True):
-        # Both legs end in the plane that halves their corner; the sharpest ones would run on without end.
-        mitre = unit(before + after)
-        run_on = dot(section, mitre) / max(float(dot(before, mitre)), 0.3)
-        rings.append(corner + section - run_on[:, None] * before)
-    rings.append(path[-1] + sections[-1])
-    return _capped(np.array(rings)).outward()
-
-
-def _leg_axes(legs: Array) -> list[Array]:
-    """Axes (3, 3) along, across and up of each leg (k, 3) of a box bar that turns its corners without twist.
-
-    The most level leg has its height as near to z as it can be.
-    """
-    level = int(np.abs(legs[:, 2]).argmin())
-    up = np.array([0.0, 0.0, 1.0]) if abs(legs[level, 2]) < 0.95 else np.array([1.0, 0.0, 0.0])
-    side = unit(np.cross(up, legs[level]))
-    axes: dict[int, Array] = {level: np.stack([legs[level], side, np.cross(legs[level], side)], axis=-1)}
-    for number in range(level + 1, len(legs)):
-        axes[number] = shortest_rotation(legs[number - 1], legs[number]) @ axes[number - 1]
-    for number in range(level - 1, -1, -1):
-        axes[number] = shortest_rotation(legs[number + 1], legs[number]) @ axes[number + 1]
-    return [axes[number] for number in range(len(legs))]
+    return _capped(rail_sections(solid)).outward()
 
 
 @mesh_of.register

@@ -37,6 +37,10 @@ from model.steershapes import steering_bar
 from model.strapshapes import strap_shape
 from model.wheelshapes import wheel_shape
 
+# The wall of a rectangular tube as a share of its smaller side, and between which thicknesses in mm (common practice,
+# no source). It is drawn, and measured as if it were full.
+WALL, WALLS = 0.06, (2.5, 6.0)
+
 
 def solids_of(mechanism: Mechanism) -> SolidModel:
     """The shape of every part of a mechanism.
@@ -156,7 +160,7 @@ def _joined_points(part: str, mechanism: Mechanism) -> list[PartSolids]:
 def _frame_shape(shape: FrameShape) -> list[PartSolids]:
     solids: list[Solid] = []
     if shape.path is not None and shape.section is not None:
-        solids.append(Rail(shape.path, shape.section))
+        solids.append(Rail(shape.path, shape.section, float(np.clip(WALL * min(shape.section), *WALLS))))
     elif shape.path is not None:
         diameter = shape.diameter or 40.0
         solids.append(Tube(rounded(shape.path, 2.0 * diameter), 0.5 * diameter))

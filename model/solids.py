@@ -53,10 +53,14 @@ class Tube:
 
 @dataclass(frozen=True)
 class Rail:
-    """A closed box bar along a path (k, 3); `section` is (width, height), the height as near to z as it can be."""
+    """A closed box bar along a path (k, 3); `section` is (width, height), the height as near to z as it can be.
+
+    With a `wall` (mm) its edges are rounded and its ends hollow, as of a rectangular tube.
+    """
 
     path: Array
     section: tuple[float, float]
+    wall: float | None = None
 
 
 @dataclass(frozen=True)

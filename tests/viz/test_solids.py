@@ -148,6 +148,21 @@ def test_a_rail_that_climbs_and_turns_has_flat_walls_and_its_whole_section() -> 
         assert np.minimum(along.min(axis=1), np.abs(along - 1.0).min(axis=1)).max() < 1e-9
 
 
+def test_a_rectangular_tube_is_hollow_inside_the_box_that_is_measured() -> None:
+    path, section, wall = np.array([[0.0, 0, 0], [900, 0, 0], [1300, 300, 0]]), (60.0, 100.0), 4.0
+    tube = trimesh.Trimesh(*vars(mesh_of(Rail(path, section, wall))).values(), process=False)
+    box = trimesh.Trimesh(*vars(mesh_of(Rail(path, section))).values(), process=False)
+    assert tube.is_watertight
+    # No vertex stands out of the box: rounding errors of some hundred mm.
+    assert trimesh.proximity.signed_distance(box, tube.vertices).min() > -1e-6
+    # Two hollows of the section less its walls, 1.2 times its height deep. A flat of c each way takes ½ c² off an edge,
+    # four edges along the tube, and gives it back in a hollow.
+    hollow = (60.0 - 2 * wall) * (100.0 - 2 * wall) - 2 * (0.8 * wall) ** 2
+    length = 900.0 + 500.0
+    expected = box.volume - 2 * 120.0 * hollow - 2 * (1.5 * wall) ** 2 * length
+    assert tube.volume == pytest.approx(expected, rel=1e-6)
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_springs_fill_the_gap_between_their_perches_in_every_pose(name: str) -> None:
     poses = cycled(name)
