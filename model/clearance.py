@@ -48,7 +48,7 @@ class Clearance:
         parts: the parts whose transforms they ride on, the first of two for one that hangs between two.
         distance: the smallest over the travel, in poses of the grid and between them.
         points: the nearest point of either (2, 3) in that pose, in mm.
-        pose: the number of the pose, or of the one next to it.
+        pose: the number of the pose; of what is found between poses, of the one whose drive values are nearest.
         drives: the drive values at which it is, which may lie between those of poses.
         between: whether they do.
         ride: the distance at ride height; None where that is not among the poses.
@@ -96,9 +96,8 @@ def clearances(
     """
     if not isinstance(parts, Shapes):
         parts = Shapes(measured_parts(poses.mechanism) if parts is None else parts)
-    order = _plainest_first(poses)
-    if refine:
-        order = order[_thinned(poses.travel.values[order])]
+    solved = _plainest_first(poses)
+    order = solved[_thinned(poses.travel.values[solved])] if refine else solved
     placed = Placed(poses.take(order), parts)
     pairs = [
         pair
@@ -116,7 +115,15 @@ def clearances(
         _refine([start for each in found for start in each.starts], placed)
     if progress is not None:
         progress(len(pairs) + 1, len(pairs) + 1)
-    return _merged([each.clearance(order) for each in found if each.smallest < each.search.limit])
+    merged = _merged([each.clearance(order) for each in found if each.smallest < each.search.limit])
+    return tuple(replace(each, pose=_beside(each.drives, poses, solved)) if each.between else each for each in merged)
+
+
+def _beside(drives: tuple[float, ...], poses: Poses, solved: NDArray[np.intp]) -> int:
+    """The number of the solved pose next to some drive values, counted in the spans of the drives."""
+    values = poses.travel.values[solved]
+    aside = np.abs(values - drives) / np.maximum(np.ptp(values, axis=0), 1e-12)
+    return int(solved[aside.sum(axis=1).argmin()])
 
 
 def unmeasured(mechanism: Mechanism, shapes: Shapes) -> tuple[Gap, ...]:
@@ -218,8 +225,6 @@ class _Found:
         start = min((s for s in self.starts if s.moved), key=lambda s: s.nearest.distance, default=None)
         if start is not None and start.nearest.distance < nearest.distance:
             nearest, drives, between = start.nearest, start.drives, True
-            aside = (search.values - drives[search.columns]) / np.maximum(start.step[search.columns], 1e-12)
-            number = int(np.abs(aside).sum(axis=1).argmin())
         first, second = placed.shapes.parts[pair.first], placed.shapes.parts[pair.second]
         return Clearance(
             labels=(first.label, second.label),
