@@ -192,6 +192,15 @@ def test_a_room_that_only_the_grid_closes_is_filled():
     assert 0.75 * 60.0**3 < space.volume < 61.0**3
 
 
+def test_rooms_that_only_the_ways_of_vertices_close_are_filled(monkeypatch):
+    # A ball is drawn at both ends only; a shell of its vertices' ways lies round the middle, with rooms.
+    monkeypatch.setattr("model.sweeps.MOST_PLACES", 2)
+    ball = trimesh.creation.icosphere(subdivisions=2, radius=40.0)
+    space = moved(ball, np.tile(np.eye(3), (2, 1, 1)), np.array([[0.0, 0.0, 0.0], [140.0, 30.0, 0.0]]), 5.0)
+    # A capsule, its wall lifted by up to half a cell: 2.5 mm · 2 π · 40 mm · 143 mm is 0.09 of it.
+    assert space.volume == pytest.approx(4 / 3 * np.pi * 40**3 + np.pi * 1600 * np.hypot(140.0, 30.0), rel=0.09)
+
+
 def straight(poses: int = 9) -> Poses:
     """A trailing arm whose wheel goes up and down."""
     mechanism = built(trailing_arm())
