@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping
-from functools import lru_cache, singledispatch
+from functools import singledispatch
 
 import numpy as np
 
+from model.bars import capped, fan, strip, swept
 from model.boxbars import rail_sections
 from model.flexing import hose_line, spring_line, wound, wound_shares
 from model.icospheres import unit_sphere
@@ -27,8 +27,8 @@ from model.solids import (
     WoundSolid,
     rod,
 )
-from model.spatial import Array, across, dot, norm, skew, square_to, triad, turn, unit
-from model.triangles import Faces, Mesh, joined
+from model.spatial import Array, across, norm, square_to, triad, unit
+from model.triangles import Mesh, joined
 
 # How far in mm the middle of a chord may lie inside the round surface that it stands for.
 CHORD_ERROR = 0.1
@@ -79,12 +79,12 @@ def _(solid: Revolved) -> Mesh:
     points = rings.reshape(-1, 3)
     rows = len(body)
     faces = [
-        _strip(row * sections, (row + 1) % rows * sections, sections) for row in range(rows if closed else rows - 1)
+        strip(row * sections, (row + 1) % rows * sections, sections) for row in range(rows if closed else rows - 1)
     ]
     if not closed:
         poles = solid.origin + profile[[0, -1], 0, None] * axes[:, 0]
         points = np.concatenate([points, poles])
-        faces += [_fan(len(points) - 2, 0, sections)[:, ::-1], _fan(len(points) - 1, (rows - 1) * sections, sections)]
+        faces += [fan(len(points) - 2, 0, sections)[:, ::-1], fan(len(points) - 1, (rows - 1) * sections, sections)]
     return Mesh(points, np.concatenate(faces)).outward()
 
 
@@ -96,7 +96,7 @@ def _(solid: Sector) -> Mesh:
     angle = np.linspace(-0.5, 0.5, steps + 1) * solid.angle
     out = np.cos(angle)[:, None] * solid.towards + np.sin(angle)[:, None] * beside
     along = solid.origin + solid.outline[:, :1] * solid.axis
-    return _capped(along + solid.outline[:, 1, None] * out[:, None]).outward()
+    return capped(along + solid.outline[:, 1, None] * out[:, None]).outward()
 
 
 @mesh_of.register
@@ -107,13 +107,13 @@ def _(solid: Prism) -> Mesh:
     middle = flat.mean(axis=0)
     lower, upper = (solid.origin + flat + side * half * solid.axes[:, 2] for side in (-1.0, 1.0))
     poles = np.stack([solid.origin + middle + side * half * solid.axes[:, 2] for side in (-1.0, 1.0)])
-    faces = [_strip(0, count, count), _fan(2 * count, 0, count)[:, ::-1], _fan(2 * count + 1, count, count)]
+    faces = [strip(0, count, count), fan(2 * count, 0, count)[:, ::-1], fan(2 * count + 1, count, count)]
     return Mesh(np.concatenate([lower, upper, poles]), np.concatenate(faces)).outward()
 
 
 @mesh_of.register
 def _(solid: Rail) -> Mesh:
-    return _capped(rail_sections(solid)).outward()
+    return capped(rail_sections(solid)).outward()
 
 
 @mesh_of.register
@@ -163,58 +163,6 @@ def carried(places: Places, part: str, at: Array) -> Array:
     return np.asarray(rotation @ at + translation)
 
 
-def swept(path: Array, radius: float, sides: int, facing: Array | None = None) -> Mesh:
-    """A round bar along a path (k, 3), closed at both ends, see `swept_sections`."""
-    return _capped(path[:, None] + radius * swept_sections(path, sides, facing))
-
-
-def swept_sections(path: Array, sides: int, facing: Array | None = None) -> Array:
-    """Corners (..., k, n, 3) from the middles of the sections of round bars of a radius of 1 along paths (..., k, 3).
-
-    They face directions (..., k, 3) that are not along the path, or else are carried along it without twist.
-    """
-    legs = unit(np.diff(path, axis=-2))
-    before, after = legs[..., :-1, :], legs[..., 1:, :]
-    along = unit(np.concatenate([legs[..., :1, :], before + after, legs[..., -1:, :]], axis=-2))
-    normals = _without_twist(along) if facing is None else unit(across(facing, along))
-    frame = np.stack([normals, turn(skew(along), normals)], axis=-2)
-    # In a corner the section lies across the corner's half angle and is stretched so that both legs stay round.
-    inner = before - after
-    size = norm(inner)[..., None]
-    inner = np.divide(inner, size, out=np.zeros_like(inner), where=size > 1e-9)
-    stretch = 1.0 / np.maximum(dot(along[..., 1:-1, :], after), 0.35) - 1.0
-    within = frame[..., 1:-1, :, :]
-    within += (stretch[..., None] * dot(within, inner[..., None, :]))[..., None] * inner[..., None, :]
-    angle = np.arange(sides) * 2.0 * np.pi / sides
-    return np.asarray(np.stack([np.cos(angle), np.sin(angle)], axis=-1) @ frame)
-
-
-def skin_of(path: Array, radius: Array, sections: Array) -> tuple[Array, Array]:
-    """Vertices (..., p, 3) of `swept` bars with radii (...), and unit normals; those of their ends point outwards."""
-    rings = path[..., None, :] + radius[..., None, None, None] * sections
-    ends = unit(np.stack([path[..., 0, :] - path[..., 1, :], path[..., -1, :] - path[..., -2, :]], axis=-2))
-    flat = (*path.shape[:-2], -1, 3)
-    points = np.concatenate([rings.reshape(flat), path[..., [0, -1], :]], axis=-2)
-    return points, np.concatenate([unit(sections).reshape(flat), ends], axis=-2)
-
-
-def _without_twist(along: Array) -> Array:
-    """Unit vectors (..., k, 3) square to directions (..., k, 3), each the one before laid square to its own direction.
-
-    Plain numbers: a film and a window bend hundreds of sections for each picture, and an array of three is slow.
-    """
-    rows = []
-    for line in along.reshape(-1, *along.shape[-2:]):
-        x, y, z = square_to(line[0]).tolist()
-        for a, b, c in line.tolist():
-            reach = x * a + y * b + z * c
-            x, y, z = x - reach * a, y - reach * b, z - reach * c
-            size = math.sqrt(x * x + y * y + z * z)
-            x, y, z = x / size, y / size, z / size
-            rows.append((x, y, z))
-    return np.array(rows).reshape(along.shape)
-
-
 def _ribbon(path: Array, sag: Array, section: tuple[float, float]) -> Mesh:
     """A flat band along a path (k, 3) in the plane of its ends and `sag` (3,); `section` is its width and thickness."""
     chord = unit(path[-1] - path[0])
@@ -222,44 +170,10 @@ def _ribbon(path: Array, sag: Array, section: tuple[float, float]) -> Mesh:
     side = unit(side) if norm(side) > 1e-6 else square_to(chord)
     thick = np.cross(side, unit(np.gradient(path, axis=0)))
     wide, high = 0.5 * section[0] * side, 0.5 * section[1] * thick
-    return _capped(np.stack([path + u * wide + v * high for u, v in ((-1, -1), (1, -1), (1, 1), (-1, 1))], 1)).outward()
+    return capped(np.stack([path + u * wide + v * high for u, v in ((-1, -1), (1, -1), (1, 1), (-1, 1))], 1)).outward()
 
 
 def sections_of(radius: float) -> int:
     """Sections n of a round thing of a radius r in mm, a multiple of four: r (1 − cos (π / n)) ≤ the chord error."""
     fewest = np.pi / np.arccos(1.0 - min(CHORD_ERROR / radius, 1.0))
     return max(FEWEST, 4 * int(np.ceil(fewest / 4.0)))
-
-
-def _capped(rings: Array) -> Mesh:
-    """Sections (k, n, 3) joined to a closed bar."""
-    count, sides = rings.shape[:2]
-    points = np.concatenate(
-        [rings.reshape(-1, 3), rings[0].mean(axis=0, keepdims=True), rings[-1].mean(axis=0, keepdims=True)]
-    )
-    return Mesh(points, _bar_faces(count, sides))
-
-
-@lru_cache(maxsize=256)
-def _bar_faces(count: int, sides: int) -> Faces:
-    """Triangles of `count` sections of `sides` vertices each, joined to a closed bar; shared, so never written to."""
-    faces = [_strip(row * sides, (row + 1) * sides, sides) for row in range(count - 1)]
-    faces += [_fan(count * sides, 0, sides)[:, ::-1], _fan(count * sides + 1, (count - 1) * sides, sides)]
-    whole = np.concatenate(faces)
-    whole.flags.writeable = False
-    return whole
-
-
-def _strip(lower: int, upper: int, count: int) -> Faces:
-    """Triangles (2 count, 3) between two closed rings of vertices that start at `lower` and `upper`."""
-    here = np.arange(count)
-    there = (here + 1) % count
-    first = np.stack([lower + here, lower + there, upper + there], axis=-1)
-    second = np.stack([lower + here, upper + there, upper + here], axis=-1)
-    return np.concatenate([first, second])
-
-
-def _fan(middle: int, ring: int, count: int) -> Faces:
-    """Triangles (count, 3) from a middle vertex to a closed ring."""
-    here = np.arange(count)
-    return np.stack([np.full(count, middle), ring + here, ring + (here + 1) % count], axis=-1)

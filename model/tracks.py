@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -36,22 +37,29 @@ def tracks(poses: Poses) -> tuple[Measure, ...]:
     return tuple(_track(tuple(each), len(poses)) for each in pieces.values())
 
 
-def verdict_at(followed: tuple[Measure, ...], poses: Poses, pose: int) -> Verdict:
+def verdict_at(followed: Iterable[Measure], poses: Poses, pose: int) -> Verdict:
     """The verdict on one of the poses that were followed, by its number: that of `judge` on it alone."""
     if poses.status[pose] == Status.LOCKED:
         return judge(poses.take(np.array([pose])))
-    found = (finding_at(measure, poses, pose) for measure in followed if not np.isnan(measure.values[pose]))
-    return verdict_of(found, 1, 0)
+    return verdict_of(findings_at((each for each in followed if not np.isnan(each.values[pose])), poses, pose), 1, 0)
 
 
 def finding_at(followed: Measure, poses: Poses, pose: int) -> Finding:
     """What a followed measure that has a value in one of the poses is there."""
-    value = float(followed.values[pose])
-    # Whom it is owed to takes work to say and matters only where there is something to say.
-    guilty = state_of(value, followed) is not State.CLEAR
-    culprit = followed.culprit(pose) if guilty and followed.culprit is not None else None
-    found = finding_of(followed, value, pose, poses.stands_at(pose), followed.at[pose], culprit)
-    return replace(found, ride=value) if at_ride(poses.travel.values[[pose]])[0] else found
+    (found,) = findings_at([followed], poses, pose)
+    return found
+
+
+def findings_at(followed: Iterable[Measure], poses: Poses, pose: int) -> list[Finding]:
+    """What followed measures that have values in one of the poses are there."""
+    found, stands, ride = [], poses.stands_at(pose), at_ride(poses.travel.values[[pose]])[0]
+    for measure in followed:
+        value = float(measure.values[pose])
+        # Whom it is owed to takes work to say and matters only where there is something to say.
+        guilty = measure.culprit is not None and state_of(value, measure) is not State.CLEAR
+        culprit = measure.culprit(pose) if guilty and measure.culprit is not None else None
+        found.append(finding_of(measure, value, pose, stands, measure.at[pose], culprit))
+    return [replace(each, ride=each.used) for each in found] if ride else found
 
 
 def _track(pieces: tuple[tuple[NDArray[np.intp], Measure], ...], count: int) -> Measure:

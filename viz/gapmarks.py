@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from model.clearance import Clearance
@@ -41,10 +43,13 @@ def gap_mark(found: Clearance, state: State, posed: Poses, pose: int = 0) -> Gap
         one, other = ([part.at(places) for part in side] for side in sides)
         first, second = ([_bared(part, shared, places) for part in side] for side in sides)
         patches = touching(joined(first), joined(other)), touching(joined(second), joined(one))
+    return replace(plain_mark(found, state), patches=patches, measured=tuple(springs))
+
+
+def plain_mark(found: Clearance, state: State) -> GapMark:
+    """A clearance without the patches where its parts touch, which take time to find."""
     wanted = found.wanted.least if found.wanted.least > 0.0 else None
-    return GapMark(
-        found.labels, found.points, found.distance, state, wanted, found.wanted.typical, patches, tuple(springs)
-    )
+    return GapMark(found.labels, found.points, found.distance, state, wanted, found.wanted.typical)
 
 
 def _shared(found: Clearance, posed: Poses, parts: tuple[MeasuredPart, ...]) -> tuple[Joint, ...]:

@@ -34,9 +34,11 @@ class Ghost:
             if solids.material not in FIXED and (solids.label not in names or solids.material is Material.TYRE)
         ]
         self._actors: list[pv.Actor] = []
+        self.shown = False
 
     def show(self, on: bool) -> None:
         """Show it, or not."""
+        self.shown = on
         if on and not self._actors:
             self._actors = [_ghost(solids, actor) for solids, actor in self._drawn]
             for actor in self._actors:

@@ -13,8 +13,9 @@ import pyvista as pv
 from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
+from model.bars import skin_of, swept_sections
 from model.flexing import arc_line, knot_weights, spring_line, wound_knots, wound_shares
-from model.meshes import WIRE_SIDES, Matrices, mesh_of, places_of, pliant_mesh, sections_of, skin_of, swept_sections
+from model.meshes import WIRE_SIDES, Matrices, mesh_of, places_of, pliant_mesh, sections_of
 from model.solids import HoseSolid, Material, Pliant, SpringSolid, WoundSolid
 from model.spatial import Array, across, norm, unit
 from model.triangles import Faces, Mesh, joined

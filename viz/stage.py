@@ -66,7 +66,7 @@ class Stage:
         self._pads = [stand(self._plotter, wheel.loaded_radius, wheel.width) for wheel in poses.mechanism.wheels]
         self._wheels = [wheel.name for wheel in poses.mechanism.wheels]
         self._glass = GlassWheels(self._plotter, poses.mechanism.wheels, self.drawn())
-        self._ghost: Ghost | None = None
+        self.ghost: Ghost | None = None
         self._kept = np.zeros((0, 3))
         self._camera: Camera | None = None
         self.cut = Cut()
@@ -183,14 +183,11 @@ class Stage:
         """Everything that is drawn, as it stands in the shown pose."""
         return self._parts.blocks(self._now())
 
-    def show_ghost(self) -> None:
-        """Show where every part that moves stands at ride height; cameras keep that in frame too."""
-        self._ghost = Ghost(self._plotter.renderer, self.drawn(), self._wheels)
-        self._ghost.show(on=True)
-
-    def keep_in_frame(self, points: Array) -> None:
-        """Let cameras of the whole keep points (k, 3) in frame too."""
-        self._kept = points
+    def show_ghost(self, *, on: bool = True) -> None:
+        """Show where every part that moves stands at ride height, or no more; cameras keep that in frame too."""
+        if self.ghost is None:
+            self.ghost = Ghost(self._plotter.renderer, self.drawn(), self._wheels)
+        self.ghost.show(on=on)
 
     def see_through(self) -> None:
         """See through the frame and its brackets, until the camera is aimed anew."""
@@ -281,7 +278,8 @@ class Stage:
 
     def cloud(self, part: str | None = None) -> Array:
         """Corners (k, 3) of the boxes about every part, or about one by its name, over the whole travel."""
-        corners = self._parts.boxes(part, self._whole_matrices, self._wheels, ride=self._ghost is not None)
+        ride = self.ghost is not None and self.ghost.shown
+        corners = self._parts.boxes(part, self._whole_matrices, self._wheels, ride=ride)
         if part is None:
             for wheel in self.poses.mechanism.wheels:
                 pad = PAD_RADIUS * wheel.loaded_radius

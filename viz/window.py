@@ -16,44 +16,23 @@ from model.triangles import Mesh
 from model.units import Length
 from model.verdicts import Finding, Verdict
 from viz.files import path_text
-from viz.looking import swept_space
+from viz.gaps import GapMark
 from viz.stage import Stage
 from viz.still import CONED, write_still
-from viz.windowextras import Extras
+from viz.windowextras import Extras, Sweeper
 from viz.windoweye import Eye
 from viz.windowface import Face, Shown
-from viz.windowhand import Hand
-from viz.windowinput import Inputs, Stop, stoppable
+from viz.windowgaps import GapHere, finding_of_gap
 from viz.windowkeys import Act
 from viz.windowlive import Live
-from viz.windowpose import Judged, Key, Scene, finely, read
-from viz.windowscreen import CARD_SAMPLES, REST_SAMPLES, has_card, open_plotter, smooth_edges
+from viz.windowpose import Judged, Key, Scene, finely, read, with_gaps
 from viz.windowwatch import FileWatch, Jobs
 
-# Seconds that a note stays, one about work that goes on, and that the window sleeps when nothing happens.
-NOTE, LONG_NOTE, NAP = 4.0, 60.0, 0.01
+# Seconds that a note stays.
+NOTE = 4.0
 PICTURE = (1920, 1080)
-# Seconds of rest after which edges are smoothed where a picture takes less than the second.
-REST, QUICK = 0.6, 0.3
 # Mistakes in a file that are told at once.
 MOST_TOLD = 3
-
-
-def show_window(path: Path, units: Length | None, size: tuple[int, int]) -> bool:
-    """Open a window on a scene file until it is closed; false where it was stopped from outside, as by Ctrl-C.
-
-    Raises:
-        FulltravelError: there is no screen, or the file is wrong to begin with.
-
-    """
-    watch = FileWatch(path)
-    scene = read(path, units)
-    plotter = open_plotter(size, f"fulltravel: {scene.mechanism.title}")
-    try:
-        with stoppable() as stop:
-            return Window(plotter, path, units, scene, watch).run(stop)
-    finally:
-        plotter.close()
 
 
 class Window:
@@ -63,7 +42,7 @@ class Window:
         self, plotter: Any, path: Path, units: Length | None, scene: Scene, watch: FileWatch | None = None
     ) -> None:
         """Draw a scene in a lit plotter; without a watch it does not follow its file."""
-        self._plotter, self._path, self._units = plotter, path, units
+        self.plotter, self._path, self._units = plotter, path, units
         self.live, self.face = Live(scene), Face(plotter)
         self.closed, self.help = False, False
         self.took = 0.0
@@ -71,7 +50,10 @@ class Window:
         self._on: set[Act] = {Act.LABELS}
         self._mistake: tuple[str, ...] = ()
         self._note, self._note_until, self._named = "", 0.0, ""
-        self._space: tuple[str, Mesh] | None = None
+        self._swept = Sweeper(self._jobs, self._tell, self._show_space)
+        self._gap = GapHere(self._jobs, self.moved)
+        self._gap_shown: GapMark | None = None
+        self._coming: Scene | None = None
         self._verdict: Verdict
         self._found: dict[Key, Finding]
         self._marked: Array
@@ -82,38 +64,12 @@ class Window:
         self._judge_finely()
         self._pose_stale = self._dirty = True
 
-    def run(self, stop: Stop) -> bool:
-        """Show it until it is closed; false where it was stopped."""
-        inputs, hand = Inputs(self._plotter), Hand(self)
-        self.draw()
-        card = has_card(self._plotter)
-        if card:
-            smooth_edges(self._plotter, CARD_SAMPLES)
-            self.stale()
-        rough, since = False, 0.0
-        while not (self.closed or stop.asked):
-            for each in inputs.take():
-                hand.do(each)
-            self.tick()
-            if self._dirty:
-                self.draw()
-                rough, since = not card and self.took < QUICK, time.monotonic()
-            elif rough and time.monotonic() - since > REST:
-                # On the processor smooth edges take too long for a moving picture: only what rests gets them.
-                rough = False
-                smooth_edges(self._plotter, REST_SAMPLES)
-                self._plotter.render_window.Render()
-                smooth_edges(self._plotter, 0)
-            else:
-                time.sleep(NAP)
-        return not stop.asked
-
     def draw(self) -> None:
         """Bring everything that is shown up to date, and draw it."""
         self.update()
-        self._plotter.renderer.ResetCameraClippingRange()
+        self.plotter.renderer.ResetCameraClippingRange()
         begun = time.monotonic()
-        self._plotter.render_window.Render()
+        self.plotter.render_window.Render()
         self.took = time.monotonic() - begun
 
     def update(self) -> None:
@@ -121,9 +77,13 @@ class Window:
         self._dirty = False
         if self._pose_stale:
             self._pose_stale = False
-            self._stage.show(self.live.pose)
-            self._verdict, self._found = self.live.verdict()
-            row = self.live.chosen_row
+            live, row = self.live, self.live.chosen_row
+            self._stage.show(live.pose)
+            self._verdict, self._found = live.verdict()
+            worst = None if row is None else row.worst
+            self._gap_shown = self._gap.at(worst, live.judged, live.rail.poses, live.pose)
+            if row is not None and row.key is not None and self._gap_shown is not None:
+                self._found[row.key] = finding_of_gap(row.worst, self._gap_shown, tuple(live.drives.tolist()))
             here = None if row is None or row.key is None else self._found.get(row.key)
             place = here if here is not None else None if row is None else row.worst
             self._marked = self.face.marks.take(self._verdict.findings, None if place is None else place.where)
@@ -131,9 +91,11 @@ class Window:
                 self._stage.show_cone(here.where, here.state)
         self._extras.seen_by(self.eye.camera, glass=Act.FRAME in self._on)
         self._name()
-        shown = Shown(frozenset(self._on), self._mistake, self._note, self.help)
+        gap = self._gap_shown
+        shown = Shown(frozenset(self._on), self._mistake, self._note, self.help, gap)
         self.face.paint(self.live, self._verdict, self._found, shown)
-        self.face.mark(self._stage.project(self._marked), self.live.scene.units, labels=Act.LABELS in self._on)
+        ends = None if gap is None else (gap, self._stage.project(gap.at))
+        self.face.mark(self._stage.project(self._marked), ends, self.live.scene.units, labels=Act.LABELS in self._on)
 
     def tick(self) -> None:
         """What time does: play, fly, finish work, look at the file."""
@@ -148,13 +110,21 @@ class Window:
             self._frame()
             self._stage.size = self._view_size()
             self.stale()
-        if self._watch is not None and not self._jobs.runs("scene") and self._watch.saved():
-            self._jobs.start("scene", partial(read, self._path, self._units), self.take_scene)
+        if self._coming is not None:
+            coming, self._coming = self._coming, None
+            self.take_scene(coming)
+        elif self._watch is not None and not self._jobs.runs("scene") and self._watch.saved():
+            self._jobs.start("scene", partial(read, self._path, self._units), self._announce)
 
     @property
     def busy(self) -> bool:
         """Whether work goes on beside the window."""
         return bool(self._jobs)
+
+    @property
+    def dirty(self) -> bool:
+        """Whether it has to be drawn."""
+        return self._dirty
 
     def stale(self) -> None:
         """What is shown has to be drawn again."""
@@ -162,6 +132,8 @@ class Window:
 
     def moved(self) -> None:
         """The pose may be another."""
+        if self.eye.camera.gap is not None and not self._gap.stands(self.live.drives):
+            self.eye.let_go()
         if self._stage.poses is not self.live.rail.poses:
             self._stage.follow(self.live.rail.poses)
         self._pose_stale = self._dirty = True
@@ -171,11 +143,13 @@ class Window:
         finding = self.live.choose(number)
         if finding is None or self.live.chosen is None:
             return
+        gap = self._gap.told(self.live.judged, finding, self.live.scene.mechanism)
         self.face.findings.rows = self.live.rows
         self.face.findings.reveal(self.live.chosen)
         self.moved()
+        self.eye.let_go()
         self._stage.show(self.live.pose)
-        self.eye.fly(self.eye.close_up(finding), self.took)
+        self.eye.fly(self.eye.close_up(finding, gap), self.took)
         if Act.SWEPT in self._on:
             self._show(Act.SWEPT)
 
@@ -190,7 +164,7 @@ class Window:
         output = free_name(Path.cwd(), self._path.stem)
         self._tell(f"Drawing {output.name} …")
         self.draw()
-        live, swept = self.live, self._space if Act.SWEPT in self._on else None
+        live, swept = self.live, self._swept.known if Act.SWEPT in self._on else None
         posed, camera = live.rail.poses.take(np.array([live.pose])), self.eye.camera
         try:
             write_still(posed, self._verdict, output, size=PICTURE, units=live.scene.units, swept=swept, camera=camera)
@@ -199,26 +173,35 @@ class Window:
         else:
             self._tell(f"Saved {path_text(output)}.")
 
+    def _announce(self, scene: Scene) -> None:
+        """Say that the window will stand still for a moment, and only then take up a scene."""
+        self._tell(f"{self._path.name} was saved: taking it up …")
+        self.draw()
+        self._coming = scene
+
     def take_scene(self, scene: Scene) -> None:
         """The file was saved: show what it says now, in the same pose through the same camera."""
         self.live.take(scene)
-        self._mistake, self._space = (), None
+        self._mistake = ()
+        self._swept.forget()
         self._on.discard(Act.SWEPT)
         self._take_stage()
         self.eye.stage = self._stage
         self.eye.rest()
         for act in self._on:
             self._show(act)
+        if self._watch is not None:
+            self._watch.follow(self._path, *scene.meshes)
         self._tell(f"{self._path.name} was saved: this is how it stands now.")
         self._judge_finely()
         self.moved()
 
     def _take_stage(self) -> None:
         """Draw the scene anew."""
-        self._plotter.clear_actors()
-        self._plotter.renderer.RemoveAllViewProps()
-        self._stage = Stage(self.live.scene.poses, self._view_size(), self._plotter)
-        self._extras = Extras(self._plotter, self._stage)
+        self.plotter.clear_actors()
+        self.plotter.renderer.RemoveAllViewProps()
+        self._stage = Stage(self.live.scene.poses, self._view_size(), self.plotter)
+        self._extras = Extras(self.plotter, self._stage)
         self._stage.follow(self.live.rail.poses)
         self._stage.show(self.live.pose)
 
@@ -233,13 +216,15 @@ class Window:
         self._mistake = (*told[:MOST_TOLD], *rest, "Until it is mended you see the last scene that worked.")
 
     def _judge_finely(self) -> None:
-        """Look for the worst poses as finely as `check` does, while the window can be used."""
+        """Look for the worst poses as finely as `check` does, and then for gaps, while the window can be used."""
         mechanism = self.live.scene.mechanism
 
         def take(judged: Judged) -> None:
             if self.live.scene.mechanism is mechanism:
                 self.live.judge(judged)
                 self.moved()
+                if judged.gaps is None:
+                    self._jobs.start("judging", partial(with_gaps, mechanism), take)
 
         self._jobs.start("judging", partial(finely, mechanism), take)
 
@@ -247,30 +232,18 @@ class Window:
         """Show or hide what a switch stands for."""
         on = act in self._on
         if act is Act.GHOST:
-            self._extras.ghost(on=on)
+            self._stage.show_ghost(on=on)
         elif act is Act.FRAME:
             self.eye.rest()
         elif act is Act.SWEPT:
             self._extras.space(None)
             if on:
-                self._sweep()
+                row, mechanism = self.live.chosen_row, self.live.scene.mechanism
+                self._swept.want(mechanism, row.worst.part if row is not None else mechanism.wheels[0].name)
 
-    def _sweep(self) -> None:
-        """Show the space that the chosen finding's part, or else a wheel, needs over the travel; it takes seconds."""
-        mechanism, row = self.live.scene.mechanism, self.live.chosen_row
-        part = row.worst.part if row is not None else mechanism.wheels[0].name
-        if self._space is not None and self._space[0] == part:
-            self._extras.space(self._space[1])
-            return
-
-        def take(mesh: Mesh) -> None:
-            if self.live.scene.mechanism is mechanism and Act.SWEPT in self._on:
-                self._space = part, mesh
-                self._extras.space(mesh)
-                self._tell(f"This is the space that {part} needs over the travel.")
-
-        self._tell(f"Working out the space that {part} needs over the travel …", LONG_NOTE)
-        self._jobs.start("sweeping", partial(swept_space, mechanism, part), take)
+    def _show_space(self, mesh: Mesh) -> None:
+        # The extras are others after a scene was saved.
+        self._extras.space(mesh)
 
     def _name(self) -> None:
         """Say in the window's name how it stands, for lists of windows and for who does not see the picture."""
@@ -280,16 +253,16 @@ class Window:
         name = f"fulltravel: {'; '.join(told)}"
         if name != self._named:
             self._named = name
-            self._plotter.render_window.SetWindowName(name)
+            self.plotter.render_window.SetWindowName(name)
 
-    def _tell(self, note: str, seconds: float = NOTE) -> None:
-        self._note, self._note_until, self._dirty = note, time.monotonic() + seconds, True
+    def _tell(self, note: str, seconds: float | None = None) -> None:
+        self._note, self._note_until, self._dirty = note, time.monotonic() + (seconds or NOTE), True
 
     def _frame(self) -> None:
         """Draw the parts where the panels leave room."""
         width, height = self.face.size
         left, top, right, bottom = self.face.view
-        self._plotter.renderer.SetViewport(left / width, 1.0 - bottom / height, right / width, 1.0 - top / height)
+        self.plotter.renderer.SetViewport(left / width, 1.0 - bottom / height, right / width, 1.0 - top / height)
 
     def _view_size(self) -> tuple[int, int]:
         left, top, right, bottom = self.face.view

@@ -15,7 +15,7 @@ from viz import style
 from viz.labels import Box
 from viz.marks import draw_sign
 from viz.windowkeys import BUTTONS, CHIP_WORDS, RUN_KEYS, RUN_WORDS, TOGGLES, Act
-from viz.windowpaint import ACCENT, ACCENT_GROUND, SMALL, card, cut, width_of, wrapped
+from viz.windowpaint import ACCENT, ACCENT_GROUND, SMALL, card, cut, paste_line, width_of, wrapped
 
 # Heights and widths in letters: the bar, its play button, a slider's margin, a switch.
 BAR, PLAY, INSET, CHIP, CHIP_WIDE = 4.4, 4.0, 1.2, 1.9, 10.4
@@ -116,26 +116,32 @@ def _play(width: int, height: int, text: int, playing: bool) -> Image.Image:
     return picture
 
 
-@lru_cache(maxsize=128)
 def _slider(
     width: int, height: int, text: int, run: Cycle, amount: str, share: float, ride: float, chosen: bool
 ) -> Image.Image:
-    ground = ACCENT_GROUND if chosen else style.PAPER
-    picture = Image.new("RGBA", (width, height), (*ground, 255))
-    draw = ImageDraw.Draw(picture)
-    bold, small = style.font(text, bold=chosen), style.font(round(SMALL * text))
+    picture = _track(width, height, text, run, ride, chosen).copy()
+    draw, bold = ImageDraw.Draw(picture), style.font(text, bold=chosen)
+    inset, line = INSET * text, KNOB_AT * text
+    draw.text((inset, 2.0 * text), cut(amount, bold, width - 1.6 * inset), font=bold, fill=style.INK, anchor="lm")
+    zero, knob = (inset + at * (width - 2.0 * inset) for at in (ride, share))
+    colour = ACCENT if chosen else style.QUIET_INK
+    draw.rectangle((min(zero, knob), line - 0.12 * text, max(zero, knob), line + 0.12 * text), fill=colour)
+    draw.ellipse((knob - 0.48 * text, line - 0.48 * text, knob + 0.48 * text, line + 0.48 * text), fill=colour,
+                 outline=style.PAPER, width=max(1, text // 8))  # fmt: skip
+    return picture
+
+
+@lru_cache(maxsize=32)
+def _track(width: int, height: int, text: int, run: Cycle, ride: float, chosen: bool) -> Image.Image:
+    """What is the same of a slider wherever its knob is: its name, its line and where ride height is on it."""
+    picture = Image.new("RGBA", (width, height), (*(ACCENT_GROUND if chosen else style.PAPER), 255))
+    draw, small = ImageDraw.Draw(picture), style.font(round(SMALL * text))
     inset, line = INSET * text, KNOB_AT * text
     name = cut(f"{RUN_LETTER[run]}  {RUN_WORDS[run]}", small, width - 1.6 * inset)
     draw.text((inset, 0.8 * text), name, font=small, fill=ACCENT if chosen else style.QUIET_INK, anchor="lm")
-    draw.text((inset, 2.0 * text), cut(amount, bold, width - 1.6 * inset), font=bold, fill=style.INK, anchor="lm")
-    left, right = inset, width - inset
-    draw.rounded_rectangle((left, line - 0.12 * text, right, line + 0.12 * text), 0.12 * text, fill=style.LINE)
-    zero, knob = left + ride * (right - left), left + share * (right - left)
-    colour = ACCENT if chosen else style.QUIET_INK
-    draw.rectangle((min(zero, knob), line - 0.12 * text, max(zero, knob), line + 0.12 * text), fill=colour)
+    draw.rounded_rectangle((inset, line - 0.12 * text, width - inset, line + 0.12 * text), 0.12 * text, fill=style.LINE)
+    zero = inset + ride * (width - 2.0 * inset)
     draw.line((zero, line - 0.5 * text, zero, line + 0.5 * text), fill=style.INK, width=max(1, text // 9))
-    draw.ellipse((knob - 0.48 * text, line - 0.48 * text, knob + 0.48 * text, line + 0.48 * text), fill=colour,
-                 outline=style.PAPER, width=max(1, text // 8))  # fmt: skip
     return picture
 
 
@@ -151,7 +157,7 @@ def caption(room: int, text: int, title: str, pose: str, verdict: str, state: St
         wide = max(wide, *(width_of(line, said) + shift for line in lines))
     width, step = round(min(room, wide + 2 * pad + 0.2 * text)), 1.5 * text
     picture, draw = card((width, round(4.1 * text + step * len(lines))), text, look.colour if locked else style.LINE)
-    draw.text((pad, 1.35 * text), cut(title, bold, width - 2 * pad), font=bold, fill=style.INK, anchor="lm")
+    paste_line(picture, (pad, 1.35 * text), cut(title, bold, width - 2 * pad), bold, style.INK)
     y = 2.9 * text
     if locked:
         draw_sign(draw, (pad + 0.5 * text, y), 0.5 * text, State.LOCKED)
@@ -163,7 +169,7 @@ def caption(room: int, text: int, title: str, pose: str, verdict: str, state: St
         y += step
     draw_sign(draw, (pad + 0.5 * text, y), 0.5 * text, state)
     told = cut(verdict, said, width - 2 * pad - shift)
-    draw.text((pad + shift, y), told, font=said, fill=look.colour, anchor="lm")
+    paste_line(picture, (pad + shift, y), told, said, look.colour)
     return picture
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from model.errors import DrawingError
 from model.verdicts import Finding
+from viz.gaps import GapMark, view_of
 from viz.stage import Stage
 from viz.views import UP, Camera, View, perspective
 from viz.windowcamera import FLIGHT, between
@@ -38,8 +39,15 @@ class Eye:
     def look(self, camera: Camera) -> None:
         """Hold a camera by hand; what stands in the way is decided when the hand lets go."""
         self._flight = None
-        self.camera = replace(camera, close=False, target=None, glass=None)
+        self.camera = replace(camera, close=False, target=None, glass=None, gap=None, pair=(), touches=False)
         self.stage.look(self.camera)
+
+    def let_go(self) -> None:
+        """Look from here at the whole again, where a gap was looked at: what was cut away for it comes back."""
+        if self.camera.gap is not None:
+            self._flight = None
+            self.camera = replace(self.camera, target=None, gap=None, pair=(), touches=False)
+            self.rest()
 
     def fly(self, camera: Camera, took: float) -> None:
         """Go to a camera, on a flight where a picture takes little time."""
@@ -68,8 +76,10 @@ class Eye:
             self.rest()
         return True
 
-    def close_up(self, finding: Finding) -> Camera:
-        """The camera on a finding in the pose that is shown."""
+    def close_up(self, finding: Finding, gap: GapMark | None) -> Camera:
+        """The camera on a finding, which may be a gap, in the pose that is shown."""
+        if gap is not None:
+            return self.stage.camera(view_of(gap), [gap])
         try:
             return self.stage.camera(f"joint:{finding.where}")
         except DrawingError:  # not a place that has a name of its own

@@ -15,10 +15,11 @@ from model.units import Length
 from model.verdicts import Finding, State, Verdict
 from viz import style
 from viz.curve import CurveStrip
+from viz.gaps import GapMark
 from viz.labels import Box
 from viz.windowbar import Bar, Slider, amount_text, caption, chip_at, chips, inside
 from viz.windowkeys import HELP, HELP_FOOT, RUN_WORDS, Act
-from viz.windowlist import FindingList
+from viz.windowlist import FindingList, Here
 from viz.windowlive import Live
 from viz.windowmarks import Marks
 from viz.windowoverlay import Overlay
@@ -42,6 +43,7 @@ class Shown:
     mistake: tuple[str, ...]
     note: str
     help: bool
+    gap: GapMark | None = None
 
 
 @dataclass(frozen=True)
@@ -119,9 +121,10 @@ class Face:
         locked = live.rail.locked(live.pose)
         sliders = live.sliders()
         self.findings.rows = live.rows
-        key = (live.rail, live.pose, live.rows, live.chosen, self.findings.scroll)
+        key = (live.rail, live.pose, live.rows, live.chosen, self.findings.scroll, shown.gap)
         if self._changed("list", key):
-            self._sprites["list"].show(self.findings.picture(found, locked, live.chosen, units), 0, 0)
+            here = Here(found, live.rail.followed, locked, units, live.judged.gaps is None)
+            self._sprites["list"].show_pixels(self.findings.picture(here, live.chosen), 0, 0)
         if self._changed("bar", (sliders, live.run, live.playing)):
             picture = self.bar.picture(sliders, live.run, live.playing, units)
             self._sprites["bar"].show(picture, round(left), self.size[1] - picture.height)
@@ -147,13 +150,15 @@ class Face:
         else:
             self._sprites["help"].hide()
 
-    def mark(self, at: Array, units: Length, *, labels: bool) -> None:
-        """Stand the marks at places (k, 2) in px from the upper left corner of `view`."""
+    def mark(self, at: Array, gap: tuple[GapMark, Array] | None, units: Length, *, labels: bool) -> None:
+        """Stand the marks at places (k, 2), a gap's line between (2, 2), in px from the upper left corner of `view`."""
         left, top, right, bottom = self.view
         taken = [
             box for name in ("caption", "chips", "mistake", "note") if (box := self._sprites[name].box) is not None
         ]
-        self.marks.show(at + np.array([left, top]), (left, top, right, bottom), taken, self.text, units, labels=labels)
+        corner, frame = np.array([left, top]), (left, top, right, bottom)
+        placed = None if gap is None else (gap[0], gap[1] + corner)
+        self.marks.show(at + corner, frame, taken, self.text, units, labels=labels, gap=placed)
 
     def _tell(self, name: str, lines: tuple[str, ...], state: State, left: float, top: float, room: int) -> None:
         if lines:

@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import groupby
 
+import numpy as np
 from PIL import Image, ImageDraw
 
+from model.measures import GAP
 from model.units import Length
 from model.verdicts import Finding, State
 from viz import style
 from viz.marks import draw_sign
-from viz.windowpaint import ACCENT, ACCENT_GROUND, SMALL, cut
+from viz.windowoverlay import Pixels
+from viz.windowpaint import SMALL, cut
 from viz.windowpose import Key, key_of
-from viz.words import limit_text, used_text, what_text
+from viz.windowrows import ROW, Look, look_of, paint_row
+from viz.words import NOTHING
 
 HEADINGS = {
     State.LOCKED: "Locks on the way",
@@ -24,11 +28,12 @@ HEADINGS = {
     State.CLEAR: "Clear all the way",
     State.UNJUDGED: "Without a limit",
 }
-# The bar under a row ends at this share of the limit, which has a tick.
-BAR_END = 1.25
-# Heights in letters: of the panel's head and foot, a group's heading, a row.
-HEAD, FOOT, HEADING, ROW = 3.0, 2.0, 1.9, 3.0
+# Heights in letters: of the panel's head and foot, a group's heading.
+HEAD, FOOT, HEADING = 3.0, 2.0, 1.9
 FOOT_TEXT = "n next, b before, or click"
+# Why a row has no number in this pose.
+LOCKED_HERE, RIDE_ONLY, WHOLE_TRAVEL = "not reached", "at ride height only", "of the whole travel"
+MEASURING, CHOOSE = f"{NOTHING} measuring", f"{NOTHING} until chosen"
 
 
 @dataclass(frozen=True)
@@ -39,9 +44,53 @@ class Row:
     key: Key | None
 
 
-def rows_of(findings: Sequence[Finding], keys: Mapping[Key, object]) -> list[Row]:
+def rows_of(findings: Sequence[Finding]) -> list[Row]:
     """Findings, worst first, as rows."""
-    return [Row(finding, key_of(finding, keys)) for finding in findings]
+    return [Row(finding, key_of(finding)) for finding in findings]
+
+
+@dataclass(frozen=True)
+class Here:
+    """What the list tells of a pose: its findings, what can be followed, members that lock it, and what is awaited."""
+
+    found: Mapping[Key, Finding]
+    followed: Collection[Key]
+    locked: tuple[str, ...]
+    units: Length
+    gaps_awaited: bool = False
+
+    def look(self, row: Row, *, chosen: bool) -> Look:
+        """What a row shows."""
+        worst = row.worst
+        if row.key is None:
+            mine = worst.part in self.locked
+            words, state = ("locks here", State.LOCKED) if mine else ("moves here", State.CLEAR)
+            return Look(worst.where, worst.what, state, words)
+        here = self.found.get(row.key)
+        if here is not None:
+            return look_of(here, worst, self.units)
+        if worst.what == GAP:
+            why = LOCKED_HERE if self.locked else MEASURING if chosen else CHOOSE
+        elif row.key not in self.followed:
+            why = WHOLE_TRAVEL
+        else:
+            why = LOCKED_HERE if self.locked else RIDE_ONLY
+        return Look(row.key[1], worst.what, None, why)
+
+
+@dataclass(frozen=True)
+class _Place:
+    """Where a row, or the heading of a state's rows, is: px from the list's own upper edge, and its height."""
+
+    top: float
+    tall: float
+    row: int | None
+    heading: tuple[State, int]
+
+    @property
+    def middle(self) -> float:
+        """Half way down it."""
+        return self.top + 0.5 * self.tall
 
 
 class FindingList:
@@ -52,10 +101,16 @@ class FindingList:
         self.rows: list[Row] = []
         self.scroll = 0.0
         self._text, self._size = 12, (1, 1)
+        self._canvas: Pixels = np.zeros((1, 1, 4), dtype=np.uint8)
+        self._painted: dict[int, object] = {}
+        self._placed: list[_Place] = []
+        self._placed_for: object = None
+        self._clean: object = None
 
     def sized(self, size: tuple[int, int], text: int) -> None:
         """Take a size (width, height) in px and that of letters."""
         self._size, self._text = size, text
+        self._canvas = np.zeros((size[1], size[0], 4), dtype=np.uint8)
         self.scrolled(0.0)
 
     def scrolled(self, by: float) -> None:
@@ -65,192 +120,108 @@ class FindingList:
 
     def reveal(self, number: int) -> None:
         """Scroll so that a row is in sight."""
-        for top, tall, row in self._places():
-            if row == number:
+        for place in self._places():
+            if place.row == number:
                 room = self._size[1] - (HEAD + FOOT) * self._text
-                self.scroll = min(max(self.scroll, top + tall - room), top)
+                self.scroll = min(max(self.scroll, place.top + place.tall - room), place.top)
 
     def at(self, y: float) -> int | None:
         """The row at a height in px from the panel's upper edge."""
         inside = y - HEAD * self._text
         if not 0.0 <= inside < self._size[1] - (HEAD + FOOT) * self._text:
             return None
-        found = (row for top, tall, row in self._places() if top <= inside + self.scroll < top + tall)
-        return next((row for row in found if row is not None), None)
+        inside += self.scroll
+        rows = (place.row for place in self._places() if place.top <= inside < place.top + place.tall)
+        return next((row for row in rows if row is not None), None)
 
     def row_middle(self, number: int) -> float | None:
         """Height in px of the middle of a row from the panel's upper edge; None where it is out of sight."""
         room = self._size[1] - (HEAD + FOOT) * self._text
-        for top, tall, row in self._places():
-            middle = top + 0.5 * tall - self.scroll
-            if row == number and 0.0 <= middle < room:
-                return HEAD * self._text + middle
-        return None
+        middles = (place.middle - self.scroll for place in self._places() if place.row == number)
+        return next((HEAD * self._text + middle for middle in middles if 0.0 <= middle < room), None)
 
-    def picture(
-        self, now: Mapping[Key, Finding], locked: tuple[str, ...], chosen: int | None, units: Length
-    ) -> Image.Image:
-        """Draw the panel: `now` are the findings of the pose that is shown, `locked` the members that lock it."""
-        (width, height), text = self._size, self._text
-        picture = Image.new("RGBA", (width, height), (*style.PAPER, 255))
+    def picture(self, here: Here, chosen: int | None) -> Pixels:
+        """Paint the panel for a pose; what is shown already is left, and the pixels are the same array as before."""
+        (width, height), text, canvas = self._size, self._text, self._canvas
         top_edge, foot_edge = round(HEAD * text), height - round(FOOT * text)
-        for top, tall, number in self._places():
-            y = round(top_edge + top - self.scroll)
-            if y + tall < top_edge or y > foot_edge:
+        if self._clean != (key := (self._size, text, self.scroll, self.rows, here.gaps_awaited)):
+            self._clean = key
+            self._painted.clear()
+            canvas[:] = (*style.PAPER, 255)
+        for place in self._places():
+            y, tall = round(top_edge + place.top - self.scroll), round(place.tall)
+            above, below = max(top_edge - y, 0), min(foot_edge - y, tall)
+            if below <= above:
                 continue
-            if number is None:
-                state = self.rows[self._first_below(top)].worst.state
-                count = sum(row.worst.state is state for row in self.rows)
-                picture.paste(_heading(width, text, state, count), (0, y))
+            mine = place.row is not None and place.row == chosen
+            shown = None if place.row is None else here.look(self.rows[place.row], chosen=mine)
+            if self._painted.get(y) == (shown, mine, place.heading):
+                continue
+            self._painted[y] = shown, mine, place.heading
+            piece = np.empty((tall, width, 4), dtype=np.uint8)
+            if shown is None:
+                piece[:] = _heading(width, text, *place.heading)
             else:
-                picture.paste(self._row(self.rows[number], now, locked, number == chosen, units), (0, y))
-        picture.paste(_head(width, text, len(self.rows)), (0, 0))
-        picture.paste(_foot(width, round(FOOT * text), text), (0, foot_edge))
-        self._scrollbar(ImageDraw.Draw(picture), top_edge, foot_edge)
-        return picture
+                paint_row(piece, text, shown, chosen=mine)
+            canvas[y + above : y + below] = piece[above:below]
+        canvas[:top_edge] = _head(width, text, len(self.rows), here.gaps_awaited)
+        canvas[foot_edge:] = _foot(width, height - foot_edge, text)
+        self._scrollbar(top_edge, foot_edge)
+        return canvas
 
-    def _row(
-        self, row: Row, now: Mapping[Key, Finding], locked: tuple[str, ...], chosen: bool, units: Length
-    ) -> Image.Image:
-        worst, width, text = row.worst, self._size[0], self._text
-        if row.key is None:
-            mine = worst.part in locked
-            value = "locks here" if mine else "moves here"
-            state = State.LOCKED if mine else State.CLEAR
-            return _row_picture(width, text, worst.where, worst.what, state, value, None, None, chosen)
-        here = now.get(row.key)
-        if here is None:
-            name = row.key[1]
-            return _row_picture(width, text, name, worst.what, None, "not measured here", None, None, chosen)
-        limit = "" if here.limit is None else f" of {limit_text(here, units)}"
-        value = (
-            f"{used_text(here, units)}{limit.replace(' of at least', ', at least').replace(' of advised', ', advised')}"
-        )
-        shares = (None, None) if here.limit is None else (_step(here.share), _step(worst.share))
-        return _row_picture(width, text, here.where, what_text(here), here.state, value, *shares, chosen)
-
-    def _places(self) -> list[tuple[float, float, int | None]]:
-        """Top, height in px and number of every row, and of the groups' headings, which have none."""
-        places: list[tuple[float, float, int | None]] = []
-        top, text = 0.0, self._text
-        for _, group in groupby(enumerate(self.rows), lambda each: each[1].worst.state):
-            places.append((top, HEADING * text, None))
-            top += HEADING * text
-            for number, _ in group:
-                places.append((top, ROW * text, number))
-                top += ROW * text
-        return places
-
-    def _first_below(self, top: float) -> int:
-        return next(row for below, _, row in self._places() if below > top and row is not None)
+    def _places(self) -> list[_Place]:
+        """Every row and the headings of their states, from the top."""
+        if self._placed_for != (self.rows, self._text):
+            self._placed_for, self._placed, top, text = (self.rows, self._text), [], 0.0, self._text
+            for state, group in groupby(enumerate(self.rows), lambda each: each[1].worst.state):
+                numbers = [number for number, _ in group]
+                for tall, row in ((HEADING * text, None), *((ROW * text, number) for number in numbers)):
+                    self._placed.append(_Place(top, tall, row, (state, len(numbers))))
+                    top += tall
+        return self._placed
 
     def _tall(self) -> float:
         places = self._places()
-        return places[-1][0] + places[-1][1] if places else 0.0
+        return places[-1].top + places[-1].tall if places else 0.0
 
-    def _scrollbar(self, draw: ImageDraw.ImageDraw, top: int, foot: int) -> None:
+    def _scrollbar(self, top: int, foot: int) -> None:
         room, tall, text = foot - top, self._tall(), self._text
         if tall > room:
             start, length = top + room * self.scroll / tall, room * room / tall
-            x = self._size[0] - 0.4 * text
-            draw.rounded_rectangle((x, start, x + 0.25 * text, start + length), 0.12 * text, fill=style.LINE)
-
-
-def _step(share: float) -> float:
-    """A share of a limit as it is drawn: in hundredths, so that pictures are found again."""
-    return round(min(share, BAR_END), 2)
+            x, wide = round(self._size[0] - 0.4 * text), max(2, round(0.25 * text))
+            self._canvas[round(start) : round(start + length), x : x + wide] = (*style.LINE, 255)
 
 
 @lru_cache(maxsize=8)
-def _head(width: int, text: int, count: int) -> Image.Image:
+def _head(width: int, text: int, count: int, awaited: bool) -> Pixels:
     picture = Image.new("RGBA", (width, round(HEAD * text)), (*style.PAPER, 255))
     draw = ImageDraw.Draw(picture)
     draw.text((0.9 * text, 1.05 * text), "At this pose", font=style.font(round(1.1 * text), bold=True), fill=style.INK,
               anchor="lm")  # fmt: skip
-    told = f"{count} measured, worst of the travel first"
+    told = f"{count} measured, {'gaps are still to come' if awaited else 'worst of the travel first'}"
     small = style.font(round(SMALL * text))
     told = cut(told, small, width - 1.8 * text)
     draw.text((0.9 * text, 2.3 * text), told, font=small, fill=style.QUIET_INK, anchor="lm")
-    return picture
+    return np.asarray(picture)
 
 
 @lru_cache(maxsize=8)
-def _foot(width: int, height: int, text: int) -> Image.Image:
+def _foot(width: int, height: int, text: int) -> Pixels:
     picture = Image.new("RGBA", (width, height), (*style.PAPER, 255))
     draw = ImageDraw.Draw(picture)
     draw.line((0, 0, width, 0), fill=style.LINE)
     small = style.font(round(SMALL * text))
     draw.text((0.9 * text, 0.5 * height), cut(FOOT_TEXT, small, width - text), font=small, fill=style.QUIET_INK,
               anchor="lm")  # fmt: skip
-    return picture
+    return np.asarray(picture)
 
 
 @lru_cache(maxsize=32)
-def _heading(width: int, text: int, state: State, count: int) -> Image.Image:
+def _heading(width: int, text: int, state: State, count: int) -> Pixels:
     picture = Image.new("RGBA", (width, round(HEADING * text)), (*style.STRIP, 255))
     draw = ImageDraw.Draw(picture)
     middle = 0.5 * HEADING * text
     draw_sign(draw, (1.4 * text, middle), 0.42 * text, state)
     words, colour = f"{HEADINGS[state]}: {count}", style.STATES[state].colour
     draw.text((2.3 * text, middle), words, font=style.font(round(SMALL * text), bold=True), fill=colour, anchor="lm")
-    return picture
-
-
-@lru_cache(maxsize=256)
-def _row_ground(width: int, text: int, where: str, what: str, bar: bool, chosen: bool) -> Image.Image:
-    """What is the same in every pose of a row."""
-    ground = ACCENT_GROUND if chosen else style.PAPER
-    picture = Image.new("RGBA", (width, round(ROW * text)), (*ground, 255))
-    draw = ImageDraw.Draw(picture)
-    bold, small = style.font(text, bold=chosen), style.font(round(SMALL * text))
-    draw.text((2.3 * text, 0.85 * text), cut(where, bold, width - 6.6 * text), font=bold, fill=style.INK, anchor="lm")
-    draw.text((2.3 * text, 1.95 * text), cut(what, small, 0.42 * width), font=small, fill=style.QUIET_INK, anchor="lm")
-    if chosen:
-        draw.rectangle((0, 0, 0.3 * text, picture.height), fill=ACCENT)
-    if bar:
-        draw.rectangle((*_bar(width, text, 0.0), *_bar(width, text, BAR_END, 0.16)), fill=style.LINE)
-        left, top = _bar(width, text, 1.0)
-        draw.line((left, top - 0.16 * text, left, top + 0.32 * text), fill=style.INK, width=max(1, text // 10))
-    return picture
-
-
-def _bar(width: int, text: int, share: float, down: float = 0.0) -> tuple[float, float]:
-    """A place on a row's bar at a share of the limit."""
-    left, right = 2.3 * text, width - text
-    return left + (right - left) * share / BAR_END, (2.52 + down) * text
-
-
-@lru_cache(maxsize=512)
-def _row_picture(
-    width: int,
-    text: int,
-    where: str,
-    what: str,
-    state: State | None,
-    value: str,
-    share: float | None,
-    worst: float | None,
-    chosen: bool,
-) -> Image.Image:
-    """A row: state, place and word, the value against its limit, and a bar that ends a quarter past the limit."""
-    picture = _row_ground(width, text, where, what, share is not None, chosen).copy()
-    draw = ImageDraw.Draw(picture)
-    edge = width - text
-    if state is not None:
-        look = style.STATES[state]
-        draw_sign(draw, (1.4 * text, 0.85 * text), 0.46 * text, state)
-        small = style.font(round(SMALL * text), bold=True)
-        draw.text((edge, 0.85 * text), look.word, font=small, fill=look.colour, anchor="rm")
-    small = style.font(round(SMALL * text))
-    told = cut(value, small, edge - 2.7 * text - min(0.42 * width, small.getlength(what)))
-    draw.text((edge, 1.95 * text), told, font=small, fill=style.INK, anchor="rm")
-    if share is not None and worst is not None and state is not None:
-        draw.rectangle(
-            (*_bar(width, text, 0.0), *_bar(width, text, max(share, 0.0), 0.16)), fill=style.STATES[state].colour
-        )
-        x, y = _bar(width, text, max(worst, 0.0), 0.08)
-        draw.polygon(
-            [(x, y + 0.1 * text), (x - 0.2 * text, y + 0.42 * text), (x + 0.2 * text, y + 0.42 * text)],
-            fill=style.QUIET_INK,
-        )
-    return picture
+    return np.asarray(picture)

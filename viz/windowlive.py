@@ -72,7 +72,7 @@ class Live:
         """Take up a verdict on the travel; what is chosen stays chosen."""
         before = self.chosen_row
         self.judged = judged
-        self.rows = rows_of(judged.verdict.findings, self.rail.followed)
+        self.rows = rows_of(judged.verdict.findings)
         name = None if before is None else (before.worst.what, before.key or before.worst.where)
         names = [(row.worst.what, row.key or row.worst.where) for row in self.rows]
         self.chosen = names.index(name) if name in names else None

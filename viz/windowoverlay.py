@@ -6,12 +6,15 @@ from typing import Any
 
 import numpy as np
 import pyvista as pv
+from numpy.typing import NDArray
 from PIL import Image
 from vtkmodules.vtkCommonCore import vtkPoints, vtkUnsignedCharArray
 from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkImageData, vtkPolyData
 from vtkmodules.vtkRenderingCore import vtkPolyDataMapper2D, vtkRenderer, vtkTexture, vtkTexturedActor2D
 
 from viz.labels import Box
+
+Pixels = NDArray[np.uint8]
 
 
 class Overlay:
@@ -44,6 +47,8 @@ class Sprite:
         """Begin with none."""
         self._overlay = overlay
         self._shown: Image.Image | None = None
+        self._pixels: Pixels | None = None
+        self._values: Any = None
         self._corners, self._height = (0, 0, 0, 0), 0
         self._points = vtkPoints()
         self._points.SetNumberOfPoints(4)
@@ -56,7 +61,8 @@ class Sprite:
         cells.InsertNextCell(4, (0, 1, 2, 3))
         corners.SetNumberOfComponents(2)
         corners.SetNumberOfTuples(4)
-        for number, corner in enumerate(((0, 0), (1, 0), (1, 1), (0, 1))):
+        # Pictures begin with their uppermost line.
+        for number, corner in enumerate(((0, 1), (1, 1), (1, 0), (0, 0))):
             corners.SetTuple2(number, *corner)
         quad = vtkPolyData()
         quad.SetPoints(self._points)
@@ -82,19 +88,34 @@ class Sprite:
         """Show an RGBA picture with its upper left corner at a place in px from the window's."""
         if picture is not self._shown:
             self._shown = picture
-            pixels = np.ascontiguousarray(np.asarray(picture)[::-1]).reshape(-1, 4)
-            self._data.SetDimensions(picture.width, picture.height, 1)
-            values = pv.convert_array(pixels)
-            self._data.GetPointData().SetScalars(values)
+            self._take(np.asarray(picture))
+        self._stand(round(left), round(top), *picture.size)
+
+    def show_pixels(self, pixels: Pixels, left: float, top: float) -> None:
+        """Show pixels (height, width, 4) that may have been painted over since they were last shown."""
+        self._shown = None
+        if pixels is self._pixels:
+            self._values.Modified()
             self._data.Modified()
-        corners = (round(left), round(top), *picture.size)
-        height = self._overlay.size[1]
+        else:
+            self._take(pixels)
+        self._stand(round(left), round(top), pixels.shape[1], pixels.shape[0])
+
+    def _take(self, pixels: Pixels) -> None:
+        # The library reads these very pixels: they have to stay.
+        self._pixels = pixels
+        self._values = pv.convert_array(pixels.reshape(-1, 4))
+        self._data.SetDimensions(pixels.shape[1], pixels.shape[0], 1)
+        self._data.GetPointData().SetScalars(self._values)
+        self._data.Modified()
+
+    def _stand(self, left: int, top: int, wide: int, tall: int) -> None:
+        corners, height = (left, top, wide, tall), self._overlay.size[1]
         if (*corners, height) != (*self._corners, self._height):
             self._corners, self._height = corners, height
-            x, wide = corners[0], picture.width
-            low, high = height - corners[1] - picture.height, height - corners[1]
-            for number, (across, up) in enumerate(((x, low), (x + wide, low), (x + wide, high), (x, high))):
-                self._points.SetPoint(number, across, up, 0.0)
+            low, high = height - top - tall, height - top
+            for number, (x, y) in enumerate(((left, low), (left + wide, low), (left + wide, high), (left, high))):
+                self._points.SetPoint(number, x, y, 0.0)
             self._points.Modified()
         self._actor.VisibilityOn()
 

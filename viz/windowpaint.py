@@ -50,6 +50,23 @@ def wrapped(text: str, font: style.Font, room: float) -> list[str]:
     return lines
 
 
+def paste_line(
+    picture: Image.Image, middle: tuple[float, float], text: str, font: style.Font, colour: style.Colour
+) -> None:
+    """Write a line, from the middle of its left end, that is written again and again: it is set only once."""
+    mask, above = _line(text, font)
+    picture.paste((*colour, 255), (round(middle[0]), round(middle[1]) - above), mask)
+
+
+@lru_cache(maxsize=128)
+def _line(text: str, font: style.Font) -> tuple[Image.Image, int]:
+    """How much of each pixel a line covers, and how far its middle is below its upper edge."""
+    ascent, descent = font.getmetrics()
+    mask = Image.new("L", (round(font.getlength(text)) + 2, ascent + descent))
+    ImageDraw.Draw(mask).text((0, mask.height // 2), text, font=font, fill=255, anchor="lm")
+    return mask, mask.height // 2
+
+
 @lru_cache(maxsize=16)
 def notice(text: int, width: int, lines: tuple[str, ...], state: State | None) -> Image.Image:
     """A card with sentences; of a mistake with the sign and the edge of its state."""

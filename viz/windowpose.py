@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -10,19 +9,25 @@ import numpy as np
 
 from model.cycles import Cycle
 from model.findings import judge, pose_text
+from model.gaps import gap_name, gap_state
 from model.measures import Measure
 from model.mechanism import Drive, Mechanism
+from model.meshfiles import mesh_from_file
+from model.partshapes import solids_of
 from model.poses import Poses, Status
+from model.review import review
+from model.solids import MeshFile
 from model.solver import solve
 from model.spatial import Array
-from model.tracks import finding_at, tracks
+from model.tracks import tracks, verdict_at
 from model.travel import Travel, grid, moves_of, runs_of
 from model.units import Length
-from model.verdicts import Finding, State, Verdict, verdict_of
-from viz.calls import load
+from model.verdicts import Finding, State, Verdict
+from viz.calls import STEER_STEPS, WHEEL_STEPS, load
+from viz.gaps import GapMark
 
 # The travel is tried coarsely first, so that a window stands at once, and then as finely as `check` does.
-COARSE, FINE = (7, 5), (21, 11)
+COARSE, FINE = (7, 5), (WHEEL_STEPS, STEER_STEPS)
 # A rail's steps: a mm, a twentieth of an inch, a percent of lock; strides of several where the travel is so long that
 # it would take more than this many poses.
 STEP_MM, STEP_INCH, STEP_LOCK, STRIDE, MOST_STEPS = 1.0, 0.05, 0.01, 5, 480
@@ -35,17 +40,20 @@ Key = tuple[str, str]
 
 @dataclass(frozen=True)
 class Judged:
-    """A verdict on a travel, and what each of its findings asks of the drives (D,) in its worst pose."""
+    """A verdict on a travel, and what each of its findings asks of the drives (D,) in its worst pose.
+
+    `gaps` are the smallest gaps by their names as findings have them; `None` until they are measured.
+    """
 
     verdict: Verdict
     asked: dict[int, tuple[float, ...]]
+    gaps: dict[str, GapMark] | None = None
 
     @classmethod
-    def of(cls, poses: Poses) -> Judged:
-        """Judge some poses."""
-        verdict = judge(poses)
+    def of(cls, verdict: Verdict, poses: Poses, gaps: dict[str, GapMark] | None = None) -> Judged:
+        """Take in the verdict on some poses."""
         numbers = {finding.pose for finding in verdict.findings}
-        return cls(verdict, {number: tuple(poses.travel.values[number].tolist()) for number in numbers})
+        return cls(verdict, {number: tuple(poses.travel.values[number].tolist()) for number in numbers}, gaps)
 
     def worst_pose(self, finding: Finding) -> tuple[float, ...]:
         """Drive values (D,) of a finding's worst pose; of a lock those that the linkage does not reach."""
@@ -61,30 +69,54 @@ class Scene:
     poses: Poses
     judged: Judged
 
+    @property
+    def meshes(self) -> list[Path]:
+        """The mesh files that it is made of too."""
+        files = (*(each.file for each in self.mechanism.own_meshes), *(each.mesh for each in self.mechanism.shapes))
+        return [Path(file) for file in files if file is not None]
+
 
 def read(path: Path, units: Length | None) -> Scene:
     """Read a scene and try its travel coarsely.
 
     Raises:
-        FulltravelError: the file is wrong.
+        FulltravelError: the file is wrong, or a mesh file of it.
 
     """
     mechanism, length = load(path, units)
+    for part in solids_of(mechanism).parts:
+        for solid in part.solids:
+            if isinstance(solid, MeshFile):
+                mesh_from_file(solid)
     poses = solve(mechanism, grid(mechanism, *COARSE))
-    return Scene(mechanism, length, poses, Judged.of(poses))
+    return Scene(mechanism, length, poses, Judged.of(judge(poses), poses))
 
 
 def finely(mechanism: Mechanism) -> Judged:
-    """The verdict on the travel as `check` tries it."""
-    return Judged.of(solve(mechanism, grid(mechanism, *FINE)))
+    """The verdict on the travel in as many poses as `check` tries."""
+    poses = solve(mechanism, grid(mechanism, *FINE))
+    return Judged.of(judge(poses), poses)
 
 
-def key_of(finding: Finding, keys: Mapping[Key, object]) -> Key | None:
+def with_gaps(mechanism: Mechanism) -> Judged:
+    """The verdict that `check` gives, with the gaps between parts; it takes seconds.
+
+    Raises:
+        SceneError: a mesh file of the scene cannot be read or is no closed surface.
+
+    """
+    # The libraries that measure meshes take a while to load, and the window stands before that.
+    from viz.gapmarks import plain_mark
+
+    poses = solve(mechanism, grid(mechanism, *FINE))
+    found = review(poses, gaps=True)
+    marks = {gap_name(each): plain_mark(each, gap_state(each, each.distance)) for each in found.clearances or ()}
+    return Judged.of(found.verdict, poses, marks)
+
+
+def key_of(finding: Finding) -> Key | None:
     """The curve that a finding is the worst point of; None for a lock, which has none."""
-    for where in (finding.where, finding.where.removesuffix(f", {finding.part}")):
-        if (finding.what, where) in keys:
-            return finding.what, where
-    return None
+    return (finding.what, finding.measured_at) if finding.measured_at else None
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,14 +137,8 @@ class Rail:
 
     def verdict(self, pose: int) -> tuple[Verdict, dict[Key, Finding]]:
         """The verdict on one pose, and its findings by their curves; a locked pose has none but its locks."""
-        if self.poses.status[pose] == Status.LOCKED:
-            return judge(self.poses.take(np.array([pose]))), {}
-        found = {
-            key: finding_at(measure, self.poses, pose)
-            for key, measure in self.followed.items()
-            if not np.isnan(measure.values[pose])
-        }
-        return verdict_of(found.values(), 1, 0), found
+        verdict = verdict_at(self.followed.values(), self.poses, pose)
+        return verdict, {key: found for found in verdict.findings if (key := key_of(found)) is not None}
 
     def locked(self, pose: int) -> tuple[str, ...]:
         """The members that lock a pose, if it does."""

@@ -1,4 +1,4 @@
-"""What goes on beside the window: work in a thread of its own, and a look at the scene file now and then."""
+"""What goes on beside the window: work in a thread of its own, and a look at the scene's files now and then."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from model.errors import FulltravelError
 Result = TypeVar("Result")
 Mark = tuple[int, int, int] | None
 
-# Seconds between two looks at the file.
+# Seconds between two looks at the files.
 PATIENCE = 0.2
 
 
@@ -48,34 +48,40 @@ class Job(Generic[Result]):
 
 
 class FileWatch:
-    """Says when a file was saved, also by an editor that writes a new file and gives it the old one's name."""
+    """Says when one of some files was saved, also by an editor that writes another and gives it the old one's name."""
 
-    def __init__(self, path: Path) -> None:
-        """Take the file as it is now for known."""
-        self._path = path
-        self._known = self._pending = self._mark()
+    def __init__(self, *paths: Path) -> None:
+        """Take the files as they are now for known."""
+        self._known: dict[Path, Mark] = {}
+        self._pending: dict[Path, Mark] = {}
         self._looked = time.monotonic()
+        self.follow(*paths)
+
+    def follow(self, *paths: Path) -> None:
+        """Watch these files; those that are new here are taken as they are now for known."""
+        self._known = {path: self._known[path] if path in self._known else _mark(path) for path in paths}
+        self._pending = {path: self._pending.get(path, known) for path, known in self._known.items()}
 
     def saved(self) -> bool:
-        """Whether the file is another than when this last said so, and has been left alone since the last look."""
+        """Whether a file is another than when this last said so, and has been left alone since the last look."""
         now = time.monotonic()
         if now - self._looked < PATIENCE:
             return False
         self._looked = now
-        mark, before = self._mark(), self._pending
-        self._pending = mark
+        before, self._pending = self._pending, {path: _mark(path) for path in self._known}
         # A file that is gone for a moment is about to be replaced.
-        if mark is None or mark == self._known or mark != before:
-            return False
-        self._known = mark
-        return True
+        settled = {path: mark for path, mark in self._pending.items() if mark is not None and mark == before[path]}
+        changed = {path: mark for path, mark in settled.items() if mark != self._known[path]}
+        self._known |= changed
+        return bool(changed)
 
-    def _mark(self) -> Mark:
-        try:
-            stat = self._path.stat()
-        except OSError:
-            return None
-        return stat.st_mtime_ns, stat.st_size, stat.st_ino
+
+def _mark(path: Path) -> Mark:
+    try:
+        stat = path.stat()
+    except OSError:
+        return None
+    return stat.st_mtime_ns, stat.st_size, stat.st_ino
 
 
 class Jobs:

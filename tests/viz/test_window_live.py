@@ -24,7 +24,7 @@ from viz.window import free_name
 from viz.windowbar import Bar, amount_text, chip_at, chips
 from viz.windowcamera import between, neared, seen_height, shifted, turned
 from viz.windowkeys import BUTTONS, HELP, KEYS, RUN_KEYS, TOGGLES
-from viz.windowlist import FindingList
+from viz.windowlist import LOCKED_HERE, FindingList, Here
 from viz.windowlive import Live
 from viz.windowpose import Scene, rail_through, read
 from viz.windowwatch import FileWatch, Job, Jobs
@@ -148,7 +148,11 @@ def test_a_locked_pose_says_so_and_shows_the_last_that_is_reached(tmp_path: Path
     rows = FindingList()
     rows.rows = live.rows
     rows.sized((300, 900), 12)
-    assert rows.picture(found, live.rail.locked(live.pose), None, Length.MM).size == (300, 900)
+    here = Here(found, live.rail.followed, live.rail.locked(live.pose), Length.MM)
+    told = [here.look(row, chosen=False).value for row in live.rows]
+    assert told[0] == "locks here"
+    assert set(told[1:]) == {LOCKED_HERE}
+    assert rows.picture(here, None).shape == (900, 300, 4)
 
 
 def read_text(folder: Path, text: str) -> Scene:

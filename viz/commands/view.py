@@ -27,7 +27,7 @@ def view(
     size_in_px = pixels(size)
     check_screen()
     from viz.still import check_size
-    from viz.window import show_window
+    from viz.windowloop import show_window
 
     check_size(size_in_px)
     if not show_window(scene, units, size_in_px):
