@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -12,7 +12,7 @@ from model.measures import place_text
 from model.mechanism import Mechanism, Wheel
 from model.members import Posture, halves
 from model.spatial import Array, norm, unit
-from viz.views import unknown_name
+from viz.views import BALL, UP, Camera, perspective, unknown_name
 
 # A close-up shows a ball of this radius (mm) about a joint; what is nearer than the second belongs to the joint.
 JOINT_REACH, JOINT_SIZE = 170.0, 75.0
@@ -96,3 +96,12 @@ def subject_of(
         track = now.parts[holder].point(at)
         return Subject(track, track[pose], JOINT_SIZE, JOINT_REACH, True)
     raise unknown_name(name, [*joints, *sorted(known), *points])
+
+
+def close_camera(name: str, seen: Subject, direction: Array, aspect: float) -> Camera:
+    """The camera of a close-up of what has this name, from a direction (3,); `aspect` is width over height."""
+    cloud = (seen.track[:, None] + seen.margin * BALL).reshape(-1, 3)
+    camera = perspective(direction, UP, cloud, aspect)
+    if not seen.joint:
+        return replace(camera, close=True, part=name)
+    return replace(camera, target=seen.middle, close=True, glass=seen.glass)

@@ -19,10 +19,10 @@ from viz.clipping import along_hatch, clipped, paler, repeating
 from viz.shapes import poly_data, shaded
 from viz.studio import OVERSAMPLE, add_actor
 from viz.sweptspace import add_space
-from viz.views import UP, Camera, camera_axes, perspective
+from viz.views import BALL, UP, Camera, camera_axes, perspective
 
 # A close-up of a gap shows the gap itself this many times over, and this much about it in mm, within bounds.
-SPREAD, AROUND, LEAST, MOST = 3.0, 60.0, 65.0, 300.0
+SPREAD, AROUND, LEAST, MOST = 3.0, 80.0, 85.0, 300.0
 # Of a touch at least this much is shown about it (mm): both parts by their outlines, and not a wall of one of them.
 TOUCH_LEAST = 135.0
 # Directions that are tried: around the line, and this much (degrees) to either side of square to it. A touching patch
@@ -78,8 +78,7 @@ def gap_camera(at: Array, touches: bool, pair: tuple[str, str], sight: Sight, as
     length = float(norm(at[1] - at[0]))
     reach = float(np.clip(SPREAD * length + AROUND, TOUCH_LEAST if touches else LEAST, MOST))
     line = unit(at[1] - at[0]) if length > 1e-6 else np.array([0.0, 0.0, 1.0])
-    box = np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)]) / np.sqrt(3)
-    cloud = np.concatenate([at, middle + reach * box])
+    cloud = np.concatenate([at, middle + reach * BALL])
     cameras = [_looking(direction, cloud, aspect) for direction in _directions(line, touches)]
     best = max(cameras, key=lambda camera: _score(camera, at, reach, None if touches else line, pair, sight))
     return Camera(best.position, best.focus, best.up, None, middle, True, None, at, pair, touches)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
 from types import TracebackType
 from typing import Any, Self
 
@@ -25,7 +24,7 @@ from model.triangles import Mesh
 from model.verdicts import State
 from model.windup import is_bonded, wind_up
 from viz import offscreen
-from viz.closeups import Subject, subject_of
+from viz.closeups import Subject, close_camera, subject_of
 from viz.cones import ConeActors
 from viz.cutaway import Block, Cut, CutActors, Sight, cut_for, gap_camera
 from viz.gaps import GapMark, gap_named
@@ -38,7 +37,7 @@ from viz.studio import PAD_RADIUS, lit_plotter, stand
 from viz.sweptspace import SweptActors
 from viz.touches import TouchActors
 from viz.veils import drum, hiding_wheels
-from viz.views import UP, VIEW_ANGLE, Camera, View, clearest, is_gap, is_named, joint_name, named_view, perspective
+from viz.views import VIEW_ANGLE, Camera, clearest, is_gap, is_named, joint_name, named_view, three_quarter
 
 
 class Stage:
@@ -189,6 +188,10 @@ class Stage:
             self.ghost = Ghost(self._plotter.renderer, self.drawn(), self._wheels)
         self.ghost.show(on=on)
 
+    def keep_in_frame(self, points: Array) -> None:
+        """Let cameras of the whole keep points (k, 3) in frame too."""
+        self._kept = points
+
     def see_through(self) -> None:
         """See through the frame and its brackets, until the camera is aimed anew."""
         see_through(self.drawn())
@@ -228,12 +231,7 @@ class Stage:
         direction = self._clearest(seen) if seen.look is None else seen.look
         if across and seen.bolt is not None:
             direction = unit(square_part(direction, seen.bolt))
-        box = np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)]) / np.sqrt(3)
-        cloud = (seen.track[:, None] + seen.margin * box).reshape(-1, 3)
-        camera = perspective(direction, UP, cloud, aspect)
-        if not seen.joint:
-            return replace(camera, close=True, part=name)
-        return replace(camera, target=seen.middle, close=True, glass=seen.glass)
+        return close_camera(name, seen, direction, aspect)
 
     def _clearest(self, seen: Subject) -> Array:
         """The direction (3,) from which what a close-up is of is hidden least."""
@@ -243,19 +241,21 @@ class Stage:
 
     def overview(self, from_right: bool) -> Camera:
         """The three-quarter view, from the left or from the right."""
-        aspect, flip = self.size[0] / self.size[1], np.array([1.0, -1.0 if from_right else 1.0, 1.0])
-        camera = named_view(View.THREE_QUARTER, self.cloud() * flip, aspect)
-        return replace(camera, position=camera.position * flip, focus=camera.focus * flip, up=camera.up * flip)
+        return three_quarter(self.cloud(), self.size[0] / self.size[1], from_right)
 
     def picture(self) -> Image.Image:
         """The stage as the camera sees it, with contact shadows."""
         pixels = self.pixels()
         return smoothed(pixels, self.depths())
 
-    def pixels(self) -> Pixels:
-        """What `smoothed` makes the picture of: (height, width, 3), several times as large."""
+    def render(self) -> None:
+        """Draw what the camera sees, and leave it in the drawing library's own memory."""
         self._plotter.renderer.ResetCameraClippingRange()
         self._plotter.render_window.Render()
+
+    def pixels(self) -> Pixels:
+        """What `smoothed` makes the picture of: (height, width, 3), several times as large."""
+        self.render()
         return read_pixels(self._plotter.render_window, self.size)
 
     def depths(self) -> Depths:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
@@ -36,6 +36,8 @@ _DIRECTIONS = {
 }
 VIEW_ANGLE = 24.0  # degrees; about a 100 mm lens on small film, so that near parts do not loom
 MARGIN = 1.06
+# Eight points (8, 3) about a place that stand for a ball of radius 1 about it.
+BALL = np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)]) / np.sqrt(3)
 
 
 @dataclass(frozen=True)
@@ -72,6 +74,13 @@ def named_view(view: str, cloud: Array, aspect: float) -> Camera:
     if view in (View.THREE_QUARTER, View.REAR_THREE_QUARTER):
         return perspective(unit(direction), up, cloud, aspect)
     return _parallel(direction, up, cloud, aspect)
+
+
+def three_quarter(cloud: Array, aspect: float, from_right: bool) -> Camera:
+    """The three-quarter view of points (k, 3), from the left or from the right."""
+    flip = np.array([1.0, -1.0 if from_right else 1.0, 1.0])
+    camera = named_view(View.THREE_QUARTER, cloud * flip, aspect)
+    return replace(camera, position=camera.position * flip, focus=camera.focus * flip, up=camera.up * flip)
 
 
 def is_named(view: str) -> bool:
