@@ -36,10 +36,17 @@ def stop_findings(reaches: Sequence[Reach], poses: Poses) -> tuple[Finding, ...]
             for stop in reach.stops if unit.bump_stop else ():
                 by = min(acts, default=reach.looked) - stop.amount
                 key = unit.name, stop.cause, stop.where
-                known = late.get(key)
-                if _must_come_later(stop, unit, reach, mechanism) and by > LATE and (not known or by > known.used):
-                    late[key] = _late(stop, unit, by, reach, poses)
+                if not _must_come_later(stop, unit, reach, mechanism) or by <= LATE:
+                    continue
+                found = _late(stop, unit, by, reach, poses)
+                # Late inside the travel asked for is worse than later still beyond it.
+                if key not in late or _badness(found) > _badness(late[key]):
+                    late[key] = found
     return tuple(late.values())
+
+
+def _badness(found: Finding) -> tuple[bool, float]:
+    return found.state is State.OVER, found.used
 
 
 def _must_come_later(stop: Stop, unit: Coilover, reach: Reach, mechanism: Mechanism) -> bool:

@@ -10,7 +10,7 @@ shrinks until it no longer matters.
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 from itertools import product
 
@@ -164,6 +164,16 @@ def _every_second(level: Array) -> Array:
     """Every second of sorted levels from the one at ride height on, and both ends."""
     ride = int(np.abs(level).argmin())
     return np.unique(np.concatenate([level[ride % 2 :: 2], level[[0, -1]]]))
+
+
+def least_of(found: Iterable[Clearance], more: Iterable[Clearance]) -> tuple[Clearance, ...]:
+    """Clearances over the travel, and those of more poses where they are smaller; ride height and the like stay."""
+    known = {frozenset(each.labels): each for each in found}
+    for each in more:
+        mine = known.get(frozenset(each.labels), each)
+        if each.distance <= mine.distance:
+            known[frozenset(each.labels)] = replace(each, ride=mine.ride, together=mine.together, between=True)
+    return tuple(sorted(known.values(), key=lambda clearance: (clearance.left, clearance.labels)))
 
 
 def _merged(found: list[Clearance]) -> tuple[Clearance, ...]:

@@ -6,11 +6,13 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from model.alignment import OutOfLine, out_of_line
 from model.bumpstops import stop_findings
 from model.clocking import BetterClock, better_clocks
 from model.drivelines import ShaftReport, shaft_reports
+from model.edges import edge_values
 from model.findings import judge
 from model.hangers import BarTwist, bar_twists
 from model.holding import Fight, fights
@@ -18,6 +20,7 @@ from model.mechanism import Gap, Mechanism
 from model.poses import Poses, Status
 from model.reaches import Reach
 from model.solver import Progress, solve
+from model.spatial import Array
 from model.stops import inside
 from model.studs import StudWays, stud_ways
 from model.travel import Travel
@@ -78,25 +81,32 @@ def review(
 
     """
     mechanism = poses.mechanism
-    kept = np.arange(len(poses)) if beyond else np.flatnonzero(inside(poses))
-    within = poses.take(kept)
-    solved = within.take(np.flatnonzero(within.status == Status.SOLVED))
-    measured = _gaps(within, measuring) if gaps else (None, (), (), usable_travel(mechanism))
+    usable = np.ones(len(poses), dtype=bool) if beyond else inside(poses)
+    kept = np.flatnonzero(usable)
+    grid = poses.take(kept)
+    # Between the last pose of the grid and a hard stop there is travel left: its end is looked at as well.
+    edge = edge_values(poses, usable)
+    numbers = np.concatenate([kept, kept[_nearest(grid, edge)]])
+    within = grid
+    if len(edge):
+        within = solve(mechanism, Travel(poses.travel.names, np.concatenate([grid.travel.values, edge])))
+    solved = grid.take(np.flatnonzero(grid.status == Status.SOLVED))
+    measured = _gaps(grid, edge, measuring) if gaps else (None, (), (), usable_travel(mechanism))
     found, untold, gap_findings, reaches = measured
     verdict = with_more(judge(within, judging), (*gap_findings, *stop_findings(reaches, within)))
     return Review(
         mechanism=mechanism,
         poses=poses,
-        outside=len(poses) - len(within),
+        outside=len(poses) - len(grid),
         verdict=replace(
             verdict,
             poses=len(poses),
-            findings=tuple(replace(one, pose=int(kept[one.pose])) for one in verdict.findings),
+            findings=tuple(replace(one, pose=int(numbers[one.pose])) for one in verdict.findings),
         ),
         reaches=reaches,
         clearances=found,
         unmeasured=untold,
-        fights=fights(within),
+        fights=fights(grid),
         better_clocks=better_clocks(solved),
         studs=stud_ways(solved),
         wind_ups=wind_ups(mechanism),
@@ -107,12 +117,19 @@ def review(
     )
 
 
+def _nearest(poses: Poses, values: Array) -> NDArray[np.intp]:
+    """Which of the poses is nearest to each of some drive values (M, D), each drive as a share of its travel."""
+    spans = np.array([drive.high - drive.low for drive in poses.mechanism.drives])
+    away = [np.abs((poses.travel.values - each) / spans).sum(axis=1).argmin() for each in values]
+    return np.array(away, dtype=np.intp)
+
+
 def _gaps(
-    poses: Poses, measuring: Progress | None
+    poses: Poses, edge: Array, measuring: Progress | None
 ) -> tuple[tuple[Clearance, ...], tuple[Gap, ...], tuple[Finding, ...], tuple[Reach, ...]]:
     """Clearances, wanted gaps without one, what they amount to, and the usable travel with near parts as stops."""
     # The libraries that measure meshes are loaded only where gaps are measured.
-    from model.clearance import clearances, unmeasured
+    from model.clearance import clearances, least_of, unmeasured
     from model.envelopes import measured_parts
     from model.gaps import clearance_findings
     from model.placing import Shapes
@@ -120,6 +137,11 @@ def _gaps(
 
     shapes = Shapes(measured_parts(poses.mechanism))
     found = clearances(poses, shapes, measuring)
+    if len(edge):
+        ends = solve(poses.mechanism, Travel(poses.travel.names, edge))
+        nearest = _nearest(poses, edge)
+        more = (replace(each, pose=int(nearest[each.pose])) for each in clearances(ends, shapes, refine=False))
+        found = least_of(found, more)
     beyond = clearances(_beyond(poses.mechanism), shapes, refine=False, reach=NEAR)
     near = {frozenset(each.labels) for each in (*found, *beyond) if each.distance < NEAR}
     reaches = usable_travel(poses.mechanism, Touching(poses.mechanism, near, shapes) if near else None)

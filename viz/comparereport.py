@@ -10,7 +10,7 @@ from rich.text import Text
 from model.comparison import Comparison
 from model.units import Length
 from viz.cautions import CAUTIONS
-from viz.comparewords import FIRST, SECOND, changes_table, moved_table
+from viz.comparewords import FIRST, SECOND, changes_table, moved_table, over_lines
 from viz.report import section_parts, verdict_line
 from viz.tables import Section
 
@@ -33,4 +33,5 @@ def comparison_tables(compared: Comparison, names: Sequence[str], units: Length)
             else [Text("Nothing that is measured changes.\n")]
         ),
     ]
-    return Group(*heads, Text(), *told, Text(CAUTIONS[0], "dim"))
+    summary = [Text(line, "bold") for line in over_lines(compared)]
+    return Group(*heads, *summary, Text(), *told, Text(CAUTIONS[0], "dim"))

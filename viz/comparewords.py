@@ -18,6 +18,7 @@ from viz.words import NOTHING, RUN_WORD, against_text, what_text
 FIRST, SECOND = "A", "B"
 BETTER_WORD = {Better.FIRST: FIRST, Better.SECOND: SECOND, Better.NEITHER: NOTHING}
 NOT_THERE = "not there"
+BAD = (State.LOCKED, State.OVER)
 CHANGES = ("what", FIRST, SECOND, "better")
 # Components of a move below this, in mm, are not told.
 LEAST_MOVE = 0.05
@@ -46,6 +47,22 @@ def changes_table(compared: Comparison, units: Length) -> TextTable:
         (any("motion ratio" in cell for cell in cells), RATIO_NOTE),
     )
     return TextTable("What that changes", CHANGES, told, " ".join(note for shown, note in notes if shown))
+
+
+def over_lines(compared: Comparison) -> tuple[str, ...]:
+    """What is over a limit in only one of the two, a line for each that has something."""
+    lines = []
+    verdicts = compared.first.verdict, compared.second.verdict
+    ones, others = ({_bad_name(one): one for one in verdict.findings if one.state in BAD} for verdict in verdicts)
+    for letter, mine, theirs in ((FIRST, ones, others), (SECOND, others, ones)):
+        rows = [(f"{one.where} ({what_text(one)})", "") for name, one in mine.items() if name not in theirs]
+        if rows:
+            lines.append(f"Over in {letter} only: {', '.join(row[0] for row in both_sides(rows))}.")
+    return tuple(lines)
+
+
+def _bad_name(finding: Finding) -> tuple[str, str]:
+    return finding.what, finding.measured_at or finding.where
 
 
 def change_row(change: Change, units: Length) -> tuple[str, str, str, str]:

@@ -46,7 +46,7 @@ Worst = Annotated[
     bool,
     typer.Option(
         "--worst",
-        help="The pose of the worst finding of all; with --view joint:NAME or gap:PART, PART of that joint or gap.",
+        help="The pose of the worst finding of all, or of the worst of the joint or gap that a close-up looks at.",
     ),
 ]
 View = Annotated[

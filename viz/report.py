@@ -112,6 +112,13 @@ def table(review: Review, length: Length, *, narrow: bool = False) -> Group:
         notes.insert(
             0, Text("Gaps between parts were left out: without --quick they are measured, and what touches is found.")
         )
+    notes[:0] = [
+        Text(
+            f"[gap] between {' and '.join(gap.between)} cannot be measured: they are one member, or their joint leaves "
+            "nothing to measure."
+        )
+        for gap in review.unmeasured
+    ]
     travel = text_bars(telling(review.reaches), length)
     more = [part for section in told for part in section_parts(section)]
     bars = [Text("How much travel there is", "bold"), Text(travel), Text()] if travel else []

@@ -201,6 +201,10 @@ def busy_pixels(picture: Image.Image) -> NDArray[np.bool_]:
     return np.asarray(np.abs(pixels - ground).max(axis=2) > BACKGROUND_NOISE)
 
 
+# Where no gap is looked at, a picture says nothing of what touches.
+GAPS_LEFT_OUT = ", gaps not measured"
+
+
 def states_of(verdict: Verdict, gaps: Sequence[GapMark] = ()) -> list[State]:
     """The state of every finding, and of every gap that is not among them."""
     known = {finding.where for finding in verdict.findings if finding.what == GAP}
@@ -219,7 +223,7 @@ def verdict_text(verdict: Verdict, gaps: Sequence[GapMark] = ()) -> str:
     words = [f"{count} {style.STATES[state].word}" for state, count in counts if count and state is not State.LOCKED]
     if verdict.state is State.LOCKED:
         words.insert(0, "locked")
-    return ", ".join(words) or "clear in this pose"
+    return ", ".join(words) or f"clear in this pose{GAPS_LEFT_OUT * (not gaps)}"
 
 
 def _more(verdict: Verdict, marks: tuple[Mark, ...], units: Length) -> str:

@@ -91,7 +91,7 @@ def _told_from_none(finding: Finding, margin: float | None, length: Length) -> s
     least = {Quantity.ANGLE: "0.1°", Quantity.ACCELERATION: "1 rad/s²"}.get(
         finding.quantity, "0.1 mm" if length is Length.MM else "0.01 in"
     )
-    return f"{'over by ' * (margin < 0)}under {least}"
+    return f"{'over by ' if margin < 0 else ''}under {least}"
 
 
 def what_text(finding: Finding) -> str:
@@ -118,11 +118,12 @@ def against_text(finding: Finding, length: Length) -> str:
 
 
 def left_text(finding: Finding, length: Length) -> str:
-    """What is left before a limit, or how far over it a measure is, as a closing clause."""
+    """What is left before a limit, or how far past it a measure is, as a closing clause: only what is over is over."""
     if finding.margin is None or finding.state is State.LOCKED:
         return ""
     size = _told_from_none(finding, abs(finding.margin), length)
-    return f", {size} {'over' if finding.margin < 0 else 'left'}"
+    past = "over" if finding.state is State.OVER else "past it"
+    return f", {size} {past if finding.margin < 0 else 'left'}"
 
 
 # Heads the name of a left part and a right one that are told as one.

@@ -103,7 +103,10 @@ def compare(
         write_page([found.first, found.second], output, units=length, files=files, compared=found)
         show_written(output, "both in one page, with a switch between them")
         return
-    held = _telling_pose(found, shared) if worst else travel_asked(asked, shared, length)
+    held = travel_asked(asked, shared, length) if not worst else None
+    if held is None:
+        held, telling = _telling_pose(found, shared)
+        view = telling if view == PLAIN_VIEW else view
     parts = runs_of(shared, cycle)
     frames = max(2, round(seconds * fps * len(parts)))
     starts = run_starts(len(parts), frames).tolist()
@@ -125,8 +128,8 @@ def compare(
         show_written(output, "both side by side")
 
 
-def _telling_pose(found: Comparison, shared: Mechanism) -> Travel:
-    """The pose, inside the travel that both have, in which what changes most is worst, in whichever of the two that is.
+def _telling_pose(found: Comparison, shared: Mechanism) -> tuple[Travel, str]:
+    """The pose, inside the travel that both have, in which what changes most is worst in either, and what to look at.
 
     Raises:
         CallError: nothing that has a worst pose changes.
@@ -134,10 +137,14 @@ def _telling_pose(found: Comparison, shared: Mechanism) -> Travel:
     """
     import numpy as np
 
+    from model.measures import GAP
     from model.travel import Travel
+    from viz.gaps import BETWEEN
 
     worst = next((worse for change in found.changes if (worse := change.worse) is not None), None)
     if worst is None:
         raise CallError("nothing that is judged changes between the two, so there is no worst pose; leave --worst out.")
     low, high = np.array([[drive.low, drive.high] for drive in shared.drives]).T
-    return Travel(tuple(drive.name for drive in shared.drives), np.clip([worst.drives], low, high))
+    one, _, other = worst.where.partition(BETWEEN)
+    view = f"gap:{one}, {other}" if worst.what == GAP else PLAIN_VIEW
+    return Travel(tuple(drive.name for drive in shared.drives), np.clip([worst.drives], low, high)), view
