@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import reduce
 from typing import Any
 
 import numpy as np
@@ -57,7 +58,7 @@ def read_depths(window: Any, size: tuple[int, int], camera: Camera, reach: tuple
     window.GetZbufferData(0, 0, width - 1, height - 1, values)
     # The nearest of each pixel: a slit that is thinner than one is no depth to fall into.
     cells = pv.convert_array(values).reshape(size[1], OVERSAMPLE, size[0], OVERSAMPLE)[::-1]
-    share = cells.min(axis=(1, 3)).astype(np.float32)
+    share = reduce(np.minimum, (cells[:, row, :, column] for row in range(OVERSAMPLE) for column in range(OVERSAMPLE)))
     near, far = (np.float32(edge) for edge in reach)
     if camera.half_height is not None:
         depths = (near + share * (far - near)) * np.float32(size[1] / (2.0 * camera.half_height))
