@@ -82,6 +82,13 @@ def capped(rings: Array) -> Mesh:
     return Mesh(points, _bar_faces(count, sides))
 
 
+def looped(rings: Array) -> Mesh:
+    """Sections (k, n, 3) joined each to the next and the last to the first."""
+    count, sides = rings.shape[:2]
+    faces = [strip(row * sides, (row + 1) % count * sides, sides) for row in range(count)]
+    return Mesh(rings.reshape(-1, 3), np.concatenate(faces))
+
+
 @lru_cache(maxsize=256)
 def _bar_faces(count: int, sides: int) -> Faces:
     """Triangles of `count` sections of `sides` vertices each, joined to a closed bar; shared, so never written to."""

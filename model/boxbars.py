@@ -5,16 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from model.solids import Rail
-from model.spatial import Array, dot, norm, shortest_rotation, unit
-
-# A rectangular tube is hollow this many times its larger side deep, which is as far as one sees.
-HOLLOW = 1.2
+from model.spatial import Array, dot, shortest_rotation, unit
 
 
 def rail_sections(rail: Rail) -> Array:
-    """Sections (k, n, 3) that make a closed bar when each is joined to the next and the first and last are capped.
+    """Sections (k, n, 3) that make a bar when each is joined to the next.
 
-    A tube's run from the bottom of the hollow at its one end, over its outside, to that at its other.
+    The first and last of a full one are capped; a tube's run over its outside and back inside to the first.
     """
     path, wall = rail.path, rail.wall
     if wall is None:
@@ -22,11 +19,7 @@ def rail_sections(rail: Rail) -> Array:
     width, height = rail.section
     outer = _along(path, box_outline(rail.section, 1.5 * wall))
     inner = _along(path, box_outline((width - 2.0 * wall, height - 2.0 * wall), 0.8 * wall))
-    first, last = (
-        min(HOLLOW * max(rail.section), 0.4 * float(norm(leg))) * unit(leg)
-        for leg in (path[1] - path[0], path[-2] - path[-1])
-    )
-    return np.array([inner[0] + first, inner[0], *outer, inner[-1], inner[-1] + last])
+    return np.concatenate([outer, inner[::-1]])
 
 
 def box_outline(section: tuple[float, float], cut: float = 0.0) -> Array:

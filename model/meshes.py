@@ -7,7 +7,7 @@ from functools import singledispatch
 
 import numpy as np
 
-from model.bars import capped, fan, strip, swept
+from model.bars import capped, fan, looped, strip, swept
 from model.boxbars import rail_sections
 from model.flexing import hose_line, spring_line, wound, wound_shares
 from model.icospheres import unit_sphere
@@ -113,7 +113,8 @@ def _(solid: Prism) -> Mesh:
 
 @mesh_of.register
 def _(solid: Rail) -> Mesh:
-    return capped(rail_sections(solid)).outward()
+    sections = rail_sections(solid)
+    return (capped if solid.wall is None else looped)(sections).outward()
 
 
 @mesh_of.register

@@ -55,7 +55,7 @@ class Tube:
 class Rail:
     """A closed box bar along a path (k, 3); `section` is (width, height), the height as near to z as it can be.
 
-    With a `wall` (mm) its edges are rounded and its ends hollow, as of a rectangular tube.
+    With a `wall` (mm) it is hollow and its edges are broken, as of a rectangular tube.
     """
 
     path: Array

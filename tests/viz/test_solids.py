@@ -155,11 +155,10 @@ def test_a_rectangular_tube_is_hollow_inside_the_box_that_is_measured() -> None:
     assert tube.is_watertight
     # No vertex stands out of the box: rounding errors of some hundred mm.
     assert trimesh.proximity.signed_distance(box, tube.vertices).min() > -1e-6
-    # Two hollows of the section less its walls, 1.2 times its height deep. A flat of c each way takes ½ c² off an edge,
-    # four edges along the tube, and gives it back in a hollow.
-    hollow = (60.0 - 2 * wall) * (100.0 - 2 * wall) - 2 * (0.8 * wall) ** 2
+    # The box less what is inside its walls. A flat of c each way takes ½ c² off an edge, of which there are four.
+    inside = (60.0 - 2 * wall) * (100.0 - 2 * wall) - 2 * (0.8 * wall) ** 2
     length = 900.0 + 500.0
-    expected = box.volume - 2 * 120.0 * hollow - 2 * (1.5 * wall) ** 2 * length
+    expected = box.volume - (inside + 2 * (1.5 * wall) ** 2) * length
     assert tube.volume == pytest.approx(expected, rel=1e-6)
 
 
