@@ -1,41 +1,40 @@
-"""The outline of a surface of revolution: the line along which the smooth surface turns away from the camera.
+"""Outlines: lines along which a smooth surface turns away from the camera, found on the surface and not on its mesh.
 
-On the surface at height s of its profile and angle θ about its axis, f(s, θ) = normal · (eye − point) is positive where
+On a surface of revolution at height s of its profile and angle θ about its axis, f(s, θ) = normal · (eye − point) is positive where
 the surface faces the camera; the outline is f = 0. Between the corners of a grid of s and θ it is taken to be linear
 (marching squares), so that the line does not run in steps along the edges of a mesh.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 import pyvista as pv
 from numpy.typing import NDArray
+from scipy.sparse import csr_array
 from vtkmodules.vtkRenderingCore import vtkPolyDataMapper
 
 from model.solids import Revolved
 from model.spatial import Array, norm, square_to, triad
+from model.triangles import Faces, Mesh
 from viz import style
-from viz.shapes import SHARP_EDGE
+from viz.shapes import SHARP_EDGE, smooth_normals
 from viz.studio import OVERSAMPLE
 
 # Steps about the axis: the middle of a chord is then 0.04 mm inside the circle of a truck's tyre.
 STEPS = 240
+# What is found cell by cell is rough at the size of a cell: its normals are averaged with their neighbours' so often.
+PASSES = 6
 
 
-class RevolvedOutline:
-    """Lines, some px wide, that outline a ring-shaped surface of revolution; they follow the camera and the surface."""
+class _Outline:
+    """Lines, some px wide, along which a smooth surface turns away from the camera; they follow both."""
 
-    def __init__(self, renderer: Any, solid: Revolved, width: float) -> None:
-        """Put the outline into a renderer; it is found anew whenever that draws and it is to be seen."""
-        axes = triad(solid.axis, square_to(solid.axis))
-        places, normals = _split(solid.profile)
-        angle = np.linspace(0.0, 2.0 * np.pi, STEPS + 1)
-        out = np.cos(angle)[:, None] * axes[:, 1] + np.sin(angle)[:, None] * axes[:, 2]
-        self._points = solid.origin + places[:, :1, None] * axes[:, 0] + places[:, 1:, None] * out
-        self._normals = normals[:, :1, None] * axes[:, 0] + normals[:, 1:, None] * out
-        self._renderer = renderer
+    def __init__(self, renderer: Any, width: float, lines: Callable[[Array], Array]) -> None:
+        """Put the outline into a renderer; `lines` is asked for it anew whenever that draws and it is to be seen."""
+        self._renderer, self._lines = renderer, lines
         self._data = pv.PolyData()
         self._seen: Array | None = None
         mapper: Any = vtkPolyDataMapper()
@@ -59,10 +58,44 @@ class RevolvedOutline:
         eye = np.linalg.solve(matrix, eye)
         if self._seen is None or not np.array_equal(eye, self._seen):
             self._seen = eye
-            lines = outline(self._points, self._normals, eye)
+            lines = self._lines(eye)
             self._data.points = lines.reshape(-1, 3)
             ends = np.arange(2 * len(lines)).reshape(-1, 2)
             self._data.lines = np.column_stack([np.full(len(lines), 2), ends])
+
+
+def revolved_outline(renderer: Any, solid: Revolved, width: float) -> pv.Actor:
+    """The outline of a ring-shaped surface of revolution in a renderer, `width` px wide."""
+    axes = triad(solid.axis, square_to(solid.axis))
+    places, normals = _split(solid.profile)
+    angle = np.linspace(0.0, 2.0 * np.pi, STEPS + 1)
+    out = np.cos(angle)[:, None] * axes[:, 1] + np.sin(angle)[:, None] * axes[:, 2]
+    points = solid.origin + places[:, :1, None] * axes[:, 0] + places[:, 1:, None] * out
+    turned = normals[:, :1, None] * axes[:, 0] + normals[:, 1:, None] * out
+    return _Outline(renderer, width, lambda eye: outline(points, turned, eye)).actor
+
+
+def smooth_outline(renderer: Any, mesh: Mesh, width: float) -> pv.Actor:
+    """The outline of a closed mesh without sharp edges in a renderer, `width` px wide."""
+    normals, faces = smooth_normals(mesh), mesh.faces
+    both = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
+    beside = csr_array((np.ones(len(both)), (both[:, 0], both[:, 1])), (len(normals), len(normals)))
+    for _ in range(PASSES):
+        normals = normals + beside @ normals
+        normals /= np.maximum(norm(normals), 1e-9)[:, None]
+    return _Outline(renderer, width, lambda eye: mesh_outline(mesh.points, normals, faces, eye)).actor
+
+
+def mesh_outline(points: Array, normals: Array, faces: Faces, eye: Array) -> Array:
+    """Pieces (k, 2, 3) of the line along which triangles (m, 3) of points (n, 3) turn away from the eye."""
+    turned = (normals * (eye[:3] - eye[3] * points)).sum(axis=-1)[faces]
+    ahead = np.roll(turned, -1, axis=1)
+    # A triangle is crossed along two of its edges or along none.
+    rows, sides = np.nonzero((turned > 0.0) != (ahead > 0.0))
+    start, stop = turned[rows, sides], ahead[rows, sides]
+    share = (start / (start - stop))[:, None]
+    spots: Array = (1.0 - share) * points[faces[rows, sides]] + share * points[faces[rows, (sides + 1) % 3]]
+    return spots.reshape(-1, 2, 3)
 
 
 def outline(points: Array, normals: Array, eye: Array) -> Array:

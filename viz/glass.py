@@ -15,7 +15,7 @@ from model.spatial import Array
 from model.triangles import Mesh, joined
 from model.wheelshapes import grown_tyre
 from viz import style
-from viz.contours import RevolvedOutline
+from viz.contours import revolved_outline
 from viz.shapes import poly_data, shaded
 from viz.studio import add_actor
 from viz.sweptspace import outline_of
@@ -88,7 +88,7 @@ def _pane(plotter: Any, wheel: Wheel, drawn: list[tuple[PartSolids, pv.Actor]]) 
     shell.prop.culling = "back"
     rim = outline_of(spokes, plotter.renderer.GetActiveCamera(), LINE)
     plotter.renderer.AddActor(rim)
-    outlines = (RevolvedOutline(plotter.renderer, ring, LINE).actor, rim)
+    outlines = (revolved_outline(plotter.renderer, ring, LINE), rim)
     for outline in outlines:
         outline.prop.opacity = 0.55
     return _Pane(wheel, shell, outlines, tuple((part.material, actor) for part, actor in drawn))

@@ -10,8 +10,12 @@ from vtkmodules.vtkRenderingCore import vtkPolyDataMapper
 
 from model.triangles import Mesh
 from viz import style
+from viz.contours import smooth_outline
 from viz.shapes import poly_data, shaded
 from viz.studio import OVERSAMPLE, add_actor
+
+# Width of outlines in px.
+LINE = 1.2
 
 
 class SweptActors:
@@ -25,13 +29,21 @@ class SweptActors:
 
     def show(self, label: str, space: Mesh) -> None:
         """Add the space (vehicle coordinates, closed) of the part with a label."""
-        add_space(self._plotter, space, style.SWEPT_SPACE)
+        _add_surface(self._plotter, space, style.SWEPT_SPACE)
+        smooth_outline(self._plotter.renderer, space, LINE)
         self.labels.append(label)
         self.spaces.append(space)
 
 
 def add_space(plotter: Any, space: Mesh, finish: style.Finish) -> list[pv.Actor]:
     """Put a closed space (vehicle coordinates) into a plotter: its surface and its outline."""
+    surface = _add_surface(plotter, space, finish)
+    outline = outline_of(space, plotter.renderer.GetActiveCamera(), LINE)
+    plotter.renderer.AddActor(outline)
+    return [surface, outline]
+
+
+def _add_surface(plotter: Any, space: Mesh, finish: style.Finish) -> pv.Actor:
     points, normals, faces = shaded(space)
     data = poly_data(Mesh(points, faces))
     data.point_data["Normals"] = normals
@@ -39,9 +51,7 @@ def add_space(plotter: Any, space: Mesh, finish: style.Finish) -> list[pv.Actor]
     surface.prop.opacity = finish.opacity
     # Its far side would only make it cloudy.
     surface.prop.culling = "back"
-    outline = outline_of(space, plotter.renderer.GetActiveCamera(), 1.2)
-    plotter.renderer.AddActor(outline)
-    return [surface, outline]
+    return surface
 
 
 def outline_of(mesh: Mesh, camera: Any, width: float) -> pv.Actor:

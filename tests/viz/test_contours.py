@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from viz.contours import outline
+from model.icospheres import unit_sphere
+from viz.contours import mesh_outline, outline
 
 LARGE, SMALL = 300.0, 90.0
 
@@ -45,3 +46,16 @@ def test_a_ring_seen_square_to_its_axis_has_straight_sides() -> None:
     sides = spots[np.abs(spots[:, 0]) > SMALL - 0.2]
     assert len(sides) > 100
     assert np.ptp(np.abs(sides[:, 0])) < 0.2
+
+
+def test_the_outline_of_a_ball_is_the_circle_that_the_eye_sees() -> None:
+    """From a distance d a unit ball's outline lies in the plane at 1 / d from its middle (D)."""
+    ball = unit_sphere(4)
+    lines = mesh_outline(ball.points, ball.points, ball.faces, np.array([0.0, 0.0, 4.0, 1.0]))
+    spots = lines.reshape(-1, 3)
+    # Edges are up to 0.08 long: chords and lines between corners are off by an eighth of that squared.
+    assert spots[:, 2] == pytest.approx(0.25, abs=2e-3)
+    assert np.linalg.norm(spots[:, :2], axis=1) == pytest.approx(np.sqrt(1.0 - 0.25**2), abs=2e-3)
+    assert np.linalg.norm(lines[:, 1] - lines[:, 0], axis=1).sum() == pytest.approx(
+        2 * np.pi * np.sqrt(1.0 - 0.25**2), rel=2e-3
+    )
