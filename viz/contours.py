@@ -1,8 +1,9 @@
 """Outlines: lines along which a smooth surface turns away from the camera, found on the surface and not on its mesh.
 
-On a surface of revolution at height s of its profile and angle θ about its axis, f(s, θ) = normal · (eye − point) is positive where
-the surface faces the camera; the outline is f = 0. Between the corners of a grid of s and θ it is taken to be linear
-(marching squares), so that the line does not run in steps along the edges of a mesh.
+On a surface of revolution at height s of its profile and angle θ about its axis, f(s, θ) = normal · (eye − point) is
+positive where the surface faces the camera; the outline is f = 0. Between the corners of a grid of s and θ, as between
+those of a triangle, it is taken to be linear (marching squares), so that the line does not run in steps along the edges
+of a mesh.
 """
 
 from __future__ import annotations
@@ -23,8 +24,8 @@ from viz import style
 from viz.shapes import SHARP_EDGE, smooth_normals
 from viz.studio import OVERSAMPLE
 
-# Steps about the axis: the middle of a chord is then 0.04 mm inside the circle of a truck's tyre.
-STEPS = 240
+# Steps about the axis: the middle of a chord is then 0.1 mm inside the circle of a truck's tyre.
+STEPS = 160
 # What is found cell by cell is rough at the size of a cell: its normals are averaged with their neighbours' so often.
 PASSES = 6
 
@@ -34,7 +35,7 @@ class _Outline:
 
     def __init__(self, renderer: Any, width: float, lines: Callable[[Array], Array]) -> None:
         """Put the outline into a renderer; `lines` is asked for it anew whenever that draws and it is to be seen."""
-        self._renderer, self._lines = renderer, lines
+        self._lines = lines
         self._data = pv.PolyData()
         self._seen: Array | None = None
         mapper: Any = vtkPolyDataMapper()
@@ -45,12 +46,16 @@ class _Outline:
         self.actor.prop.line_width = width * OVERSAMPLE
         self.actor.prop.lighting = False
         renderer.AddActor(self.actor)
-        renderer.AddObserver("StartEvent", self._follow)
+        # The renderer is not kept here: it would keep itself alive.
+        self._watch = renderer.AddObserver("StartEvent", self._follow)
 
-    def _follow(self, *_: Any) -> None:
+    def _follow(self, renderer: Any, _: str) -> None:
+        if not renderer.HasViewProp(self.actor):
+            renderer.RemoveObserver(self._watch)
+            return
         if not self.actor.visibility:
             return
-        camera = self._renderer.GetActiveCamera()
+        camera = renderer.GetActiveCamera()
         eye = np.array([*camera.GetPosition(), 1.0])
         if camera.GetParallelProjection():
             eye = np.array([*(-part for part in camera.GetDirectionOfProjection()), 0.0])
