@@ -78,7 +78,7 @@ class Hardware(Table):
 
 # A solid bar of steel is some 1e6 N/mm; more is no joint.
 STIFFEST = 1e7
-# Softer than any rubber by far, N/mm or N·m for a degree: a slip of the keyboard, which would pass for no spring at all.
+# Softer than any rubber by far, N/mm or N·m for a degree: a slip of the keyboard that would pass for no spring at all.
 SOFTEST = 1e-3
 
 
