@@ -330,7 +330,7 @@ def pairs_that_can_meet(poses: Poses, shapes: Shapes) -> list[Pair]:
     """Pairs whose boxes, swept over all poses, come within what is reported: those that clearances looks at."""
     placed = Placed(poses, shapes)
     pairs = pairs_of(poses.mechanism, shapes.parts)
-    return [pair for pair in pairs if placed.apart(pair) < REACH + pair.wanted.least and placed.left_of(pair)]
+    return [pair for pair in pairs if placed.apart(pair) < REACH + pair.wanted.least and shapes.left_of(pair)]
 
 
 def clearance_lines(sizes: Sizes) -> list[Line]:
