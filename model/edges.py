@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -39,7 +41,7 @@ def edge_values(poses: Poses, kept: NDArray[np.bool_]) -> Array:
 
 
 def _neighbours(poses: Poses, kept: NDArray[np.bool_]) -> tuple[Array, Array]:
-    """Drive values (M, D) of kept poses and of their neighbours that are not, along each drive."""
+    """Drive values (M, D) of kept poses and of neighbours that are not: along each drive, and both wheels at once."""
     values = poses.travel.values
     shape = tuple(len(np.unique(column)) for column in values.T)
     if len(values) != np.prod(shape):  # no grid, so it has no neighbours
@@ -47,10 +49,21 @@ def _neighbours(poses: Poses, kept: NDArray[np.bool_]) -> tuple[Array, Array]:
     number = np.arange(len(values)).reshape(shape)
     usable = kept & (poses.status == Status.SOLVED)
     inner, outer = [], []
-    for axis in range(len(shape)):
-        along = np.moveaxis(number, axis, 0)
-        for first, second in ((along[:-1].ravel(), along[1:].ravel()), (along[1:].ravel(), along[:-1].ravel())):
-            crossing = usable[first] & ~kept[second]
-            inner.append(values[first[crossing]])
-            outer.append(values[second[crossing]])
+    for way in _ways(poses.travel.names):
+        here = tuple(slice(max(0, -step), count - max(0, step)) for step, count in zip(way, shape, strict=True))
+        there = tuple(slice(max(0, step), count - max(0, -step)) for step, count in zip(way, shape, strict=True))
+        first, second = number[here].ravel(), number[there].ravel()
+        for one, other in ((first, second), (second, first)):
+            crossing = usable[one] & ~kept[other]
+            inner.append(values[one[crossing]])
+            outer.append(values[other[crossing]])
     return np.concatenate(inner), np.concatenate(outer)
+
+
+def _ways(names: Sequence[str]) -> list[tuple[int, ...]]:
+    """Steps on a grid: of one drive, and of both wheels, together and crossed."""
+    ways = [tuple(int(one == other) for other in names) for one in names]
+    if {"left", "right"} <= set(names):
+        for sign in (1, -1):
+            ways.append(tuple({"left": 1, "right": sign}.get(name, 0) for name in names))
+    return ways
