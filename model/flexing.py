@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from model.solids import HoseSolid, SpringSolid, WoundSolid
@@ -20,6 +22,8 @@ from model.spatial import (
 
 # Newton on sin u = q u from a bound just above: some five steps for a slack hose, two where it is nearly taut.
 HOSE_STEPS = 8
+# So much of a turn at each end of a spring lies a wire apart; what is left of its height goes to the turns between.
+CLOSED = 0.75
 # Shares of the way through what is wound at which its turn is worked out in full. Between them it is blended: the
 # polynomial through five Chebyshev points errs by a⁵ / (5! 2⁹) in a turn by a rad, 2e-5 in one by a radian.
 KNOTS = 0.5 - 0.5 * np.cos((2.0 * np.arange(5) + 1.0) * np.pi / 10.0)
@@ -33,19 +37,23 @@ def spring_line(spring: SpringSolid, top: Array, bottom: Array, per_turn: int = 
     axis = top - bottom
     length = norm(axis)
     along = axis / length[..., None]
-    turns = np.linspace(0.0, spring.coils, int(np.ceil(spring.coils * per_turn)) + 1)
     wire = 2.0 * spring.wire_radius
-    # Three quarters of a turn at each end lie a wire apart; what is left of the height goes to the turns between.
-    closed = 0.75
+    dead_share, rise_share, circle = _coiled(spring.coils, per_turn)
     rise = np.maximum(length - wire, 0.0)
-    dead = np.minimum(wire, rise / spring.coils) * closed
-    ends = [0.0, closed, spring.coils - closed, spring.coils]
-    height = dead[..., None] * np.interp(turns, ends, [0.0, 1.0, -1.0, 0.0])
-    height = spring.wire_radius + height + rise[..., None] * np.interp(turns, ends, [0.0, 0.0, 1.0, 1.0])
+    dead = np.minimum(wire, rise / spring.coils) * CLOSED
+    height = spring.wire_radius + dead[..., None] * dead_share + rise[..., None] * rise_share
     axes = triad(along, square_to(along))
-    angle = 2.0 * np.pi * turns
-    circle = np.stack([np.cos(angle), np.sin(angle)], axis=-1) @ np.swapaxes(axes[..., 1:], -1, -2)
-    return np.asarray(bottom[..., None, :] + height[..., None] * along[..., None, :] + spring.mean_radius * circle)
+    around = circle @ np.swapaxes(axes[..., 1:], -1, -2)
+    return np.asarray(bottom[..., None, :] + height[..., None] * along[..., None, :] + spring.mean_radius * around)
+
+
+@lru_cache(maxsize=32)
+def _coiled(coils: float, per_turn: int) -> tuple[Array, Array, Array]:
+    """Of points along a wire: shares (k,) of its closed ends' height and of the rest, cosine and sine around (k, 2)."""
+    turns = np.linspace(0.0, coils, int(np.ceil(coils * per_turn)) + 1)
+    ends, angle = [0.0, CLOSED, coils - CLOSED, coils], 2.0 * np.pi * turns
+    dead, rise = (np.interp(turns, ends, heights) for heights in ([0.0, 1.0, -1.0, 0.0], [0.0, 0.0, 1.0, 1.0]))
+    return dead, rise, np.stack([np.cos(angle), np.sin(angle)], axis=-1)
 
 
 def hose_line(hose: HoseSolid, start: Array, stop: Array, count: int = 49) -> Array:

@@ -85,14 +85,14 @@ def shortest_rotation(a: Array, b: Array) -> Array:
 def square_to(direction: Array) -> Array:
     """A unit vector `(..., 3)` square to the unit `direction`, the same one for the same direction."""
     helper = np.where(np.abs(direction[..., 2:]) < 0.8, [0.0, 0.0, 1.0], [1.0, 0.0, 0.0])
-    return unit(np.cross(direction, helper))
+    return unit(turn(skew(direction), helper))
 
 
 def triad(direction: Array, reference: Array) -> Array:
     """Right-handed axes as columns `(..., 3, 3)`: x along `direction`, y towards `reference`."""
     x = unit(direction)
     y = unit(across(np.broadcast_to(reference, x.shape), x))
-    return np.stack([x, y, np.cross(x, y)], axis=-1)
+    return np.stack([x, y, turn(skew(x), y)], axis=-1)
 
 
 def move(rotation: Array, translation: Array, points: Array) -> Array:

@@ -46,29 +46,32 @@ class CurveStrip:
         """Take in what to draw on a strip of `size` (width, height) in px."""
         self.size = size
         self._measure, self._poses, self._units, self._runs = measure, poses, units, runs
-        self._text = max(9, round(0.2 * size[1]))
+        self.text = max(9, round(0.2 * size[1]))
 
     def picture(self, pose: int) -> Image.Image:
         """Draw the strip of one pose by its number."""
-        strip = self._still.copy()
+        strip = self.still.copy()
         draw = ImageDraw.Draw(strip)
         x, y = self.at(pose)
         width, height = self.size
         draw.line((x, 0.06 * height, x, 0.76 * height), fill=style.QUIET_INK, width=max(1, height // 60))
-        left, text = TO * width + 1.6 * self._text, self._text
+        left, text = TO * width + 1.6 * self.text, self.text
         bold, plain = style.font(text, bold=True), style.font(round(0.85 * text))
-        if np.isnan(y):
-            state, value, left_over = State.LOCKED, style.STATES[State.LOCKED].word, ""
-        else:
-            found = finding_at(self._measure, self._poses, pose)
-            state, value = found.state, used_text(found, self._units)
-            left_over = left_text(found, self._units).removeprefix(", ")
+        state, value, left_over = self.said(pose)
+        if not np.isnan(y):
             draw_sign(draw, (x, y), 0.42 * text, state)
         draw_sign(draw, (left - 0.7 * text, 0.34 * height), 0.45 * text, state)
         room = width - left - 0.4 * text
         draw_fitted(draw, (left + 0.1 * text, 0.34 * height), value, bold, style.STATES[state].colour, room)
         draw_fitted(draw, (left + 0.1 * text, 0.66 * height), left_over, plain, style.INK, room)
         return strip
+
+    def said(self, pose: int) -> tuple[State, str, str]:
+        """The state of a pose, its value and what is left before the limit, in words."""
+        if np.isnan(self._measure.values[pose]):
+            return State.LOCKED, style.STATES[State.LOCKED].word, ""
+        found = finding_at(self._measure, self._poses, pose)
+        return found.state, used_text(found, self._units), left_text(found, self._units).removeprefix(", ")
 
     def at(self, pose: int) -> tuple[float, float]:
         """Where a pose is on the strip (x, y) in px; y is NaN where it has no value."""
@@ -97,12 +100,12 @@ class CurveStrip:
         return np.stack([along, self._height(self._measure.values)], axis=1)
 
     @cached_property
-    def _still(self) -> Image.Image:
+    def still(self) -> Image.Image:
         """What is the same in every pose."""
         width, height = (FINE * side for side in self.size)
         picture = Image.new("RGB", (width, height), style.PAPER)
         draw = ImageDraw.Draw(picture)
-        text, thin = FINE * self._text, max(1, height // 70)
+        text, thin = FINE * self.text, max(1, height // 70)
         bold, plain, small = style.font(text, bold=True), style.font(round(0.85 * text)), style.font(round(0.72 * text))
         draw.line((0, 0, width, 0), fill=style.LINE, width=thin)
         draw.rectangle((FROM * width, 0.06 * height, TO * width, 0.76 * height), fill=style.STRIP)

@@ -29,11 +29,11 @@ Numbers = NDArray[np.intp]
 class PliantActor:
     """One pliant solid in a plotter, drawn from arrays that are written into."""
 
-    def __init__(self, plotter: Any, solid: Pliant, skin: Mesh, normals: Array) -> None:
+    def __init__(self, plotter: Any, solid: Pliant, skin: Mesh, normals: Array, precision: Any = np.float64) -> None:
         """Draw it as it is, with its unit normals (n, 3)."""
         self.solid, self.faces = solid, skin.faces
-        self.data = poly_data(skin)
-        self.data.point_data["Normals"] = normals
+        self.data = poly_data(Mesh(skin.points.astype(precision), skin.faces))
+        self.data.point_data["Normals"] = normals.astype(precision)
         self.actor: pv.Actor = add_actor(plotter, self.data, style.FINISHES[solid.material])
         # Plain arrays on the library's memory: its own kind of array takes long to write to.
         self.points, self.normals = np.asarray(self.data.points), np.asarray(self.data.point_data["Normals"])
@@ -152,15 +152,15 @@ class _Wound:
             points, normals, faces = shaded(joined(mesh_of(part) for part in solid.solids))
             weights = knot_weights(wound_shares(solid, points))[:, :, None]
             offset = np.column_stack([points - solid.origin, np.ones(len(points))])
-            # As BLAS reads them fastest.
-            blends = (np.asfortranarray((weights * v[:, None]).reshape(len(v), -1)) for v in (offset, normals))
-            self._blends.append(tuple(blends))
-            self.drawn.append(PliantActor(plotter, solid, Mesh(points, faces), normals))
+            # As BLAS reads them fastest, and as finely as they are drawn: a ten-thousandth of a mm.
+            blends = ((weights * v[:, None]).reshape(len(v), -1) for v in (offset, normals))
+            self._blends.append(tuple(np.asfortranarray(blend, np.float32) for blend in blends))
+            self.drawn.append(PliantActor(plotter, solid, Mesh(points, faces), normals, np.float32))
 
     def bend(self, which: Numbers, near: Array, far: Array) -> None:
         origin, axis, far_turn = (frame[which] for frame in self._frames)
         start, stop = ((way[:, :3, :3], way[:, :3, 3]) for way in (near, far))
-        moves = wound_knots(origin, axis, far_turn, start, stop)
+        moves = wound_knots(origin, axis, far_turn, start, stop).astype(np.float32)
         turns = moves[:, :, :3].reshape(len(which), -1, 3)
         moves = moves.reshape(len(which), -1, 3)
         for number, move, turn in zip(which, moves, turns, strict=True):

@@ -14,7 +14,7 @@ from model.errors import FulltravelError
 from model.spatial import Array
 from model.triangles import Mesh
 from model.units import Length
-from model.verdicts import Finding, Verdict
+from model.verdicts import Finding, Verdict, with_more
 from viz.files import path_text
 from viz.gaps import GapMark
 from viz.stage import Stage
@@ -79,14 +79,17 @@ class Window:
             self._pose_stale = False
             live, row = self.live, self.live.chosen_row
             self._stage.show(live.pose)
-            self._verdict, self._found = live.verdict()
+            verdict, self._found = live.verdict()
             worst = None if row is None else row.worst
             self._gap_shown = self._gap.at(worst, live.judged, live.rail.poses, live.pose)
+            gaps = []
             if row is not None and row.key is not None and self._gap_shown is not None:
-                self._found[row.key] = finding_of_gap(row.worst, self._gap_shown, tuple(live.drives.tolist()))
+                gaps = [finding_of_gap(row.worst, self._gap_shown, tuple(live.drives.tolist()))]
+                self._found[row.key] = gaps[0]
+            self._verdict = with_more(verdict, gaps)
             here = None if row is None or row.key is None else self._found.get(row.key)
             place = here if here is not None else None if row is None else row.worst
-            self._marked = self.face.marks.take(self._verdict.findings, None if place is None else place.where)
+            self._marked = self.face.marks.take(verdict.findings, None if place is None else place.where)
             if here is not None and here.what in CONED:
                 self._stage.show_cone(here.where, here.state)
         self._extras.seen_by(self.eye.camera, glass=Act.FRAME in self._on)
@@ -115,6 +118,10 @@ class Window:
             self.take_scene(coming)
         elif self._watch is not None and not self._jobs.runs("scene") and self._watch.saved():
             self._jobs.start("scene", partial(read, self._path, self._units), self._announce)
+
+    def close(self) -> None:
+        """End what goes on beside the window."""
+        self._jobs.stop()
 
     @property
     def busy(self) -> bool:
@@ -167,7 +174,10 @@ class Window:
         live, swept = self.live, self._swept.known if Act.SWEPT in self._on else None
         posed, camera = live.rail.poses.take(np.array([live.pose])), self.eye.camera
         try:
-            write_still(posed, self._verdict, output, size=PICTURE, units=live.scene.units, swept=swept, camera=camera)
+            write_still(
+                posed, self._verdict, output, size=PICTURE, units=live.scene.units, swept=swept, camera=camera,
+                gaps=[] if self._gap_shown is None else [self._gap_shown],
+            )  # fmt: skip
         except FulltravelError as error:
             self._tell(error.complaints[0])
         else:
@@ -224,7 +234,7 @@ class Window:
                 self.live.judge(judged)
                 self.moved()
                 if judged.gaps is None:
-                    self._jobs.start("judging", partial(with_gaps, mechanism), take)
+                    self._jobs.start("judging", partial(with_gaps, mechanism), take, apart=True)
 
         self._jobs.start("judging", partial(finely, mechanism), take)
 
@@ -249,6 +259,8 @@ class Window:
         """Say in the window's name how it stands, for lists of windows and for who does not see the picture."""
         live = self.live
         told = [live.scene.mechanism.title, live.rail.words(live.pose, live.scene.units), self._verdict.state.value]
+        told += [] if live.chosen_row is None else [f"looking at {live.chosen_row.worst.where}"]
+        told += ["gaps still to come"] * (live.judged.gaps is None)
         told += ["mistake in the file"] * bool(self._mistake)
         name = f"fulltravel: {'; '.join(told)}"
         if name != self._named:

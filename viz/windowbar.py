@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
+import numpy as np
 from PIL import Image, ImageDraw
 
 from model.cycles import Cycle
@@ -15,10 +17,28 @@ from viz import style
 from viz.labels import Box
 from viz.marks import draw_sign
 from viz.windowkeys import BUTTONS, CHIP_WORDS, RUN_KEYS, RUN_WORDS, TOGGLES, Act
-from viz.windowpaint import ACCENT, ACCENT_GROUND, SMALL, card, cut, paste_line, width_of, wrapped
+from viz.windowoverlay import Pixels
+from viz.windowpaint import (
+    ACCENT,
+    ACCENT_GROUND,
+    CARD,
+    SMALL,
+    Shape,
+    card,
+    cut,
+    finely,
+    paste_line,
+    stamp,
+    width_of,
+    wrapped,
+    write,
+    written,
+)
 
 # Heights and widths in letters: the bar, its play button, a slider's margin, a switch.
 BAR, PLAY, INSET, CHIP, CHIP_WIDE = 4.4, 4.0, 1.2, 1.9, 10.4
+# The caption grows by so many letters at a time.
+STEP = 4.0
 RUN_LETTER = {run: letter for letter, run in RUN_KEYS.items()}
 
 
@@ -47,26 +67,28 @@ class Bar:
     def __init__(self) -> None:
         """Begin with no room."""
         self.size, self._text = (1, 1), 12
+        self._canvas: Pixels = np.zeros((1, 1, 4), dtype=np.uint8)
+        self._painted: dict[int, object] = {}
 
     def sized(self, width: int, text: int) -> None:
         """Take a width in px and the size of letters."""
         self.size, self._text = (width, round(BAR * text)), text
+        self._canvas = np.full((self.size[1], width, 4), (*style.PAPER, 255), dtype=np.uint8)
+        self._painted.clear()
 
-    def picture(self, sliders: Sequence[Slider], chosen: Cycle, playing: bool, units: Length) -> Image.Image:
-        """Draw the bar."""
-        picture = Image.new("RGBA", self.size, (*style.PAPER, 255))
-        picture.paste(_play(round(PLAY * self._text), self.size[1], self._text, playing), (0, 0))
+    def picture(self, sliders: Sequence[Slider], chosen: Cycle, playing: bool, units: Length) -> Pixels:
+        """Paint what is new of the bar; the pixels are the same array as before."""
+        canvas, text, height = self._canvas, self._text, self.size[1]
+        play = _play(round(PLAY * text), height, text, playing)
+        canvas[:, : play.shape[1]] = play
         wide = self._wide(len(sliders))
         for number, slider in enumerate(sliders):
-            share = (slider.amount - slider.low) / max(slider.high - slider.low, 1e-9)
-            ride = -slider.low / max(slider.high - slider.low, 1e-9)
-            cell = _slider(
-                wide, self.size[1], self._text, slider.run, amount_text(slider.run, slider.amount, units),
-                round(share, 3), round(ride, 3), slider.run is chosen,
-            )  # fmt: skip
-            picture.paste(cell, (self._left(number, len(sliders)), 0))
-        ImageDraw.Draw(picture).line((0, 0, self.size[0], 0), fill=style.LINE)
-        return picture
+            left, shown = self._left(number, len(sliders)), (len(sliders), slider, units, slider.run is chosen)
+            if self._painted.get(number) != shown:
+                self._painted[number] = shown
+                _paint_slider(canvas[:, left : left + wide], text, slider, units, chosen=slider.run is chosen)
+        canvas[0] = (*style.LINE, 255)
+        return canvas
 
     def plays_at(self, x: float) -> bool:
         """Whether the play button is at a place in px from the bar's left edge."""
@@ -101,7 +123,7 @@ KNOB_AT = 3.1
 
 
 @lru_cache(maxsize=4)
-def _play(width: int, height: int, text: int, playing: bool) -> Image.Image:
+def _play(width: int, height: int, text: int, playing: bool) -> Pixels:
     picture = Image.new("RGBA", (width, height), (*style.PAPER, 255))
     draw = ImageDraw.Draw(picture)
     x, y, size = 0.5 * width, 0.42 * height, 0.75 * text
@@ -113,26 +135,36 @@ def _play(width: int, height: int, text: int, playing: bool) -> Image.Image:
         draw.polygon([(x - 0.7 * size, y - size), (x - 0.7 * size, y + size), (x + size, y)], fill=ACCENT)
     small = style.font(round(SMALL * text))
     draw.text((x, 0.83 * height), "space", font=small, fill=style.QUIET_INK, anchor="mm")
-    return picture
+    return np.array(picture)
 
 
-def _slider(
-    width: int, height: int, text: int, run: Cycle, amount: str, share: float, ride: float, chosen: bool
-) -> Image.Image:
-    picture = _track(width, height, text, run, ride, chosen).copy()
-    draw, bold = ImageDraw.Draw(picture), style.font(text, bold=chosen)
-    inset, line = INSET * text, KNOB_AT * text
-    draw.text((inset, 2.0 * text), cut(amount, bold, width - 1.6 * inset), font=bold, fill=style.INK, anchor="lm")
-    zero, knob = (inset + at * (width - 2.0 * inset) for at in (ride, share))
+def _paint_slider(cell: Pixels, text: int, slider: Slider, units: Length, *, chosen: bool) -> None:
+    """Paint a slider over the whole of a cell (height, width, 4) of the bar."""
+    height, width, _ = cell.shape
+    span, inset, line = max(slider.high - slider.low, 1e-9), INSET * text, KNOB_AT * text
+    share, ride = (slider.amount - slider.low) / span, round(-slider.low / span, 3)
+    cell[:] = _track(width, height, text, slider.run, ride, chosen)
+    bold, ground = style.font(text, bold=chosen), (*(ACCENT_GROUND if chosen else style.PAPER), 255)
+    told, room = amount_text(slider.run, slider.amount, units), width - 1.6 * inset
+    told = told if written(told, bold) <= room else cut(told, bold, room)
+    write(cell, (inset, 2.0 * text), told, bold, style.INK, ground)
+    zero, knob = (round(inset + at * (width - 2.0 * inset)) for at in (ride, share))
     colour = ACCENT if chosen else style.QUIET_INK
-    draw.rectangle((min(zero, knob), line - 0.12 * text, max(zero, knob), line + 0.12 * text), fill=colour)
-    draw.ellipse((knob - 0.48 * text, line - 0.48 * text, knob + 0.48 * text, line + 0.48 * text), fill=colour,
-                 outline=style.PAPER, width=max(1, text // 8))  # fmt: skip
-    return picture
+    cell[round(line - 0.12 * text) : round(line + 0.12 * text) + 1, min(zero, knob) : max(zero, knob)] = (*colour, 255)
+    stamp(cell, (knob, line), _knob(text, colour))
+
+
+@lru_cache(maxsize=4)
+def _knob(text: int, colour: style.Colour) -> Shape:
+    def paint(draw: ImageDraw.ImageDraw, middle: float, fine: int) -> None:
+        low, high = middle - 0.48 * text * fine, middle + 0.48 * text * fine
+        draw.ellipse((low, low, high, high), fill=colour, outline=style.PAPER, width=fine * max(1, text // 8))
+
+    return finely(round(0.48 * text) + 1, paint)
 
 
 @lru_cache(maxsize=32)
-def _track(width: int, height: int, text: int, run: Cycle, ride: float, chosen: bool) -> Image.Image:
+def _track(width: int, height: int, text: int, run: Cycle, ride: float, chosen: bool) -> Pixels:
     """What is the same of a slider wherever its knob is: its name, its line and where ride height is on it."""
     picture = Image.new("RGBA", (width, height), (*(ACCENT_GROUND if chosen else style.PAPER), 255))
     draw, small = ImageDraw.Draw(picture), style.font(round(SMALL * text))
@@ -142,35 +174,43 @@ def _track(width: int, height: int, text: int, run: Cycle, ride: float, chosen: 
     draw.rounded_rectangle((inset, line - 0.12 * text, width - inset, line + 0.12 * text), 0.12 * text, fill=style.LINE)
     zero = inset + ride * (width - 2.0 * inset)
     draw.line((zero, line - 0.5 * text, zero, line + 0.5 * text), fill=style.INK, width=max(1, text // 9))
-    return picture
+    return np.array(picture)
 
 
 @lru_cache(maxsize=32)
-def caption(room: int, text: int, title: str, pose: str, verdict: str, state: State, locked: bool) -> Image.Image:
+def caption(room: int, text: int, title: str, pose: str, verdict: str, state: State, locked: bool) -> Pixels:
     """The card at the picture's head: title, the pose in words, the verdict on it; a locked pose in its own colour."""
-    bold, plain, said = style.font(round(1.15 * text), bold=True), style.font(text), style.font(text, bold=True)
-    pad, shift, look = 0.9 * text, 1.4 * text, style.STATES[state]
+    font, pad, shift = style.font(text, bold=locked), 0.9 * text, 1.4 * text * locked
     most = room - 2 * pad
-    lines = wrapped(pose, said, most - shift) if locked else [cut(pose, plain, most)]
-    wide = max(width_of(title, bold), width_of(verdict, said) + shift, *(width_of(line, plain) for line in lines))
-    if locked:
-        wide = max(wide, *(width_of(line, said) + shift for line in lines))
-    width, step = round(min(room, wide + 2 * pad + 0.2 * text)), 1.5 * text
-    picture, draw = card((width, round(4.1 * text + step * len(lines))), text, look.colour if locked else style.LINE)
+    fits = written(pose, font) <= most - shift
+    lines = [pose] if fits else wrapped(pose, font, most - shift) if locked else [cut(pose, font, most)]
+    # In steps, so that the card does not change with every pose.
+    wide = STEP * text * math.ceil((max(written(line, font) for line in lines) + shift) / (STEP * text))
+    canvas = _caption_ground(room, text, title, wide, len(lines), verdict, state, locked).copy()
+    colour = style.STATES[State.LOCKED].colour if locked else style.QUIET_INK
+    for number, line in enumerate(lines):
+        write(canvas, (pad + shift, (2.9 + 1.5 * number) * text), line, font, colour, CARD)
+    return canvas
+
+
+@lru_cache(maxsize=32)
+def _caption_ground(
+    room: int, text: int, title: str, wide: float, lines: int, verdict: str, state: State, locked: bool
+) -> Pixels:
+    """All of the card but the pose, for which it leaves room for so many lines of this width in px."""
+    bold, said = style.font(round(1.15 * text), bold=True), style.font(text, bold=True)
+    pad, shift, look = 0.9 * text, 1.4 * text, style.STATES[state]
+    wide = max(width_of(title, bold), width_of(verdict, said) + shift, wide)
+    width = round(min(room, wide + 2 * pad + 0.2 * text))
+    size = width, round((4.1 + 1.5 * lines) * text)
+    picture, draw = card(size, text, look.colour if locked else style.LINE)
     paste_line(picture, (pad, 1.35 * text), cut(title, bold, width - 2 * pad), bold, style.INK)
-    y = 2.9 * text
     if locked:
-        draw_sign(draw, (pad + 0.5 * text, y), 0.5 * text, State.LOCKED)
-    for line in lines:
-        if locked:
-            draw.text((pad + shift, y), line, font=said, fill=style.STATES[State.LOCKED].colour, anchor="lm")
-        else:
-            draw.text((pad, y), line, font=plain, fill=style.QUIET_INK, anchor="lm")
-        y += step
+        draw_sign(draw, (pad + 0.5 * text, 2.9 * text), 0.5 * text, State.LOCKED)
+    y = (2.9 + 1.5 * lines) * text
     draw_sign(draw, (pad + 0.5 * text, y), 0.5 * text, state)
-    told = cut(verdict, said, width - 2 * pad - shift)
-    paste_line(picture, (pad + shift, y), told, said, look.colour)
-    return picture
+    paste_line(picture, (pad + shift, y), cut(verdict, said, width - 2 * pad - shift), said, look.colour)
+    return np.array(picture)
 
 
 @lru_cache(maxsize=32)

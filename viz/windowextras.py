@@ -64,7 +64,7 @@ class Sweeper:
             self._show(self.known[1])
             return
         self._tell(f"Working out the space that {part} needs over the travel …", LONG_NOTE)
-        self._jobs.start("sweeping", partial(swept_space, mechanism, part), partial(self._take, part))
+        self._jobs.start("sweeping", partial(swept_space, mechanism, part), partial(self._take, part), apart=True)
 
     def _take(self, part: str, mesh: Mesh) -> None:
         if part == self._wanted:

@@ -7,23 +7,22 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from PIL import Image
 
 from model.measures import Measure
 from model.spatial import Array
 from model.units import Length
 from model.verdicts import Finding, State, Verdict
-from viz import style
 from viz.curve import CurveStrip
 from viz.gaps import GapMark
 from viz.labels import Box
 from viz.windowbar import Bar, Slider, amount_text, caption, chip_at, chips, inside
+from viz.windowcurve import CurvePanel
 from viz.windowkeys import HELP, HELP_FOOT, RUN_WORDS, Act
 from viz.windowlist import FindingList, Here
 from viz.windowlive import Live
 from viz.windowmarks import Marks
-from viz.windowoverlay import Overlay
-from viz.windowpaint import count_words, help_card, notice
+from viz.windowoverlay import Overlay, Pixels
+from viz.windowpaint import count_words, empty_strip, help_card, notice
 from viz.windowpose import Key
 from viz.windowscreen import screen_scale
 
@@ -33,6 +32,7 @@ LETTER, SMALLEST, PLAIN = 15.0, 10.0, (1440.0, 900.0)
 LIST, CURVE, PAD = 22.0, 5.4, 0.8
 # Ride height is named below the curve where it is this share of the travel away from both ends.
 NAME_ROOM = 0.25
+NO_CURVE = "No curve: what is chosen is not followed from pose to pose."
 
 
 @dataclass(frozen=True)
@@ -69,7 +69,7 @@ class Face:
         names = ("list", "bar", "curve", "caption", "chips", "mistake", "note", "help")
         self._sprites = {name: self.overlay.sprite() for name in names}
         self.size, self.text = (0, 0), 12
-        self._strip: CurveStrip | None = None
+        self._strip: CurvePanel | None = None
         self._strip_of: tuple[Any, ...] = ()
         self._painted: dict[str, Any] = {}
 
@@ -127,9 +127,9 @@ class Face:
             self._sprites["list"].show_pixels(self.findings.picture(here, live.chosen), 0, 0)
         if self._changed("bar", (sliders, live.run, live.playing)):
             picture = self.bar.picture(sliders, live.run, live.playing, units)
-            self._sprites["bar"].show(picture, round(left), self.size[1] - picture.height)
+            self._sprites["bar"].show_pixels(picture, round(left), self.size[1] - self.bar.size[1])
         if self._changed("curve", (live.rail, live.pose, live.chosen, live.rows)):
-            self._sprites["curve"].show(self._curve(live, units), round(left), round(bottom))
+            self._sprites["curve"].show_pixels(self._curve(live, units), round(left), round(bottom))
         switches = chips(self.text, shown.on)
         self._sprites["chips"].show(switches, right - pad - switches.width, top + pad)
         room = right - left - 3 * pad - switches.width
@@ -137,8 +137,8 @@ class Face:
         told = count_words([finding.state for finding in verdict.findings])
         told = f"{told} at this pose"
         head = caption(round(room), self.text, live.scene.mechanism.title, words, told, verdict.state, bool(locked))
-        self._sprites["caption"].show(head, left + pad, top + pad)
-        self._tell("mistake", shown.mistake, State.OVER, left + pad, top + 2 * pad + head.height, round(room))
+        self._sprites["caption"].show_pixels(head, left + pad, top + pad)
+        self._tell("mistake", shown.mistake, State.OVER, left + pad, top + 2 * pad + head.shape[0], round(room))
         if shown.note:
             card = notice(self.text, round(room), (shown.note,), None)
             self._sprites["note"].show(card, left + pad, bottom - pad - card.height)
@@ -166,17 +166,17 @@ class Face:
         else:
             self._sprites[name].hide()
 
-    def _curve(self, live: Live, units: Length) -> Image.Image:
+    def _curve(self, live: Live, units: Length) -> Pixels:
         """The curve of what is chosen over the travel that moves, with a dot at the pose."""
         measure = live.curve
         size = (max(1, self.size[0] - round(LIST * self.text)), round(CURVE * self.text))
         if measure is None or not np.isfinite(measure.values).any():
-            return Image.new("RGBA", size, (*style.PAPER, 255))
+            return empty_strip(size, self.text, NO_CURVE)
         key = (live.rail, measure.what, measure.where, size)
         if self._strip is None or self._strip_of != key:
             self._strip_of = key
-            self._strip = _strip(live, measure, size, units)
-        return self._strip.picture(live.pose).convert("RGBA")
+            self._strip = CurvePanel(_strip(live, measure, size, units))
+        return self._strip.picture(live.pose)
 
     def _changed(self, name: str, key: Any) -> bool:
         """Whether a panel has to be painted, remembering that it is."""

@@ -19,7 +19,7 @@ from viz.windowoverlay import Pixels
 from viz.windowpaint import SMALL, cut
 from viz.windowpose import Key, key_of
 from viz.windowrows import ROW, Look, look_of, paint_row
-from viz.words import NOTHING
+from viz.words import NOTHING, used_text
 
 HEADINGS = {
     State.LOCKED: "Locks on the way",
@@ -33,7 +33,7 @@ HEAD, FOOT, HEADING = 3.0, 2.0, 1.9
 FOOT_TEXT = "n next, b before, or click"
 # Why a row has no number in this pose.
 LOCKED_HERE, RIDE_ONLY, WHOLE_TRAVEL = "not reached", "at ride height only", "of the whole travel"
-MEASURING, CHOOSE = f"{NOTHING} measuring", f"{NOTHING} until chosen"
+MEASURING = f"{NOTHING} measuring"
 
 
 @dataclass(frozen=True)
@@ -70,12 +70,14 @@ class Here:
         if here is not None:
             return look_of(here, worst, self.units)
         if worst.what == GAP:
-            why = LOCKED_HERE if self.locked else MEASURING if chosen else CHOOSE
+            # A gap takes a moment to measure: only the chosen one is.
+            smallest = "touching" if worst.used <= 0.0 else used_text(worst, self.units)
+            why = LOCKED_HERE if self.locked else MEASURING if chosen else f"{NOTHING} here, {smallest} at its worst"
         elif row.key not in self.followed:
             why = WHOLE_TRAVEL
         else:
             why = LOCKED_HERE if self.locked else RIDE_ONLY
-        return Look(row.key[1], worst.what, None, why)
+        return Look(row.key[1], worst.what, None, "", why)
 
 
 @dataclass(frozen=True)

@@ -63,10 +63,9 @@ class Live:
 
     @property
     def curve(self) -> Measure | None:
-        """What is followed along the rail: the finding that is chosen, else the worst that has a curve."""
-        wanted = [self.chosen_row, *self.rows]
-        keys = (row.key for row in wanted if row is not None and row.key is not None)
-        return next((self.rail.followed[key] for key in keys if key in self.rail.followed), None)
+        """What is followed along the rail: the finding that is chosen, if it can be, or without one the worst."""
+        rows = self.rows if self.chosen_row is None else [self.chosen_row]
+        return next((self.rail.followed[row.key] for row in rows if row.key in self.rail.followed), None)
 
     def judge(self, judged: Judged) -> None:
         """Take up a verdict on the travel; what is chosen stays chosen."""

@@ -32,7 +32,11 @@ def show_window(path: Path, units: Length | None, size: tuple[int, int]) -> bool
     plotter = open_plotter(size, f"fulltravel: {scene.mechanism.title}")
     try:
         with stoppable() as stop:
-            return run(Window(plotter, path, units, scene, watch), stop)
+            window = Window(plotter, path, units, scene, watch)
+            try:
+                return run(window, stop)
+            finally:
+                window.close()
     finally:
         plotter.close()
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-import pyvista as pv
 from numpy.typing import NDArray
 from PIL import Image
+from vtkmodules.util.numpy_support import numpy_to_vtk
 from vtkmodules.vtkCommonCore import vtkPoints, vtkUnsignedCharArray
 from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkImageData, vtkPolyData
 from vtkmodules.vtkRenderingCore import vtkPolyDataMapper2D, vtkRenderer, vtkTexture, vtkTexturedActor2D
@@ -15,6 +15,7 @@ from vtkmodules.vtkRenderingCore import vtkPolyDataMapper2D, vtkRenderer, vtkTex
 from viz.labels import Box
 
 Pixels = NDArray[np.uint8]
+_shared: Any = numpy_to_vtk  # the library ships this function without annotations
 
 
 class Overlay:
@@ -104,7 +105,7 @@ class Sprite:
     def _take(self, pixels: Pixels) -> None:
         # The library reads these very pixels: they have to stay.
         self._pixels = pixels
-        self._values = pv.convert_array(pixels.reshape(-1, 4))
+        self._values = _shared(pixels.reshape(-1, 4), deep=False)
         self._data.SetDimensions(pixels.shape[1], pixels.shape[0], 1)
         self._data.GetPointData().SetScalars(self._values)
         self._data.Modified()

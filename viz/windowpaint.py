@@ -2,15 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Callable, Sequence
 from functools import lru_cache
 
+import numpy as np
 from PIL import Image, ImageDraw
 
+from model.spatial import Array
 from model.verdicts import State
 from viz import style
 from viz.marks import draw_sign, fitted
+from viz.windowoverlay import Pixels
 
+# Red, green, blue and how solid.
+Ink = tuple[int, int, int, int]
+# Colours (n, n, 3) and how much of each pixel (n, n, 1) they cover.
+Shape = tuple[Array, Array]
 # What is chosen or moves: the blue of links.
 ACCENT, ACCENT_GROUND = (38, 104, 170), (228, 238, 248)
 # A card lets a little of the picture through.
@@ -30,6 +38,11 @@ def card(size: tuple[int, int], text: int, edge: style.Colour = style.LINE) -> t
 def cut(text: str, font: style.Font, room: float) -> str:
     """A line cut short where it is wider than the room in px."""
     return fitted(_MEASURE, text, font, room)
+
+
+def written(text: str, font: style.Font) -> float:
+    """How wide a line is in px that `write` writes; letters are measured only once."""
+    return sum(width_of(letter, font) for letter in text)
 
 
 @lru_cache(maxsize=4096)
@@ -58,6 +71,61 @@ def paste_line(
     picture.paste((*colour, 255), (round(middle[0]), round(middle[1]) - above), mask)
 
 
+def write(
+    canvas: Pixels, at: tuple[float, float], text: str, font: style.Font, colour: style.Colour, ground: Ink
+) -> None:
+    """Write a line that is another in every pose into pixels of one ground, from the middle of its left end.
+
+    Letter by letter from pieces that are kept: to set a line anew takes ten times as long.
+    """
+    left, (middle, row) = at[0], math.modf(at[1])
+    for letter in text:
+        pixels, above, advance = _letter(letter, font, colour, ground, middle)
+        x, y = round(left), int(row) + above
+        place = canvas[y : y + pixels.shape[0], x : x + pixels.shape[1]]
+        place[:] = pixels[:, : place.shape[1]]
+        left += advance
+
+
+def stamp(canvas: Pixels, at: tuple[float, float], shape: Shape) -> None:
+    """Lay a shape over pixels, its middle at a place; what would be beside them is left out."""
+    colours, cover = shape
+    half = colours.shape[0] // 2
+    x, y = round(at[0]) - half, round(at[1]) - half
+    cut_x, cut_y = max(-x, 0), max(-y, 0)
+    place = canvas[max(y, 0) : y + 2 * half + 1, max(x, 0) : x + 2 * half + 1, :3]
+    part = slice(cut_y, cut_y + place.shape[0]), slice(cut_x, cut_x + place.shape[1])
+    place[:] = cover[part] * colours[part] + (1.0 - cover[part]) * place
+
+
+@lru_cache(maxsize=32)
+def sign(size: float, state: State) -> Shape:
+    """The sign of a state, `size` px from its middle to its edge, for `stamp`."""
+    half = math.ceil(1.5 * size) + 1
+    return finely(half, lambda draw, middle, fine: draw_sign(draw, (middle, middle), fine * size, state))
+
+
+def finely(half: int, paint: Callable[[ImageDraw.ImageDraw, float, int], None]) -> Shape:
+    """A shape of `half` px to each side of its middle, painted several times as large."""
+    fine, side = 4, 2 * half + 1
+    picture = Image.new("RGBA", (fine * side, fine * side), (*style.PAPER, 0))
+    paint(ImageDraw.Draw(picture), 0.5 * fine * side, fine)
+    pixels = np.array(picture.resize((side, side), Image.Resampling.BOX), dtype=float)
+    return pixels[..., :3], pixels[..., 3:] / 255.0
+
+
+@lru_cache(maxsize=4096)
+def _letter(
+    letter: str, font: style.Font, colour: style.Colour, ground: Ink, middle: float
+) -> tuple[Pixels, int, float]:
+    """One letter on a ground, its upper edge below that of its line's row, and how far the next letter is from it."""
+    _, above, right, below = _MEASURE.textbbox((0, middle), letter, font=font, anchor="lm")
+    top = math.floor(above)
+    picture = Image.new("RGBA", (max(1, math.ceil(right)), max(1, math.ceil(below) - top)), ground)
+    ImageDraw.Draw(picture).text((0, middle - top), letter, font=font, fill=colour, anchor="lm")
+    return np.array(picture), top, width_of(letter, font)
+
+
 @lru_cache(maxsize=128)
 def _line(text: str, font: style.Font) -> tuple[Image.Image, int]:
     """How much of each pixel a line covers, and how far its middle is below its upper edge."""
@@ -65,6 +133,17 @@ def _line(text: str, font: style.Font) -> tuple[Image.Image, int]:
     mask = Image.new("L", (round(font.getlength(text)) + 2, ascent + descent))
     ImageDraw.Draw(mask).text((0, mask.height // 2), text, font=font, fill=255, anchor="lm")
     return mask, mask.height // 2
+
+
+@lru_cache(maxsize=4)
+def empty_strip(size: tuple[int, int], text: int, words: str) -> Pixels:
+    """A strip where a curve would be, with a line in its middle."""
+    picture, small = Image.new("RGBA", size, (*style.PAPER, 255)), style.font(round(SMALL * text))
+    draw = ImageDraw.Draw(picture)
+    draw.line((0, 0, size[0], 0), fill=style.LINE)
+    words = cut(words, small, size[0] - 2.0 * text)
+    draw.text((0.5 * size[0], 0.5 * size[1]), words, font=small, fill=style.QUIET_INK, anchor="mm")
+    return np.array(picture)
 
 
 @lru_cache(maxsize=16)

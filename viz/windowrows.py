@@ -13,18 +13,21 @@ from model.verdicts import Finding, State
 from viz import style
 from viz.marks import draw_sign
 from viz.windowoverlay import Pixels
-from viz.windowpaint import ACCENT, ACCENT_GROUND, SMALL, cut, width_of
+from viz.windowpaint import ACCENT, ACCENT_GROUND, SMALL, cut, width_of, write, written
 from viz.words import limit_text, used_text, what_text
 
 # The bar under a row ends at this share of the limit, which has a tick.
 BAR_END = 1.25
-# Height of a row in letters; the room that its number always has, and how much of a row its name may take.
-ROW, NUMBER, NAME = 3.0, 5.0, 0.5
+# In letters: height of a row, the room that its number always has, and the least of what is measured.
+ROW, NUMBER, NAME = 3.0, 3.7, 3.0
 
 
 @dataclass(frozen=True)
 class Look:
-    """What a row shows: where and what is measured, its state and number here, its limit, and shares of that limit."""
+    """What a row shows: where and what is measured, its state and number here, its limit, and shares of that limit.
+
+    Without a number `limit` says why.
+    """
 
     where: str
     what: str
@@ -47,18 +50,11 @@ def paint_row(canvas: Pixels, text: int, look: Look, *, chosen: bool) -> None:
     """Paint a row over the whole of `canvas` (height, width, 4)."""
     width = canvas.shape[1]
     bar, worst = look.share is not None, look.worst
-    ground = _ground(width, text, look.where, look.what, look.state, look.limit, bar, worst, chosen)
+    ground = _ground(width, text, look.where, look.what, look.state, look.limit, bar, worst, bool(look.value), chosen)
     canvas[:] = ground
-    font, colour = style.font(round(SMALL * text)), ACCENT_GROUND if chosen else style.PAPER
-    right = round(width - text - width_of(look.limit, font))
-    letters = [_letter(letter, font, colour) for letter in look.value]
-    left = right - sum(advance for _, advance in letters)
-    for pixels, advance in letters:
-        at, top = round(left), round(1.95 * text) - pixels.shape[0] // 2
-        wide = min(pixels.shape[1], right - at)
-        if at >= 0 and wide > 0:
-            canvas[top : top + pixels.shape[0], at : at + wide] = pixels[:, :wide]
-        left += advance
+    font, back = style.font(round(SMALL * text)), ACCENT_GROUND if chosen else style.PAPER
+    left = width - text - width_of(look.limit, font) - written(look.value, font)
+    write(canvas, (max(left, 0.0), 1.95 * text), look.value, font, style.INK, (*back, 255))
     if look.share is not None and look.state is not None:
         (x, y), (x_to, y_to) = _bar(width, text, 0.0), _bar(width, text, look.share, 0.16)
         canvas[round(y) : round(y_to) + 1, round(x) : round(x_to) + 1] = (*style.STATES[look.state].colour, 255)
@@ -79,6 +75,7 @@ def _ground(
     limit: str,
     bar: bool,
     worst: float,
+    number: bool,
     chosen: bool,
 ) -> Pixels:
     """All of a row but its number: state, place and word, limit, and an empty bar that ends a quarter past it."""
@@ -88,8 +85,14 @@ def _ground(
         style.font(text, bold=chosen),
         *(style.font(round(SMALL * text), bold=b) for b in (False, True)),
     )
-    draw.text((2.3 * text, 0.85 * text), cut(where, bold, width - 6.6 * text), font=bold, fill=style.INK, anchor="lm")
-    room = edge - 2.3 * text - width_of(limit, small) - NUMBER * text
+    draw.text(
+        (2.3 * text, 0.85 * text),
+        cut(where, bold, width - (3.3 if state is None else 6.6) * text),
+        font=bold,
+        fill=style.INK,
+        anchor="lm",
+    )
+    room = edge - 2.3 * text - width_of(limit, small) - (NUMBER if number else 1.0) * text
     told = cut(what, small, max(room, NAME * text))
     draw.text((2.3 * text, 1.95 * text), told, font=small, fill=style.QUIET_INK, anchor="lm")
     draw.text((edge, 1.95 * text), limit, font=small, fill=style.INK, anchor="rm")
@@ -115,12 +118,3 @@ def _bar(width: int, text: int, share: float, down: float = 0.0) -> tuple[float,
     """A place on a row's bar at a share of the limit."""
     left, right = 2.3 * text, width - text
     return left + (right - left) * share / BAR_END, (2.52 + down) * text
-
-
-@lru_cache(maxsize=1024)
-def _letter(letter: str, font: style.Font, ground: style.Colour) -> tuple[Pixels, float]:
-    """One letter on a ground and how far the next is from it: to set a line anew takes ten times as long."""
-    advance, (ascent, descent) = width_of(letter, font), font.getmetrics()
-    picture = Image.new("RGBA", (int(np.ceil(advance)), ascent + descent), (*ground, 255))
-    ImageDraw.Draw(picture).text((0, 0.5 * picture.height), letter, font=font, fill=style.INK, anchor="lm")
-    return np.array(picture), advance

@@ -1,14 +1,17 @@
-"""What goes on beside the window: work in a thread of its own, and a look at the scene's files now and then."""
+"""What goes on beside the window: work in threads and processes, and a look at the scene's files now and then."""
 
 from __future__ import annotations
 
+import signal
 import threading
 import time
 from collections.abc import Callable
+from contextlib import suppress
+from multiprocessing import get_context
 from pathlib import Path
-from typing import Any, Generic, TypeVar
+from typing import Any, Generic, TypeVar, cast
 
-from model.errors import FulltravelError
+from model.errors import CallError, FulltravelError
 
 Result = TypeVar("Result")
 Mark = tuple[int, int, int] | None
@@ -18,7 +21,7 @@ PATIENCE = 0.2
 
 
 class Job(Generic[Result]):
-    """Work that a thread does; it ends with the program, finished or not."""
+    """Work of a second or two that a thread does."""
 
     def __init__(self, work: Callable[[], Result]) -> None:
         """Begin at once."""
@@ -40,11 +43,63 @@ class Job(Generic[Result]):
             raise self._error
         return self._results[0]
 
+    def stop(self) -> None:
+        """Wait for it: a thread cannot be ended, and the drawing and measuring libraries crash if it outlives them."""
+        self._thread.join()
+
     def _run(self) -> None:
         try:
             self._results.append(self._work())
         except BaseException as error:
             self._error = error
+
+
+class Apart(Generic[Result]):
+    """Work that a process of its own does, so that the window keeps its pace meanwhile; it ends with the window."""
+
+    def __init__(self, work: Callable[[], Result]) -> None:
+        """Begin at once; the work and what it gives go from one process to the other."""
+        context = get_context("spawn")
+        self._receiver, sender = context.Pipe(duplex=False)
+        self._process = context.Process(target=_work_apart, args=(sender, work), daemon=True)
+        # Ctrl-C goes to every process of a terminal: this one ends with the window and says nothing of its own.
+        before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+        self._process.start()
+        signal.signal(signal.SIGINT, before)
+        sender.close()
+
+    @property
+    def done(self) -> bool:
+        """Whether there is a result, or an error."""
+        return self._receiver.poll() or not self._process.is_alive()
+
+    def result(self) -> Result:
+        """What the work gave; an error that ended it is raised here."""
+        try:
+            given, error = self._receiver.recv()
+        except EOFError:
+            raise CallError(
+                "Work beside the window was ended from outside; save the scene file to begin it again."
+            ) from None
+        self._process.join()
+        if error is not None:
+            raise error
+        return cast("Result", given)
+
+    def stop(self) -> None:
+        """End it, finished or not."""
+        self._process.terminate()
+        self._process.join()
+
+
+def _work_apart(sender: Any, work: Callable[[], Any]) -> None:
+    try:
+        given, error = work(), None
+    except Exception as caught:
+        given, error = None, caught
+    # The window may be closed by now.
+    with suppress(OSError):
+        sender.send((given, error))
 
 
 class FileWatch:
@@ -89,11 +144,25 @@ class Jobs:
 
     def __init__(self) -> None:
         """Begin with none."""
-        self._running: dict[str, tuple[Job[Any], Callable[[Any], None]]] = {}
+        self._running: dict[str, tuple[Job[Any] | Apart[Any], Callable[[Any], None]]] = {}
+        # Threads that were replaced and may still go on.
+        self._left: list[Job[Any] | Apart[Any]] = []
 
-    def start(self, name: str, work: Callable[[], Result], take: Callable[[Result], None]) -> None:
-        """Begin a work; `take` gets what it gives."""
-        self._running[name] = Job(work), take
+    def start(
+        self, name: str, work: Callable[[], Result], take: Callable[[Result], None], *, apart: bool = False
+    ) -> None:
+        """Begin a work, long ones `apart` in a process; `take` gets what it gives."""
+        if name in self._running:
+            self._left.append(self._running.pop(name)[0])
+            if isinstance(self._left[-1], Apart):
+                self._left.pop().stop()
+        self._running[name] = (Apart(work) if apart else Job(work)), take
+
+    def stop(self) -> None:
+        """End all that goes on."""
+        for job in (*self._left, *(job for job, _ in self._running.values())):
+            job.stop()
+        self._left, self._running = [], {}
 
     def __len__(self) -> int:
         """Return how many go on."""

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import itertools
 import os
+import re
 import time
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +15,7 @@ import pytest
 from model.cycles import Cycle
 from model.errors import SceneError
 from model.findings import judge
+from model.measures import GAP
 from model.poses import Status
 from model.solver import solve
 from model.travel import Travel
@@ -23,10 +26,11 @@ from viz.views import VIEW_ANGLE, Camera
 from viz.window import free_name
 from viz.windowbar import Bar, amount_text, chip_at, chips
 from viz.windowcamera import between, neared, seen_height, shifted, turned
+from viz.windowgaps import GapHere, finding_of_gap
 from viz.windowkeys import BUTTONS, HELP, KEYS, RUN_KEYS, TOGGLES
 from viz.windowlist import LOCKED_HERE, FindingList, Here
 from viz.windowlive import Live
-from viz.windowpose import Scene, rail_through, read
+from viz.windowpose import Scene, rail_through, read, with_gaps
 from viz.windowwatch import FileWatch, Job, Jobs
 
 SCENES = Path(__file__).parents[2] / "scenes"
@@ -149,9 +153,9 @@ def test_a_locked_pose_says_so_and_shows_the_last_that_is_reached(tmp_path: Path
     rows.rows = live.rows
     rows.sized((300, 900), 12)
     here = Here(found, live.rail.followed, live.rail.locked(live.pose), Length.MM)
-    told = [here.look(row, chosen=False).value for row in live.rows]
-    assert told[0] == "locks here"
-    assert set(told[1:]) == {LOCKED_HERE}
+    looks = [here.look(row, chosen=False) for row in live.rows]
+    assert looks[0].value == "locks here"
+    assert {look.limit for look in looks[1:]} == {LOCKED_HERE}
     assert rows.picture(here, None).shape == (900, 300, 4)
 
 
@@ -195,6 +199,83 @@ def test_a_file_is_seen_to_be_saved_also_by_another_of_its_name(
     assert not any(watch.saved() for _ in range(3))
     path.write_text("three")
     assert [watch.saved() for _ in range(3)] == [False, True, False]
+
+
+def test_a_scene_s_mesh_files_are_watched_with_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(windowwatch, "PATIENCE", 0.0)
+    scene, mesh, other = (tmp_path / name for name in ("scene.toml", "mine.stl", "other.stl"))
+    for path in (scene, mesh, other):
+        path.write_text("one")
+    watch = FileWatch(scene)
+    watch.follow(scene, mesh)
+    other.write_text("two, and longer")
+    assert not any(watch.saved() for _ in range(3))
+    mesh.write_text("two, and longer")
+    assert [watch.saved() for _ in range(3)] == [False, True, False]
+    # What is saved while the scene is read anew is still seen afterwards.
+    mesh.write_text("three, and longer still")
+    watch.follow(scene, mesh, other)
+    assert [watch.saved() for _ in range(3)] == [False, True, False]
+
+
+def test_a_mesh_file_that_is_wrong_is_told_of_when_the_scene_is_read(tmp_path: Path) -> None:
+    text = (SCENES / "tarn_rear.toml").read_text(encoding="utf-8")
+    mesh = tmp_path / "rail.stl"
+    scene = text + '\n[mesh.mine]\nof = "left upper link"\nfile = "rail.stl"\n'
+    mesh.write_text("solid nothing\nendsolid nothing\n")
+    with pytest.raises(SceneError, match=re.escape("rail.stl")):
+        read_text(tmp_path, scene)
+
+
+def test_gaps_come_with_the_rest_and_are_measured_where_they_are_chosen(rear: Scene) -> None:
+    live, changed = Live(rear), []
+    live.judge(with_gaps(rear.mechanism))
+    rows = [row for row in live.rows if row.worst.what == GAP]
+    assert live.judged.gaps is not None
+    assert {row.worst.where for row in rows} == set(live.judged.gaps)
+    here = Here({}, live.rail.followed, (), Length.MM)
+    assert "here" in here.look(rows[0], chosen=False).limit
+
+    jobs = Jobs()
+    gap = GapHere(jobs, lambda: changed.append(True))
+    number = live.rows.index(rows[0])
+    finding = live.choose(number)
+    assert finding is not None
+    told = gap.told(live.judged, finding, rear.mechanism)
+    assert told is not None
+    assert told.distance == finding.used
+    assert gap.at(finding, live.judged, live.rail.poses, live.pose) is told
+    # Elsewhere it is measured beside the window, and there it is no smaller.
+    live.nudge(live.run, 1.0 if live.drives[0] < 0.0 else -1.0, small=False)
+    assert gap.at(finding, live.judged, live.rail.poses, live.pose) is None
+    end = time.monotonic() + 30.0
+    while not changed and time.monotonic() < end:
+        jobs.finish(lambda name, error: pytest.fail(f"{name}: {error}"))
+    elsewhere = gap.at(finding, live.judged, live.rail.poses, live.pose)
+    assert elsewhere is not None
+    # As exact as the search is (model.search).
+    assert elsewhere.distance > told.distance - 0.05
+    shown = here.look(rows[0], chosen=True)
+    assert shown.state is None
+    found = finding_of_gap(finding, elsewhere, tuple(live.drives.tolist()))
+    assert rows[0].key is not None
+    shown = Here({rows[0].key: found}, live.rail.followed, (), Length.MM).look(rows[0], chosen=True)
+    assert shown.value == Length.MM.text(elsewhere.distance)
+
+
+def test_long_work_goes_on_in_a_process_and_ends_when_it_is_told_to() -> None:
+    jobs, taken, complained = Jobs(), [], []
+    jobs.start("good", partial(pow, 7, 2), taken.append, apart=True)
+    jobs.start("bad", partial(read, SCENES / "none.toml", None), taken.append, apart=True)
+    end = time.monotonic() + 60.0
+    while len(jobs) and time.monotonic() < end:
+        jobs.finish(lambda name, error: complained.append((name, len(error.complaints))))
+    assert (taken, complained) == ([49], [("bad", 1)])
+    jobs.start("long", partial(time.sleep, 600.0), taken.append, apart=True)
+    begun = time.monotonic()
+    jobs.stop()
+    assert not jobs
+    assert time.monotonic() - begun < 60.0
 
 
 def test_jobs_hand_over_what_they_give_and_mistakes_by_name() -> None:
