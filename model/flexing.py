@@ -25,8 +25,8 @@ HOSE_STEPS = 8
 # So much of a turn at each end of a spring lies a wire apart; what is left of its height goes to the turns between.
 CLOSED = 0.75
 # Shares of the way through what is wound at which its turn is worked out in full. Between them it is blended: the
-# polynomial through five Chebyshev points errs by a⁵ / (5! 2⁹) in a turn by a rad, 2e-5 in one by a radian.
-KNOTS = 0.5 - 0.5 * np.cos((2.0 * np.arange(5) + 1.0) * np.pi / 10.0)
+# polynomial through four Chebyshev points errs by a⁴ / (4! 2⁷) in a turn by a rad, 2e-5 in one by half a radian.
+KNOTS = 0.5 - 0.5 * np.cos((2.0 * np.arange(4) + 1.0) * np.pi / 8.0)
 
 
 def spring_line(spring: SpringSolid, top: Array, bottom: Array, per_turn: int = 24) -> Array:
@@ -141,7 +141,7 @@ def wound(
 
 
 def knot_weights(share: Array) -> Array:
-    """How much (n, 5) what is wound is at shares (n,) of what it is at each of the `KNOTS`: Lagrange's polynomials."""
+    """How much (n, 4) what is wound is at shares (n,) of what it is at each of the `KNOTS`: Lagrange's polynomials."""
     weights = np.ones((len(share), len(KNOTS)))
     for number, knot in enumerate(KNOTS):
         for other in np.delete(KNOTS, number):
@@ -162,8 +162,8 @@ def wound_knots(
         far: the same of their far parts.
 
     Returns:
-        (w, 5, 4, 3): a row (v, 1), with v (3,) the vertex from its solid's origin, times this is the vertex moved;
-        (v, 0) times this is a direction turned.
+        (w, 4, 4, 3), knot by knot: a row (v, 1), with v (3,) the vertex from its solid's origin, times this is the
+        vertex moved; (v, 0) times this is a direction turned.
 
     """
     starts, stops, axis, angle = _winding(origin, axis, far_turn, near, far)

@@ -150,6 +150,8 @@ class FindingList:
             self._clean = key
             self._painted.clear()
             canvas[:] = (*style.PAPER, 255)
+            canvas[:top_edge] = _head(width, text, len(self.rows), here.gaps_awaited)
+            canvas[foot_edge:] = _foot(width, height - foot_edge, text)
         for place in self._places():
             y, tall = round(top_edge + place.top - self.scroll), round(place.tall)
             above, below = max(top_edge - y, 0), min(foot_edge - y, tall)
@@ -166,8 +168,6 @@ class FindingList:
             else:
                 paint_row(piece, text, shown, chosen=mine)
             canvas[y + above : y + below] = piece[above:below]
-        canvas[:top_edge] = _head(width, text, len(self.rows), here.gaps_awaited)
-        canvas[foot_edge:] = _foot(width, height - foot_edge, text)
         self._scrollbar(top_edge, foot_edge)
         return canvas
 

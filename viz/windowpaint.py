@@ -74,14 +74,14 @@ def paste_line(
 def write(
     canvas: Pixels, at: tuple[float, float], text: str, font: style.Font, colour: style.Colour, ground: Ink
 ) -> None:
-    """Write a line that is another in every pose into pixels of one ground, from the middle of its left end.
+    """Write a line that is another in every pose into pixels of one ground, from the middle of its left end on.
 
     Letter by letter from pieces that are kept: to set a line anew takes ten times as long.
     """
-    left, (middle, row) = at[0], math.modf(at[1])
+    left, row = at[0], round(at[1])
     for letter in text:
-        pixels, above, advance = _letter(letter, font, colour, ground, middle)
-        x, y = round(left), int(row) + above
+        pixels, aside, above, advance = _letter(letter, font, colour, ground)
+        x, y = round(left) + aside, row + above
         place = canvas[y : y + pixels.shape[0], x : x + pixels.shape[1]]
         place[:] = pixels[:, : place.shape[1]]
         left += advance
@@ -115,15 +115,14 @@ def finely(half: int, paint: Callable[[ImageDraw.ImageDraw, float, int], None]) 
 
 
 @lru_cache(maxsize=4096)
-def _letter(
-    letter: str, font: style.Font, colour: style.Colour, ground: Ink, middle: float
-) -> tuple[Pixels, int, float]:
-    """One letter on a ground, its upper edge below that of its line's row, and how far the next letter is from it."""
-    _, above, right, below = _MEASURE.textbbox((0, middle), letter, font=font, anchor="lm")
-    top = math.floor(above)
-    picture = Image.new("RGBA", (max(1, math.ceil(right)), max(1, math.ceil(below) - top)), ground)
-    ImageDraw.Draw(picture).text((0, middle - top), letter, font=font, fill=colour, anchor="lm")
-    return np.array(picture), top, width_of(letter, font)
+def _letter(letter: str, font: style.Font, colour: style.Colour, ground: Ink) -> tuple[Pixels, int, int, float]:
+    """The ink of a letter on its ground, how far that is aside and below the line's row, and where the next begins."""
+    before, above, right, below = _MEASURE.textbbox((0, 0), letter, font=font, anchor="lm")
+    left, top = math.floor(before), math.floor(above)
+    size = max(1, math.ceil(right) - left), max(1, math.ceil(below) - top)
+    picture = Image.new("RGBA", size, ground)
+    ImageDraw.Draw(picture).text((-left, -top), letter, font=font, fill=colour, anchor="lm")
+    return np.array(picture), left, top, width_of(letter, font)
 
 
 @lru_cache(maxsize=128)

@@ -18,8 +18,8 @@ from viz.words import limit_text, used_text, what_text
 
 # The bar under a row ends at this share of the limit, which has a tick.
 BAR_END = 1.25
-# In letters: height of a row, the room that its number always has, and the least of what is measured.
-ROW, NUMBER, NAME = 3.0, 3.7, 3.0
+# In letters: height of a row, its second line, the room that its number always has, and the least of what is measured.
+ROW, SECOND, NUMBER, NAME = 3.0, 1.85, 3.7, 3.0
 
 
 @dataclass(frozen=True)
@@ -54,7 +54,7 @@ def paint_row(canvas: Pixels, text: int, look: Look, *, chosen: bool) -> None:
     canvas[:] = ground
     font, back = style.font(round(SMALL * text)), ACCENT_GROUND if chosen else style.PAPER
     left = width - text - width_of(look.limit, font) - written(look.value, font)
-    write(canvas, (max(left, 0.0), 1.95 * text), look.value, font, style.INK, (*back, 255))
+    write(canvas, (max(left, 0.0), SECOND * text), look.value, font, style.INK, (*back, 255))
     if look.share is not None and look.state is not None:
         (x, y), (x_to, y_to) = _bar(width, text, 0.0), _bar(width, text, look.share, 0.16)
         canvas[round(y) : round(y_to) + 1, round(x) : round(x_to) + 1] = (*style.STATES[look.state].colour, 255)
@@ -94,8 +94,8 @@ def _ground(
     )
     room = edge - 2.3 * text - width_of(limit, small) - (NUMBER if number else 1.0) * text
     told = cut(what, small, max(room, NAME * text))
-    draw.text((2.3 * text, 1.95 * text), told, font=small, fill=style.QUIET_INK, anchor="lm")
-    draw.text((edge, 1.95 * text), limit, font=small, fill=style.INK, anchor="rm")
+    draw.text((2.3 * text, round(SECOND * text)), told, font=small, fill=style.QUIET_INK, anchor="lm")
+    draw.text((edge, round(SECOND * text)), limit, font=small, fill=style.INK, anchor="rm")
     if chosen:
         draw.rectangle((0, 0, 0.3 * text, picture.height), fill=ACCENT)
     if state is not None:

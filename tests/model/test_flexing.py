@@ -77,9 +77,9 @@ def test_a_wound_solid_is_blended_from_a_few_of_its_turns() -> None:
         weights, one = knot_weights(share), np.ones((40, 1))
         skin = np.einsum("nk,kij,ni->nj", weights, moves[number], np.hstack([offset, one]))
         along = np.einsum("nk,kij,ni->nj", weights, moves[number, :, :3], normals)
-        # What a polynomial through five Chebyshev points loses of a turn (textbook), and roundings of a metre.
+        # What a polynomial through four Chebyshev points loses of a turn (textbook), and roundings of a metre.
         angle = float(norm(rotation_vector(places[0][0].T @ places[1][0] @ solid.far_turn)))
-        lost = angle**5 / (120.0 * 512.0)
+        lost = angle**4 / (24.0 * 128.0)
         assert np.abs(skin - at).max() < lost * norm(offset).max() + 1e-9
         assert np.abs(along - np.einsum("nij,nj->ni", turned, normals)).max() < lost * norm(normals).max() + 1e-12
 

@@ -51,7 +51,7 @@ def test_rubber_takes_the_colour_of_its_wind_up_and_lines_stay_white(poses: Pose
             plain = style.FINISHES[material].colour
             expected = style.wound_colour(share) if material is Material.RUBBER else plain
             assert pliants.actors[0].actor.prop.color.int_rgb == expected
-        # The points are where the solid's mesh is, as far as the fifth power of its turn, here a hundredth, tells.
+        # The points are where the solid's mesh is, as far as the fourth power of its turn, here a hundredth, tells.
         there = pliant_mesh(solid, places_of({name: part.matrix()[3] for name, part in parts.items()}))
         drawn = pliants.actors[0].points
         assert np.abs(np.vstack([drawn.min(0), drawn.max(0)]) - [there.points.min(0), there.points.max(0)]).max() < 1e-3

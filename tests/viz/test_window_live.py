@@ -11,6 +11,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from PIL import Image, ImageDraw
 
 from model.cycles import Cycle
 from model.errors import SceneError
@@ -21,7 +22,7 @@ from model.solver import solve
 from model.travel import Travel
 from model.units import Length
 from model.verdicts import State
-from viz import windowlive, windowwatch
+from viz import style, windowlive, windowwatch
 from viz.views import VIEW_ANGLE, Camera
 from viz.window import free_name
 from viz.windowbar import Bar, amount_text, chip_at, chips
@@ -30,6 +31,7 @@ from viz.windowgaps import GapHere, finding_of_gap
 from viz.windowkeys import BUTTONS, HELP, KEYS, RUN_KEYS, TOGGLES
 from viz.windowlist import LOCKED_HERE, FindingList, Here
 from viz.windowlive import Live
+from viz.windowpaint import write
 from viz.windowpose import Scene, rail_through, read, with_gaps
 from viz.windowwatch import FileWatch, Job, Jobs
 
@@ -330,6 +332,20 @@ def test_what_is_drawn_is_what_is_hit(rear: Scene) -> None:
     switches = chips(15, frozenset())
     acts = [chip_at(y, 15) for y in range(switches.height)]
     assert list(dict.fromkeys(act for act in acts if act is not None)) == [*TOGGLES, *BUTTONS]
+
+
+@pytest.mark.parametrize("size", [8, 9, 10, 13, 15])
+def test_a_number_written_letter_by_letter_has_all_its_ink(size: int) -> None:
+    text, font = "0.7° of 12.34 mm, −9", style.font(size)
+    canvas = np.full((30, 240, 4), 255, dtype=np.uint8)
+    write(canvas, (4.0, 14.5), text, font, style.INK, (255, 255, 255, 255))
+    line = Image.new("RGBA", (240, 30), (255, 255, 255, 255))
+    ImageDraw.Draw(line).text((4.0, 14.0), text, font=font, fill=style.INK, anchor="lm")
+    ink = [255.0 - np.asarray(picture)[..., 0].astype(float) for picture in (canvas, line)]
+    # Letters stand on whole pixels either way; what two of them share of one counts once.
+    assert ink[0].sum() == pytest.approx(ink[1].sum(), rel=0.02)
+    rows = [np.flatnonzero(each.any(axis=1))[[0, -1]].tolist() for each in ink]
+    assert rows[0] == rows[1]
 
 
 def test_every_letter_that_is_shown_does_what_is_said_of_it() -> None:
