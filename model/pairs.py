@@ -84,7 +84,8 @@ class Joint:
 class Pair:
     """Two measured parts by their numbers, the joints that they share, and what is wanted between them.
 
-    `still` is true where both ride on the same part: their distance is the same in every pose.
+    `still` is true where both ride on the same part: their distance is the same in every pose. `bolted` is true of a
+    member and the bracket of its own joint, whose bolt may end inside the member: only surfaces that meet count.
     """
 
     first: int
@@ -92,6 +93,7 @@ class Pair:
     joints: tuple[Joint, ...]
     wanted: Wanted
     still: bool = False
+    bolted: bool = False
 
 
 def pairs_of(mechanism: Mechanism, parts: tuple[MeasuredPart, ...]) -> Iterator[Pair]:
@@ -114,7 +116,12 @@ def pairs_of(mechanism: Mechanism, parts: tuple[MeasuredPart, ...]) -> Iterator[
             wanted = wanted_of(mechanism, a, b)
             if wanted is not None:
                 shared = hubs or tuple(joint for joint in joints if _meet(joint, a, b) or _meet(joint, b, a))
-                yield Pair(first, second, shared, wanted, still)
+                yield Pair(first, second, shared, wanted, still, _bolted(a, b) or _bolted(b, a))
+
+
+def _bolted(member: MeasuredPart, bracket: MeasuredPart) -> bool:
+    """Whether the second is the bracket of one of the first's own joints."""
+    return bracket.label.startswith(f"bracket of {member.member}, ")
 
 
 def _hubs(mechanism: Mechanism, a: MeasuredPart, b: MeasuredPart) -> Iterator[Joint]:

@@ -201,7 +201,9 @@ class Placed:
         (turned,), (moved,) = self.frame(pair.second, alone)
         first, second = (self._shape(number, pair.joints, pose) for number in (pair.first, pair.second))
         seen = None if hint is None else hint @ rotation
-        found = nearest(first, second, rotation.T @ turned, (moved - translation) @ rotation, seen, apart=apart)
+        found = nearest(
+            first, second, rotation.T @ turned, (moved - translation) @ rotation, seen, apart=apart or pair.bolted
+        )
         return Nearest(found.distance, found.points @ rotation.T + translation, rotation @ found.way)
 
     def _shape(self, number: int, joints: tuple[Joint, ...], pose: int) -> Shape:

@@ -464,3 +464,21 @@ def test_a_large_scan_answers_in_a_time_that_a_person_waits_for() -> None:
     (found,) = clearances(solve(mechanism, grid(mechanism, 11)), parts)
     assert found.distance == pytest.approx(400 - 30 - 260 - 100, abs=2)
     assert time.perf_counter() - started < 30  # seconds, on a busy machine
+
+
+def test_the_bolt_of_a_joint_may_end_inside_its_own_member() -> None:
+    mechanism = zoo.built(zoo.scene_data("tarn_front"))
+    poses = solve(mechanism, grid(mechanism, 3, 3))
+    # The pin runs along the arm and into its tube; what is measured is the arm against the bracket's plates.
+    pair = frozenset(("left radius arm", "bracket of left radius arm, at frame"))
+    (found,) = clearances(poses, between={pair}, refine=False)
+    assert 0.5 < found.distance < 5.0
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["wren_front", "wren_rear", "tarn_rear", "parcel_front", "parcel_rear", "tarn_front"])
+def test_no_parts_of_our_scenes_touch_inside_the_travel_asked_for(name: str) -> None:
+    mechanism = zoo.built(zoo.scene_data(name))
+    poses = solve(mechanism, grid(mechanism, 5, 3))
+    touching = {(found.labels, round(found.distance, 2)) for found in clearances(poses) if found.distance <= 0.0}
+    assert touching == set()
