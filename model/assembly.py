@@ -98,6 +98,7 @@ def _build(scene: Scene) -> Mechanism:
         own_meshes=tuple(own),
         gaps=tuple(gaps),
         wanted=surroundings.wanted_gaps(bench, scene.wanted),
+        weights=entries.weights(bench, scene.weights),
         shapes=tuple(shapes),
     )
 

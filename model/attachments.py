@@ -47,7 +47,8 @@ def bar(bench: Workbench, name: str, entry: written.Bar) -> made.Bar:
         if np.linalg.norm(np.cross(ends[-1] - places[0], axis)) < SAME_PLACE:
             bench.names.complain(where, "has the end of an arm on the line of its bushes; move it off that line.")
     diameter = (entry.diameter or BAR_DIAMETER / bench.mm) * bench.mm
-    return made.Bar(name, on, (pivots[0], pivots[1]), (arms[0], arms[1]), (ends[0], ends[1]), diameter)
+    rate = None if entry.rate is None else entry.rate * bench.scene.units.turn_rate
+    return made.Bar(name, on, (pivots[0], pivots[1]), (arms[0], arms[1]), (ends[0], ends[1]), diameter, rate)
 
 
 # More than any vehicle has, mm: what is longer is in the other unit. Common practice, no source.

@@ -10,6 +10,7 @@ from model import mechanism as made
 from model import scene as written
 from model.joints import JointKind
 from model.mechanism import FRAME, Distance, Drive, End, Offset
+from model.naming import SIDES
 from model.scenery import FrameShape
 from model.spatial import Array, norm, square_to, unit
 from model.workbench import SAME_PLACE, Workbench, is_end_link
@@ -68,7 +69,28 @@ def wheel(bench: Workbench, name: str, entry: written.Wheel, side: str | None) -
         rim_diameter=rim * bench.mm,
         tread_width=None if tread is None else tread * bench.mm,
         growth=(entry.growth or 0.0) * bench.mm,
+        driven=entry.driven,
+        drive_on_carrier=_drive_on_carrier(bench, entry),
+        brake_on_carrier=entry.brake_torque == "carrier",
+        tyre_rate=None if entry.tyre_rate is None else entry.tyre_rate * bench.scene.units.rate,
     )
+
+
+def _drive_on_carrier(bench: Workbench, entry: written.Wheel) -> bool:
+    """Whether the torque that turns a wheel acts on its carrier: as the scene says, or on an axle with a housing."""
+    if entry.drive_torque is not None:
+        return entry.drive_torque == "carrier"
+    axle = bench.scene.axle.get(entry.on)
+    return axle is not None and axle.housing is not None
+
+
+def weights(bench: Workbench, entry: written.Weights | None) -> made.Weights | None:
+    """What the ground carries under each wheel, as forces."""
+    if entry is None:
+        return None
+    newton = bench.scene.units.weight
+    left, right = (entry.wheel or (entry.left if side == "left" else entry.right) or 0.0 for side in SIDES)
+    return made.Weights(left * newton, right * newton, entry.unsprung * newton)
 
 
 def link(bench: Workbench, name: str, entry: written.Link, side: str | None) -> made.Link:

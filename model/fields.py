@@ -97,6 +97,7 @@ Text = Annotated[str, AfterValidator(_text)]
 Positive = Annotated[float, Field(gt=0, le=LARGEST, allow_inf_nan=False)]
 NotNegative = Annotated[float, Field(ge=0, le=LARGEST, allow_inf_nan=False)]
 FullTurn = Annotated[float, Field(ge=-360, le=360, allow_inf_nan=False)]
+Share = Annotated[float, Field(ge=-10, le=10, allow_inf_nan=False)]
 LimitAngle = Annotated[float, Field(gt=0, le=90, allow_inf_nan=False)]
 LimitTurn = Annotated[float, Field(gt=0, le=180, allow_inf_nan=False)]
 

@@ -210,7 +210,11 @@ class Coilover:
 
 @dataclass(frozen=True)
 class Wheel:
-    """A wheel on a part; `axis` is its unit spin axis `(3,)` pointing left."""
+    """A wheel on a part; `axis` is its unit spin axis `(3,)` pointing left; `tyre_rate` in N/mm.
+
+    `drive_on_carrier` and `brake_on_carrier` say whether the torque that turns or brakes it acts on the part that
+    carries it (a live axle's final drive, an outboard brake) or past it on the frame.
+    """
 
     name: str
     side: str
@@ -222,6 +226,10 @@ class Wheel:
     rim_diameter: float
     tread_width: float | None = None
     growth: float = 0.0
+    driven: bool = False
+    drive_on_carrier: bool = False
+    brake_on_carrier: bool = True
+    tyre_rate: float | None = None
 
 
 @dataclass(frozen=True)
@@ -320,7 +328,8 @@ class FrameShape:
 class Bar:
     """An anti-roll bar: two arms, left then right, that each turn about the line of the bar's two bushes.
 
-    `arms` are the parts' names, `ends` (3,) the places on them that end links hold.
+    `arms` are the parts' names, `ends` (3,) the places on them that end links hold. `rate` is the moment for a turn of
+    one arm against the other in N·mm/rad, `None` where it follows from the diameter.
     """
 
     name: str
@@ -329,6 +338,7 @@ class Bar:
     arms: tuple[str, str]
     ends: tuple[Array, Array]
     diameter: float
+    rate: float | None = None
 
     @property
     def axis(self) -> Array:
@@ -391,6 +401,19 @@ class Shaft:
 
 
 @dataclass(frozen=True)
+class Weights:
+    """What the ground carries under the left and the right wheel at ride height, and each one's unsprung part, in N."""
+
+    left: float
+    right: float
+    unsprung: float
+
+    def under(self, side: str) -> float:
+        """What the ground carries under the wheel on a side, N."""
+        return self.right if side == "right" else self.left
+
+
+@dataclass(frozen=True)
 class Drive:
     """One thing that moves the suspension: a wheel's height from ride height (mm), or steering as a share of lock.
 
@@ -429,6 +452,7 @@ class Mechanism:
     own_meshes: tuple[OwnMesh, ...] = ()
     gaps: tuple[Gap, ...] = ()
     wanted: WantedGaps = WantedGaps()
+    weights: Weights | None = None
     shapes: tuple[FrameShape, ...] = ()
     bushings: tuple[Bushing, ...] = ()
     elastic_links: tuple[TwoForceLink, ...] = ()

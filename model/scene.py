@@ -10,6 +10,8 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
+from model.adjusters import Adjuster
+from model.cases import Case
 from model.fields import (
     DirectionValue,
     FullTurn,
@@ -111,6 +113,17 @@ class Wheel(Table):
     toe: Annotated[float, Field(ge=-15, le=15, allow_inf_nan=False)] = Field(
         0.0, description="degrees at ride height for this wheel; positive points in at the front"
     )
+    driven: bool = Field(False, description="whether the engine turns it")
+    drive_torque: Literal["frame", "carrier"] | None = Field(
+        None,
+        description="what takes up the torque that turns it: the frame (a final drive bolted to it), or the part that "
+        "carries the wheel (a live axle's own final drive); left out: the carrier where that is an axle with a housing",
+    )
+    brake_torque: Literal["frame", "carrier"] = Field(
+        "carrier",
+        description="what takes up the torque that brakes it: its carrier, or with an inboard brake the frame",
+    )
+    tyre_rate: Positive | None = Field(None, description="how stiff the tyre is, N/mm or lbf/in, for ride frequencies")
     mirror: bool = False
 
 
@@ -202,6 +215,10 @@ class Bar(Table):
         min_length=2, max_length=2, description="points at the ends of its arms, left then right"
     )
     diameter: Positive | None = None
+    rate: Positive | None = Field(
+        None,
+        description="N·m (or lbf·ft) for each degree between its arms; left out: from its diameter",
+    )
 
 
 class ShaftEnd(Table):
@@ -256,6 +273,30 @@ class Shaft(Table):
     mirror: bool = False
 
 
+class Weights(Table):
+    """What scales show under each wheel at ride height, in kg or lb, and how much of it the springs do not carry."""
+
+    wheel: Positive | None = Field(None, description="under each of two wheels alike")
+    left: Positive | None = None
+    right: Positive | None = None
+    unsprung: NotNegative = Field(
+        0.0, description="of that, for each wheel: wheel, brake, hub and half of what holds them"
+    )
+
+    @model_validator(mode="after")
+    def _one_way(self) -> Self:
+        sided = self.left is not None or self.right is not None
+        if sided == (self.wheel is not None) or (sided and None in (self.left, self.right)):
+            raise ValueError("needs either wheel (the same under both) or left and right; give one or the other.")
+        least = min(weight for weight in (self.wheel, self.left, self.right) if weight is not None)
+        if self.unsprung >= least:
+            raise ValueError(
+                f"has {self.unsprung:g} unsprung of {least:g} on a wheel, which leaves nothing for its spring; "
+                "give the weight under the wheel with the whole vehicle on it."
+            )
+        return self
+
+
 class Scene(Table):
     """A suspension at ride height with the weight on the wheels."""
 
@@ -283,6 +324,9 @@ class Scene(Table):
     strap: dict[OwnName, Strap] = Field(default_factory=dict)
     gap: dict[OwnName, Gap] = Field(default_factory=dict)
     wanted: Wanted | None = None
+    weights: Weights | None = None
+    case: dict[OwnName, Case] = Field(default_factory=dict)
+    adjust: dict[OwnName, Adjuster] = Field(default_factory=dict)
     steering: Steering | None = None
     travel: Travel
     frame: dict[OwnName, FrameShape] = Field(default_factory=dict)

@@ -6,6 +6,7 @@ import math
 from enum import StrEnum
 
 MM_PER_INCH = 25.4  # exact, international yard and pound agreement of 1959
+KG_FORCE = 9.80665  # N, standard gravity (3rd CGPM, 1901), exact
 N_PER_LBF = 4.4482216152605  # exact, same agreement with g = 9.80665 m/s²
 
 
@@ -26,6 +27,11 @@ class Length(StrEnum):
         return 1.0 if self is Length.MM else N_PER_LBF / MM_PER_INCH
 
     @property
+    def weight(self) -> float:
+        """What scales call one (kg, or lb) as a force in N, with standard gravity."""
+        return KG_FORCE if self is Length.MM else N_PER_LBF
+
+    @property
     def moment(self) -> float:
         """One unit of moment (N·m, or lbf·ft) in N·mm."""
         return 1000.0 if self is Length.MM else 12.0 * N_PER_LBF * MM_PER_INCH
@@ -40,6 +46,18 @@ class Length(StrEnum):
         if self is Length.INCH:
             return f"{mm / MM_PER_INCH:.2f} in"
         return f"{mm:.1f} mm" if abs(mm) < 9.95 else f"{mm:.0f} mm"
+
+    def weight_text(self, newton: float) -> str:
+        """What scales would show of a force: whole kg, or whole lb."""
+        return f"{newton / self.weight:.0f} {'lb' if self is Length.INCH else 'kg'}"
+
+    def force_text(self, newton: float) -> str:
+        """A force for a person: tens of N, or whole lbf."""
+        return f"{newton / N_PER_LBF:.0f} lbf" if self is Length.INCH else f"{round(newton, -1):.0f} N"
+
+    def rate_text(self, rate: float) -> str:
+        """A spring rate for a person, from N/mm: tenths of N/mm, or whole lbf/in."""
+        return f"{rate / self.rate:.0f} lbf/in" if self is Length.INCH else f"{rate:.1f} N/mm"
 
     def fine_text(self, mm: float) -> str:
         """A small length, such as the give of a bush: one digit more."""
