@@ -65,7 +65,6 @@ def _beside(wheel: Wheel, unit: Coilover) -> bool:
 
 
 def _late(stop: Stop, unit: Coilover, by: float, reach: Reach, poses: Poses) -> Finding:
-    away = np.abs(poses.travel.values - stop.drives) / np.maximum(np.abs(reach.to), 1.0)
     where = f"{unit.name}, after {stop.cause}" + (f" ({stop.where})" if stop.cause is Cause.TOUCH else "")
     return Finding(
         what="bump stop acts too late",
@@ -77,7 +76,7 @@ def _late(stop: Stop, unit: Coilover, by: float, reach: Reach, poses: Poses) -> 
         limit=0.0,
         typical=False,
         source=ACTS_FIRST,
-        pose=int(away.sum(axis=1).argmin()),
+        pose=int(poses.nearest(np.array([stop.drives]))[0]),
         drives=stop.drives,
         at=stop.at,
         measured_at=where,

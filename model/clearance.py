@@ -116,14 +116,11 @@ def clearances(
     if progress is not None:
         progress(len(pairs) + 1, len(pairs) + 1)
     merged = _merged([each.clearance(order) for each in found if each.smallest < each.search.limit])
-    return tuple(replace(each, pose=_beside(each.drives, poses, solved)) if each.between else each for each in merged)
-
-
-def _beside(drives: tuple[float, ...], poses: Poses, solved: NDArray[np.intp]) -> int:
-    """The number of the solved pose next to some drive values, counted in the spans of the drives."""
-    values = poses.travel.values[solved]
-    aside = np.abs(values - drives) / np.maximum(np.ptp(values, axis=0), 1e-12)
-    return int(solved[aside.sum(axis=1).argmin()])
+    drives = np.array([each.drives for each in merged]).reshape(-1, len(poses.mechanism.drives))
+    beside = solved[poses.take(solved).nearest(drives)]
+    return tuple(
+        replace(each, pose=int(pose)) if each.between else each for each, pose in zip(merged, beside, strict=True)
+    )
 
 
 def unmeasured(mechanism: Mechanism, shapes: Shapes) -> tuple[Gap, ...]:

@@ -67,6 +67,19 @@ class Holding:
             moment=self.moment[:, which],
         )
 
+    def joined(self, more: Holding) -> Holding:
+        """These poses and then some more of the same linkage."""
+        return replace(
+            self,
+            drive=np.concatenate([self.drive, more.drive], axis=1),
+            energy=np.concatenate([self.energy, more.energy]),
+            imbalance=np.concatenate([self.imbalance, more.imbalance]),
+            deflection=np.concatenate([self.deflection, more.deflection], axis=1),
+            rotation=np.concatenate([self.rotation, more.rotation], axis=1),
+            force=np.concatenate([self.force, more.force], axis=1),
+            moment=np.concatenate([self.moment, more.moment], axis=1),
+        )
+
 
 @dataclass(frozen=True)
 class Poses:
@@ -99,6 +112,29 @@ class Poses:
     def stands_at(self, number: int) -> tuple[float, ...]:
         """Drive values (D,) at which one pose stands: those asked for, or the last that a locked linkage reaches."""
         return tuple(float(value) for value in self.travel.values[number] * self.reached[number])
+
+    def nearest(self, values: Array) -> NDArray[np.intp]:
+        """Which pose (M,) is nearest to each of some drive values (M, D), each drive counted in its span."""
+        from scipy.spatial import KDTree  # only who asks for it waits until it is loaded
+
+        spans = np.array([drive.high - drive.low for drive in self.mechanism.drives])
+        return np.asarray(KDTree(self.travel.values / spans).query(values / spans, p=1)[1], dtype=np.intp)
+
+    def joined(self, more: Poses) -> Poses:
+        """These poses and then some more of the same mechanism."""
+        return replace(
+            self,
+            travel=replace(self.travel, values=np.concatenate([self.travel.values, more.travel.values])),
+            rotation=np.concatenate([self.rotation, more.rotation], axis=1),
+            translation=np.concatenate([self.translation, more.translation], axis=1),
+            status=np.concatenate([self.status, more.status]),
+            residual=np.concatenate([self.residual, more.residual]),
+            solves=np.concatenate([self.solves, more.solves]),
+            reached=np.concatenate([self.reached, more.reached]),
+            locked_by=np.concatenate([self.locked_by, more.locked_by]),
+            straight=np.concatenate([self.straight, more.straight], axis=1),
+            holding=None if self.holding is None or more.holding is None else self.holding.joined(more.holding),
+        )
 
     def solved_parts(self) -> Iterator[tuple[NDArray[np.intp], Poses]]:
         """The solved poses, so many at a time that memory stays small: their numbers (n,) and themselves."""

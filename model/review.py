@@ -20,7 +20,6 @@ from model.mechanism import Gap, Mechanism
 from model.poses import Poses, Status
 from model.reaches import Reach
 from model.solver import Progress, solve
-from model.spatial import Array
 from model.stops import inside
 from model.studs import StudWays, stud_ways
 from model.travel import Travel
@@ -85,13 +84,11 @@ def review(
     kept = np.flatnonzero(usable)
     grid = poses.take(kept)
     # Between the last pose of the grid and a hard stop there is travel left: its end is looked at as well.
-    edge = edge_values(poses, usable)
-    numbers = np.concatenate([kept, kept[_nearest(grid, edge)]])
-    within = grid
-    if len(edge):
-        within = solve(mechanism, Travel(poses.travel.names, np.concatenate([grid.travel.values, edge])))
+    edge = solve(mechanism, Travel(poses.travel.names, edge_values(poses, usable)))
+    beside = grid.nearest(edge.travel.values)
+    within, numbers = grid.joined(edge), np.concatenate([kept, kept[beside]])
     solved = grid.take(np.flatnonzero(grid.status == Status.SOLVED))
-    measured = _gaps(grid, edge, measuring) if gaps else (None, (), (), usable_travel(mechanism))
+    measured = _gaps(grid, edge, beside, measuring) if gaps else (None, (), (), usable_travel(mechanism))
     found, untold, gap_findings, reaches = measured
     verdict = with_more(judge(within, judging), (*gap_findings, *stop_findings(reaches, within)))
     return Review(
@@ -117,17 +114,13 @@ def review(
     )
 
 
-def _nearest(poses: Poses, values: Array) -> NDArray[np.intp]:
-    """Which of the poses is nearest to each of some drive values (M, D), each drive as a share of its travel."""
-    spans = np.array([drive.high - drive.low for drive in poses.mechanism.drives])
-    away = [np.abs((poses.travel.values - each) / spans).sum(axis=1).argmin() for each in values]
-    return np.array(away, dtype=np.intp)
-
-
 def _gaps(
-    poses: Poses, edge: Array, measuring: Progress | None
+    poses: Poses, edge: Poses, beside: NDArray[np.intp], measuring: Progress | None
 ) -> tuple[tuple[Clearance, ...], tuple[Gap, ...], tuple[Finding, ...], tuple[Reach, ...]]:
-    """Clearances, wanted gaps without one, what they amount to, and the usable travel with near parts as stops."""
+    """Clearances, wanted gaps without one, what they amount to, and the usable travel with near parts as stops.
+
+    `beside` (M,) are the poses that lie beside those at the edge of the travel.
+    """
     # The libraries that measure meshes are loaded only where gaps are measured.
     from model.clearance import clearances, least_of, unmeasured
     from model.envelopes import measured_parts
@@ -138,9 +131,7 @@ def _gaps(
     shapes = Shapes(measured_parts(poses.mechanism))
     found = clearances(poses, shapes, measuring)
     if len(edge):
-        ends = solve(poses.mechanism, Travel(poses.travel.names, edge))
-        nearest = _nearest(poses, edge)
-        more = (replace(each, pose=int(nearest[each.pose])) for each in clearances(ends, shapes, refine=False))
+        more = (replace(each, pose=int(beside[each.pose])) for each in clearances(edge, shapes, refine=False))
         found = least_of(found, more)
     beyond = clearances(_beyond(poses.mechanism), shapes, refine=False, reach=NEAR)
     near = {frozenset(each.labels) for each in (*found, *beyond) if each.distance < NEAR}
