@@ -52,8 +52,14 @@ class Length(StrEnum):
         return f"{newton / self.weight:.0f} {'lb' if self is Length.INCH else 'kg'}"
 
     def force_text(self, newton: float) -> str:
-        """A force for a person: tens of N, or whole lbf."""
-        return f"{newton / N_PER_LBF:.0f} lbf" if self is Length.INCH else f"{round(newton, -1):.0f} N"
+        """A force for a person: N, kN from 10,000 N on, or lbf."""
+        if self is Length.INCH:
+            return f"{newton / N_PER_LBF:,.0f} lbf"
+        return f"{newton / 1000.0:.1f} kN" if abs(newton) >= 9_950.0 else f"{newton:.0f} N"
+
+    def moment_text(self, newton_mm: float) -> str:
+        """A moment for a person: tenths of N·m, or of lbf·ft."""
+        return f"{round(newton_mm / self.moment, 1) + 0.0:.1f} {'lbf·ft' if self is Length.INCH else 'N·m'}"
 
     def rate_text(self, rate: float) -> str:
         """A spring rate for a person, from N/mm: tenths of N/mm, or whole lbf/in."""

@@ -15,7 +15,7 @@ from model.studs import StudWays, Way, WaySwing
 from model.units import Length
 from viz.bushtables import bush_tables, line_tables
 from viz.shafttables import shaft_tables
-from viz.tables import LEAST_SHOWN, Section, TextTable, angle_text, both_sides, force_text, moment_text
+from viz.tables import LEAST_SHOWN, Section, TextTable, angle_text, both_sides, moment_text
 from viz.words import NOTHING
 
 
@@ -59,7 +59,7 @@ def _fight_tables(fight: Fight, review: Review, units: Length) -> tuple[TextTabl
         ),
         (
             f"force to hold the {fight.wheel} wheel",
-            peak(fight.wheel_force, force_text(fight.wheel_force.value, units)),
+            peak(fight.wheel_force, units.force_text(fight.wheel_force.value)),
         ),
     )
     if fight.roll_moment is not None:
@@ -67,13 +67,13 @@ def _fight_tables(fight: Fight, review: Review, units: Length) -> tuple[TextTabl
         facts += (("moment to hold the axle in roll", held),)
     if fight.steering is not None:
         most = fight.steering.most
-        text = moment_text(most.value, units) if fight.steering.turns else force_text(most.value, units)
+        text = moment_text(most.value, units) if fight.steering.turns else units.force_text(most.value)
         facts += ((f"to hold the {fight.steering.part}", peak(most, text)),)
     loads = tuple(
         (
             place_text(joint.member, joint.end),
             units.fine_text(joint.deflection.value),
-            force_text(joint.force.value, units),
+            units.force_text(joint.force.value),
             moment_text(joint.moment.value, units),
         )
         for joint in fight.joints

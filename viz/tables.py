@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from model.units import N_PER_LBF, Length, degrees_text
+from model.units import Length, degrees_text
 from viz.words import NOTHING, both_names, both_of
 
 # An angle (rad) that is printed as more than 0.0°.
@@ -73,17 +73,10 @@ def angle_text(radians: float | None, *, signed: bool = False) -> str:
 
 
 def moment_text(newton_mm: float | None, units: Length) -> str:
-    """A moment in N·m, or lbf·ft where lengths are in inches."""
+    """A moment; a dash where there is none."""
     if newton_mm is None:
         return NOTHING
-    return f"{round(newton_mm / units.moment, 1) + 0.0:.1f} {'N·m' if units is Length.MM else 'lbf·ft'}"
-
-
-def force_text(newton: float, units: Length) -> str:
-    """A force in N, kN from 10,000 N on, or lbf where lengths are in inches."""
-    if units is Length.INCH:
-        return f"{newton / N_PER_LBF:,.0f} lbf"
-    return f"{newton / 1000.0:.1f} kN" if newton >= 9_950.0 else f"{newton:.0f} N"
+    return units.moment_text(newton_mm)
 
 
 def height_text(place: str | float, units: Length) -> str:

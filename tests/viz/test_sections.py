@@ -16,7 +16,7 @@ from model.units import MM_PER_INCH, N_PER_LBF, Length
 from model.windup import RideShift
 from viz.report import as_json
 from viz.sections import sections
-from viz.tables import Section, TextTable, angle_text, both_sides, force_text, height_text, moment_text
+from viz.tables import Section, TextTable, angle_text, both_sides, height_text, moment_text
 from viz.words import both_names, both_of
 
 
@@ -103,9 +103,9 @@ def test_units_of_forces_and_moments():
     assert moment_text(12_340.0, Length.MM) == "12.3 N·m"
     assert moment_text(-0.01, Length.MM) == "0.0 N·m"
     assert moment_text(None, Length.MM) == "–"
-    assert force_text(1000.0 * N_PER_LBF, Length.INCH) == "1,000 lbf"
-    assert force_text(2548.4, Length.MM) == "2548 N"
-    assert force_text(57_400.0, Length.MM) == "57.4 kN"
+    assert Length.INCH.force_text(1000.0 * N_PER_LBF) == "1,000 lbf"
+    assert Length.MM.force_text(2548.4) == "2548 N"
+    assert Length.MM.force_text(57_400.0) == "57.4 kN"
 
 
 def test_places_of_tightening_in_words():
