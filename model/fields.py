@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import unicodedata
+from collections.abc import Callable
 from typing import Annotated, Any
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, PlainValidator, WithJsonSchema
@@ -46,6 +47,27 @@ def _direction(value: Any) -> Direction:
     raise ValueError('expected "across", "along", "up", a vector [x, y, z] or two point names ["a", "b"]')
 
 
+def _sided(low: float, high: float) -> Callable[[Any], float | tuple[float, float]]:
+    """A check of one number for both sides, or [left, right], each from low to high."""
+
+    def checked(value: Any) -> float | tuple[float, float]:
+        numbers = list(value) if isinstance(value, list | tuple) else [value]
+        if len(numbers) > 2 or not numbers or not all(is_number(entry) for entry in numbers):
+            raise ValueError("expected a number, or two in brackets, [left, right]")
+        if isinstance(value, list | tuple) and len(numbers) != 2:
+            raise ValueError("expected two numbers in brackets, [left, right]")
+        if not all(low <= entry <= high for entry in numbers):  # false for NaN too
+            raise ValueError(f"expected {low:g} to {high:g}")
+        return float(numbers[0]) if len(numbers) == 1 else (float(numbers[0]), float(numbers[1]))
+
+    return checked
+
+
+def _sided_schema(low: float, high: float) -> WithJsonSchema:
+    number = {"type": "number", "minimum": low, "maximum": high}
+    return WithJsonSchema({"anyOf": [number, {"type": "array", "items": number, "minItems": 2, "maxItems": 2}]})
+
+
 def _name(value: str, longest: int = NAME_LENGTH) -> str:
     if not value.strip() or len(value) > longest or not value.isprintable():
         raise ValueError(f"expected a name of 1 to {longest} printable characters")
@@ -61,6 +83,12 @@ def _text(value: str) -> str:
     if not value.strip() or len(value) > TEXT_LENGTH or not value.isprintable():
         raise ValueError(f"expected 1 to {TEXT_LENGTH} printable characters")
     return value
+
+
+def _point_name(value: str) -> str:
+    if value.startswith("left "):
+        raise ValueError('may not begin with "left "; the left one goes by the name alone')
+    return _name(value, NAME_LENGTH + len("right "))
 
 
 def _own_name(value: str) -> str:
@@ -93,9 +121,16 @@ DirectionValue = Annotated[
 Name = Annotated[str, AfterValidator(_name)]
 Reference = Annotated[str, AfterValidator(_reference)]
 OwnName = Annotated[str, AfterValidator(_own_name)]
+PointName = Annotated[str, AfterValidator(_point_name)]
 Text = Annotated[str, AfterValidator(_text)]
 Positive = Annotated[float, Field(gt=0, le=LARGEST, allow_inf_nan=False)]
 NotNegative = Annotated[float, Field(ge=0, le=LARGEST, allow_inf_nan=False)]
+# One number for both sides of a mirrored entry, or one for each.
+SidedLength = Annotated[float | tuple[float, float], PlainValidator(_sided(0.0, LARGEST)), _sided_schema(0.0, LARGEST)]
+SidedPositive = Annotated[
+    float | tuple[float, float], PlainValidator(_sided(SHORTEST, LARGEST)), _sided_schema(SHORTEST, LARGEST)
+]
+SidedAngle = Annotated[float | tuple[float, float], PlainValidator(_sided(-15.0, 15.0)), _sided_schema(-15.0, 15.0)]
 FullTurn = Annotated[float, Field(ge=-360, le=360, allow_inf_nan=False)]
 Share = Annotated[float, Field(ge=-10, le=10, allow_inf_nan=False)]
 LimitAngle = Annotated[float, Field(gt=0, le=90, allow_inf_nan=False)]

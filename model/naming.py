@@ -175,6 +175,8 @@ class Names:
             full = base
         else:
             full = f"{seen} {base}"
+            if full in self._scene.points:  # the right-hand one is not the mirror image
+                return full, np.array(self._scene.points[full]) * self._scene.units.mm
             if at[1] < 0:
                 self.complain(
                     where,

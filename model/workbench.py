@@ -124,6 +124,18 @@ class Workbench:
                 f'units = "{units}" at the top of the file.',
             )
 
+    def on_side(self, where: str, value: float | tuple[float, float], side: str | None) -> float:
+        """A number that is written once for both sides, or as [left, right]."""
+        if not isinstance(value, tuple):
+            return value
+        if side is None:
+            self.names.complain(
+                where,
+                f"is [{value[0]:g}, {value[1]:g}], one for each side, and this entry has one side only; give one "
+                "number, or add mirror = true.",
+            )
+        return value[side == "right"]
+
     def slack(self, where: str, entry: Hose | Strap, side: str | None) -> tuple[tuple[Fixing, Fixing], float]:
         """Both fixings of what hangs between two parts, and its length in mm, which ride height must leave slack."""
         ends = []
@@ -170,7 +182,7 @@ class Workbench:
                 f'is engaged, but its joint "{mount.joint}" has no thread_diameter; give it one in a [joint] table, or '
                 "leave engaged out.",
             )
-        engaged = None if mount.engaged is None else mount.engaged * self.mm
+        engaged = None if mount.engaged is None else self.on_side(f"{where}.engaged", mount.engaged, side) * self.mm
         self.within(where, "an engaged thread", engaged, LONGEST_THREAD)
         return End(f"at {near(on, side)}", mount.point, at, on, joint, bolt, housing, engaged)
 
