@@ -6,31 +6,32 @@ import re
 import tomllib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any, TypeVar, get_args, get_origin
+from typing import Any, TypeVar
 
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
-from model.errors import SceneError
+from model import variants
+from model.errors import CallError, SceneError
 from model.naming import MOST_COMPLAINTS, meant, more_text, nearest, suggestion
+from model.records import SHOWN, keys_at, place_text, printable, record_at
 from model.scene import Scene
 from model.scenery import FrameShape, OwnMesh
 
 # A scene is a few kilobytes of text; a file a hundred times as long is not one, and parsing it would only keep
 # the person waiting.
 LARGEST_FILE = 1_000_000
-# What is shown of a value or a line of the file: enough to find it by.
-SHOWN = 60
 MESH_SUFFIXES = (".stl", ".obj", ".ply", ".glb")
 
 Entry = TypeVar("Entry", FrameShape, OwnMesh)
 
 
-def read_scene(path: Path) -> Scene:
-    """Read a scene file.
+def read_scene(path: Path, variant: str | None = None) -> Scene:
+    """Read a scene file, as it is written or with one of its variants in it.
 
     Raises:
-        SceneError: with every mistake found, each one sentence that begins with the file's name.
+        SceneError: with every mistake found, in other variants too, each a sentence that begins with the file's name.
+        CallError: there is no such variant.
 
     """
     text = _text(path)
@@ -46,28 +47,63 @@ def read_scene(path: Path) -> Scene:
         raise SceneError(f"{path} holds a number with thousands of digits; correct it.") from None
     if not data:
         raise SceneError(f"{path} is empty, expected a scene; begin with a copy of scenes/wren_rear.toml.")
-    return scene_from(data, path)
+    return scene_from(data, path, variant)
 
 
-def scene_from(data: Mapping[str, Any], path: Path) -> Scene:
+def scene_from(data: Mapping[str, Any], path: Path, variant: str | None = None) -> Scene:
     """A scene from what its TOML file at `path` holds; mesh files, named beside it there, have full paths here.
 
     Raises:
-        SceneError: with every mistake found, each one sentence that begins with the file's name.
+        SceneError: with every mistake found, in other variants too, each a sentence that begins with the file's name.
+        CallError: there is no such variant.
 
     """
-    try:
-        scene = Scene.model_validate(data)
-        complaints = _mesh_complaints(scene, path)
-    except ValidationError as error:
-        complaints = _sentences(error.errors(include_url=False))
+    scenes, complaints = _with_variants(data, path)
     if len(complaints) > MOST_COMPLAINTS:
         complaints[MOST_COMPLAINTS:] = [more_text(len(complaints) - MOST_COMPLAINTS)]
     if complaints:
         raise SceneError([f"{path}: {complaint}" for complaint in complaints])
+    name = variants.AS_WRITTEN if variant is None else variant
+    if name not in scenes:
+        if len(scenes) == 1:
+            raise CallError(f'{path} has no variant "{name}", nor any other; write [variant."{name}"] into it.')
+        raise CallError(f'{path} has no variant "{name}"; {suggestion(name, scenes, "see the file.")}')
+    return scenes[name]
+
+
+def _with_variants(data: Mapping[str, Any], path: Path) -> tuple[dict[str, Scene], list[str]]:
+    """The scene as written and with each of its variants, by name, and what is wrong with any of them."""
+    scene, complaints = _checked(data, path)
+    if scene is None or complaints:
+        return {}, complaints
+    scenes = {variants.AS_WRITTEN: scene}
+    for name, variant in scene.variant.items():
+        try:
+            merged = variants.merged(data, scene.variant, name)
+        except SceneError as error:
+            complaints += error.complaints
+            continue
+        other, wrong = _checked(merged, path)
+        complaints += variants.told(wrong, scene.variant, name)
+        if other is not None:
+            title = variants.title_of(scene.title, name, variant)
+            scenes[name] = other.model_copy(update={"title": title, "variant": scene.variant})
+    # A variant that another builds on has its mistakes told once.
+    return scenes, list(dict.fromkeys(complaints))
+
+
+def _checked(data: Mapping[str, Any], path: Path) -> tuple[Scene | None, list[str]]:
+    """A scene from its data, with full paths of mesh files; without one, what is wrong."""
+    try:
+        scene = Scene.model_validate(data)
+    except ValidationError as error:
+        return None, _sentences(error.errors(include_url=False))
+    complaints = _mesh_complaints(scene, path)
+    if complaints:
+        return None, complaints
     frame = {name: _found(shape, "mesh", path) for name, shape in scene.frame.items()}
     own = {name: _found(mesh, "file", path) for name, mesh in scene.mesh.items()}
-    return scene.model_copy(update={"frame": frame, "mesh": own})
+    return scene.model_copy(update={"frame": frame, "mesh": own}), []
 
 
 def _text(path: Path) -> str:
@@ -121,7 +157,7 @@ def _toml_sentence(path: Path, text: str, reason: str) -> str:
             what = words
             break
     else:
-        what = _printable(what[0].lower() + what[1:])
+        what = printable(what[0].lower() + what[1:])
     if line:
         return f"{path} is not valid TOML, {line}{what}; correct that line."
     return f"{path} is not valid TOML: {what}; close what was opened."
@@ -165,7 +201,7 @@ def _sentences(errors: Sequence[ErrorDetails]) -> list[str]:
     for error in errors:
         if error["type"] == "extra_forbidden":
             parent, key = error["loc"][:-1], str(error["loc"][-1])
-            misspelt.add((parent, nearest(key, _keys_at(parent))))
+            misspelt.add((parent, nearest(key, keys_at(parent))))
     return [
         _sentence(error)
         for error in errors
@@ -176,21 +212,20 @@ def _sentences(errors: Sequence[ErrorDetails]) -> list[str]:
 def _sentence(error: ErrorDetails) -> str:
     location, kind, found = error["loc"], error["type"], error["input"]
     if kind == "missing":
-        return f"{_where(location[:-1])} has no {_key_text(location)}, which it needs; {_how_to_add(location)}"
+        return f"{place_text(location[:-1])} has no {_key_text(location)}, which it needs; {_how_to_add(location)}"
     if kind == "extra_forbidden":
-        key, known = str(location[-1]), _keys_at(location[:-1])
+        key, known = str(location[-1]), keys_at(location[:-1])
         what = "table or key" if len(location) == 1 else "key"
-        return (
-            f"{_where(location[:-1])} has the unknown {what} {_quoted(key)}; {suggestion(key, known, 'take it out.')}"
-        )
+        near = suggestion(key, known, "take it out.")
+        return f"{place_text(location[:-1])} has the unknown {what} {_quoted(key)}; {near}"
     if location and location[-1] == "[key]":
-        return f"{_where(location[:-2])} has the name {_shown(found)}: {_message(error)}; choose another."
-    if kind == "value_error" and isinstance(found, Mapping) and _record_at(location) is not None:
-        return f"{_where(location)} {_message(error)}"
+        return f"{place_text(location[:-2])} has the name {_shown(found)}: {_message(error)}; choose another."
+    if kind == "value_error" and isinstance(found, Mapping) and record_at(location) is not None:
+        return f"{place_text(location)} {_message(error)}"
     if kind == "too_short" and found == {}:
-        return f"{_where(location)} is empty, expected at least one entry; add it."
+        return f"{place_text(location)} is empty, expected at least one entry; add it."
     message = _message(error)
-    return f"{_where(location)} is {_shown(found)}, {message}" + ("" if message.endswith("?") else "; correct it.")
+    return f"{place_text(location)} is {_shown(found)}, {message}" + ("" if message.endswith("?") else "; correct it.")
 
 
 _EXPECTED = {
@@ -223,14 +258,8 @@ def _message(error: ErrorDetails) -> str:
     return str(error["msg"]).lower() if template is None else template.format(table=table, **context)
 
 
-def _printable(text: str) -> str:
-    """Text on one line, with what cannot be printed spelt out, cut to a length that can be read."""
-    cut = text if len(text) <= SHOWN else text[: SHOWN - 3] + "..."
-    return "".join(letter if letter.isprintable() else ascii(letter)[1:-1] for letter in cut)
-
-
 def _quoted(text: str) -> str:
-    return f'"{_printable(text)}"'
+    return f'"{printable(text)}"'
 
 
 def _shown(found: Any) -> str:
@@ -254,25 +283,6 @@ def _cut(text: str) -> str:
     return text if len(text) <= SHOWN else f"{text[: SHOWN - 3]}..."
 
 
-def _where(location: tuple[int | str, ...]) -> str:
-    """A place in the file, such as `[link."lower link"] from.point`."""
-    if not location:
-        return "the file"
-    field = Scene.model_fields.get(str(location[0]))
-    if field is None:
-        return _printable(str(location[0]))
-    keyed = get_origin(field.annotation) is dict
-    if location[0] == "points":
-        return "[points]" if len(location) == 1 else f"[points] {_printable(str(location[1]))}"
-    if not keyed and not _is_record(_innermost(field.annotation)):
-        return str(location[0])
-    depth = 2 if keyed else 1
-    head, tail = location[:depth], location[depth:]
-    table = f'[{head[0]}."{_printable(str(head[1]))}"]' if len(head) == 2 else f"[{head[0]}]"
-    words = "".join(f"[{part}]" if isinstance(part, int) else f".{part}" for part in tail)
-    return f"{table} {words[1:] if words.startswith('.') else words}".rstrip()
-
-
 def _how_to_add(location: tuple[int | str, ...]) -> str:
     """What to do about a missing key."""
     if location == ("units",):
@@ -286,40 +296,3 @@ def _key_text(location: tuple[int | str, ...]) -> str:
     if len(location) > 1 or key in ("title", "units"):
         return key
     return f"[{key}.NAME]" if key == "wheel" else f"[{key}]"
-
-
-def _record_at(location: tuple[int | str, ...]) -> type[BaseModel] | None:
-    """The record class of a table at this place."""
-    kind: type[BaseModel] | None = Scene
-    skip = False
-    for part in location:
-        if skip or isinstance(part, int):
-            skip = False
-            continue
-        if kind is None:
-            return None
-        field = next((f for name, f in kind.model_fields.items() if part in (name, f.alias)), None)
-        annotation = None if field is None else field.annotation
-        skip = get_origin(annotation) is dict
-        inner = _innermost(annotation)
-        kind = inner if _is_record(inner) else None
-    return kind
-
-
-def _keys_at(location: tuple[int | str, ...]) -> list[str]:
-    """The keys that a table at this place may have."""
-    record = _record_at(location)
-    return [] if record is None else [field.alias or name for name, field in record.model_fields.items()]
-
-
-def _is_record(kind: Any) -> bool:
-    return isinstance(kind, type) and issubclass(kind, BaseModel)
-
-
-def _innermost(annotation: Any) -> Any:
-    """The record class inside dict[...], list[...] and optional annotations."""
-    for inner in get_args(annotation):
-        found = _innermost(inner)
-        if _is_record(found):
-            return found
-    return annotation

@@ -29,6 +29,7 @@ from model.scenery import Brake, FrameShape, Gap, Hose, OwnMesh, Strap, Wanted
 from model.units import Length
 
 
+from model.overrides import MOST_VARIANTS, Variant
 class Mount(Table):
     """One end of a part: where it is, what holds it and how."""
 
@@ -330,3 +331,4 @@ class Scene(Table):
     steering: Steering | None = None
     travel: Travel
     frame: dict[OwnName, FrameShape] = Field(default_factory=dict)
+    variant: dict[OwnName, Variant] = Field(default_factory=dict, max_length=MOST_VARIANTS)

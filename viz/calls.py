@@ -21,29 +21,34 @@ MOST_KEPT = 2_250_000_000
 WHEEL_STEPS, STEER_STEPS = 21, 11
 
 
-def load(scene: Path, units: Length | None, output: Path | None = None) -> tuple[Mechanism, Length]:
-    """Read and assemble a scene; every complaint names the file.
+def load(
+    scene: Path, units: Length | None, output: Path | None = None, variant: str | None = None
+) -> tuple[Mechanism, Length]:
+    """Read and assemble a scene, with one of its variants in it where one is named; every complaint names the file.
 
     Raises:
         SceneError: with every mistake in the scene.
-        CallError: if the output to be written is one of the files that the scene is read from.
+        CallError: if the output to be written is one of the files that the scene is read from, or for a variant that
+            the file does not have.
 
     """
     from model.assembly import assemble
     from model.errors import SceneError
     from model.reading import read_scene
+    from model.variants import told
     from viz.files import check_folder, path_text, spare
 
     if output is not None:
         check_folder(output)
-    record = read_scene(scene)
+    record = read_scene(scene, variant)
     if output is not None:
         meshes = [shape.mesh for shape in record.frame.values()] + [mesh.file for mesh in record.mesh.values()]
         spare(output, [scene, *(Path(mesh) for mesh in meshes if mesh is not None)])
     try:
         return assemble(record), units or record.units
     except SceneError as error:
-        raise SceneError([f"{path_text(scene)}: {complaint}" for complaint in error.complaints]) from None
+        complaints = told(error.complaints, record.variant, variant)
+        raise SceneError([f"{path_text(scene)}: {complaint}" for complaint in complaints]) from None
 
 
 def solve_grid(mechanism: Mechanism, wheel_steps: int, steer_steps: int) -> Poses:

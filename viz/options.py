@@ -10,6 +10,15 @@ import typer
 from model.units import Length
 
 SceneFile = Annotated[Path, typer.Argument(metavar="SCENE", help="The scene file (.toml).", show_default=False)]
+VariantName = Annotated[
+    str | None,
+    typer.Option(
+        "--variant",
+        metavar="NAME",
+        help="Take the scene with this [variant.NAME] of its file in it.",
+        show_default=False,
+    ),
+]
 Output = Annotated[Path, typer.Option("--output", "-o", metavar="FILE", help="The file to write.", show_default=False)]
 Units = Annotated[
     Length | None,

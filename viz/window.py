@@ -39,10 +39,16 @@ class Window:
     """One window on one scene file."""
 
     def __init__(
-        self, plotter: Any, path: Path, units: Length | None, scene: Scene, watch: FileWatch | None = None
+        self,
+        plotter: Any,
+        path: Path,
+        units: Length | None,
+        scene: Scene,
+        watch: FileWatch | None = None,
+        variant: str | None = None,
     ) -> None:
-        """Draw a scene in a lit plotter; without a watch it does not follow its file."""
-        self.plotter, self._path, self._units = plotter, path, units
+        """Draw a scene, or a variant of it, in a lit plotter; without a watch it does not follow its file."""
+        self.plotter, self._path, self._units, self._variant = plotter, path, units, variant
         self.live, self.face = Live(scene), Face(plotter)
         self.closed, self.help = False, False
         self.took = 0.0
@@ -117,7 +123,7 @@ class Window:
             coming, self._coming = self._coming, None
             self.take_scene(coming)
         elif self._watch is not None and not self._jobs.runs("scene") and self._watch.saved():
-            self._jobs.start("scene", partial(read, self._path, self._units), self._announce)
+            self._jobs.start("scene", partial(read, self._path, self._units, self._variant), self._announce)
 
     def close(self) -> None:
         """End what goes on beside the window."""

@@ -19,20 +19,20 @@ NAP = 0.01
 REST, QUICK = 0.6, 0.3
 
 
-def show_window(path: Path, units: Length | None, size: tuple[int, int]) -> bool:
-    """Open a window on a scene file until it is closed; false where it was stopped from outside, as by Ctrl-C.
+def show_window(path: Path, units: Length | None, size: tuple[int, int], variant: str | None = None) -> bool:
+    """Open a window on a scene file, or a variant of it, until it is closed; false where it was stopped from outside.
 
     Raises:
         FulltravelError: there is no screen, or the file is wrong to begin with.
 
     """
     watch = FileWatch(path)
-    scene = read(path, units)
+    scene = read(path, units, variant)
     watch.follow(path, *scene.meshes)
     plotter = open_plotter(size, f"fulltravel: {scene.mechanism.title}")
     try:
         with stoppable() as stop:
-            window = Window(plotter, path, units, scene, watch)
+            window = Window(plotter, path, units, scene, watch, variant)
             try:
                 return run(window, stop)
             finally:

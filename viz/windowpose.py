@@ -76,14 +76,14 @@ class Scene:
         return [Path(file) for file in files if file is not None]
 
 
-def read(path: Path, units: Length | None) -> Scene:
-    """Read a scene and try its travel coarsely.
+def read(path: Path, units: Length | None, variant: str | None = None) -> Scene:
+    """Read a scene, or a variant of it, and try its travel coarsely.
 
     Raises:
         FulltravelError: the file is wrong, or a mesh file of it.
 
     """
-    mechanism, length = load(path, units)
+    mechanism, length = load(path, units, variant=variant)
     for part in solids_of(mechanism).parts:
         for solid in part.solids:
             if isinstance(solid, MeshFile):

@@ -10,7 +10,7 @@ import typer
 from viz.app import app
 from viz.calls import load, reviewed
 from viz.exits import CLEAR, OVER
-from viz.options import Beyond, Quick, SceneFile, SteerSteps, Units, WheelSteps
+from viz.options import Beyond, Quick, SceneFile, SteerSteps, Units, VariantName, WheelSteps
 from viz.terminal import on_terminal, prints_unicode, show
 
 # A table that is not read on a terminal is read by a program or in a file: there a row stays on its line.
@@ -22,6 +22,7 @@ NARROW = 110
 @app.command(short_help="List what binds or runs out, worst first.")
 def check(
     scene: SceneFile,
+    variant: VariantName = None,
     units: Units = None,
     json_file: Annotated[
         str | None,
@@ -53,7 +54,7 @@ def check(
     from viz.report import as_json, table
 
     output = None if json_file in (None, "-") else Path(json_file)
-    mechanism, length = load(scene, units, output)
+    mechanism, length = load(scene, units, output, variant)
     found = reviewed(mechanism, wheel_steps, steer_steps, gaps=not quick, beyond=beyond)
     findings = as_json(path_text(scene), found)
     if json_file == "-":

@@ -11,7 +11,7 @@ from viz.app import app
 from viz.asked import Asked, travel_asked
 from viz.calls import load, pixels
 from viz.looking import PLAIN_VIEW, gaps_of_each
-from viz.options import Bump, Left, Output, Right, Roll, SceneFile, Size, Steer, Units, View
+from viz.options import Bump, Left, Output, Right, Roll, SceneFile, Size, Steer, Units, VariantName, View
 from viz.progress import Bar
 from viz.terminal import show_written
 
@@ -20,6 +20,7 @@ from viz.terminal import show_written
 def film(
     scene: SceneFile,
     output: Output,
+    variant: VariantName = None,
     cycle: Annotated[Cycle, typer.Option("--cycle", help="Which way to move.")] = Cycle.ALL,
     seconds: Annotated[float, typer.Option("--seconds", help="How long one run takes.", min=0.2, max=120)] = 4.0,
     fps: Annotated[int, typer.Option("--fps", help="Frames a second.", min=1, max=120)] = 25,
@@ -43,7 +44,7 @@ def film(
     from viz.words import RUN_WORD
 
     size_in_px = pixels(size)
-    mechanism, length = load(scene, units, output)
+    mechanism, length = load(scene, units, output, variant)
     held = travel_asked(Asked(bump, roll, left, right, steer), mechanism, length)
     parts = runs_of(mechanism, cycle)
     frames = max(2, round(seconds * fps * len(parts)))

@@ -12,7 +12,7 @@ from viz.app import app
 from viz.asked import Asked
 from viz.calls import load, pose_words
 from viz.looking import one_pose, swept_space
-from viz.options import Bump, Left, Output, Right, Roll, SceneFile, Steer, Swept, Units, Worst
+from viz.options import Bump, Left, Output, Right, Roll, SceneFile, Steer, Swept, Units, VariantName, Worst
 from viz.terminal import show_written
 
 if TYPE_CHECKING:
@@ -28,6 +28,7 @@ MEGABYTE = 1e6
 def mesh(
     scene: SceneFile,
     output: Output,
+    variant: VariantName = None,
     bump: Bump = 0.0,
     roll: Roll = 0.0,
     left: Left = None,
@@ -50,7 +51,7 @@ def mesh(
     if cycle is not None and (worst or swept is not None):
         other = "--worst" if worst else "--swept"
         raise CallError(f"--cycle moves the parts and {other} shows them at rest; leave one of the two out.")
-    mechanism, length = load(scene, units, output)
+    mechanism, length = load(scene, units, output, variant)
     from viz.mesh import check_format, check_moving, write_mesh, write_swept
 
     check_format(output)

@@ -4,13 +4,19 @@ from __future__ import annotations
 
 from viz.app import app
 from viz.calls import load, solve_grid
-from viz.options import Output, SceneFile, SteerSteps, WheelSteps
+from viz.options import Output, SceneFile, SteerSteps, VariantName, WheelSteps
 from viz.progress import Bar
 from viz.terminal import show_written
 
 
 @app.command(short_help="Write where every part and point is in every pose.")
-def poses(scene: SceneFile, output: Output, wheel_steps: WheelSteps = 21, steer_steps: SteerSteps = 11) -> None:
+def poses(
+    scene: SceneFile,
+    output: Output,
+    variant: VariantName = None,
+    wheel_steps: WheelSteps = 21,
+    steer_steps: SteerSteps = 11,
+) -> None:
     """Write every part's 4x4 transform and every point's position in every pose (.npz or .json).
 
     A transform takes a ride-height position to the pose; lengths are in mm.
@@ -19,7 +25,7 @@ def poses(scene: SceneFile, output: Output, wheel_steps: WheelSteps = 21, steer_
     from viz.posefile import FORMATS, write_poses
 
     check_suffix(output, FORMATS)
-    mechanism, _ = load(scene, None, output)
+    mechanism, _ = load(scene, None, output, variant)
     solved = solve_grid(mechanism, wheel_steps, steer_steps)
     with Bar("writing") as bar:
         write_poses(solved, path_text(scene), output, bar)

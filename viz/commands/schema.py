@@ -11,7 +11,7 @@ def schema() -> None:
     """Print a JSON Schema of the scene file, for editors that check and complete TOML."""
     import json
 
-    from model.scene import Scene
+    from model.sceneschema import scene_schema
 
-    document = {"$schema": "https://json-schema.org/draft/2020-12/schema"} | Scene.model_json_schema()
+    document = {"$schema": "https://json-schema.org/draft/2020-12/schema"} | scene_schema()
     show(json.dumps(document, indent=2) + "\n")

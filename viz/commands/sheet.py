@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from viz.app import app
 from viz.calls import load, reviewed
-from viz.options import Output, Quick, SceneFile, SteerSteps, Units, WheelSteps
+from viz.options import Output, Quick, SceneFile, SteerSteps, Units, VariantName, WheelSteps
 from viz.terminal import show_written
 
 
@@ -12,6 +12,7 @@ from viz.terminal import show_written
 def sheet(
     scene: SceneFile,
     output: Output,
+    variant: VariantName = None,
     units: Units = None,
     quick: Quick = False,
     wheel_steps: WheelSteps = 21,
@@ -26,7 +27,7 @@ def sheet(
     from viz.sheet import write_sheet
 
     check_suffix(output, {".html": ""})
-    mechanism, length = load(scene, units, output)
+    mechanism, length = load(scene, units, output, variant)
     found = reviewed(mechanism, wheel_steps, steer_steps, gaps=not quick, beyond=False)
     write_sheet(found, path_text(scene), output, units=length)
     show_written(output, f"{len(found.verdict.findings)} findings")

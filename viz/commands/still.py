@@ -10,7 +10,7 @@ from viz.app import app
 from viz.asked import Asked
 from viz.calls import load, pixels, pose_words
 from viz.looking import PLAIN_VIEW, looked_at, swept_space
-from viz.options import Bump, Left, Output, Right, Roll, SceneFile, Size, Steer, Swept, Units, View, Worst
+from viz.options import Bump, Left, Output, Right, Roll, SceneFile, Size, Steer, Swept, Units, VariantName, View, Worst
 from viz.terminal import show_written
 
 Ruler = Annotated[bool, typer.Option("--ruler", help="A ruler beside each wheel: how far of its travel it is.")]
@@ -33,6 +33,7 @@ Measure = Annotated[
 def still(
     scene: SceneFile,
     output: Output,
+    variant: VariantName = None,
     bump: Bump = 0.0,
     roll: Roll = 0.0,
     left: Left = None,
@@ -53,7 +54,7 @@ def still(
     from model.findings import judge
 
     size_in_px = pixels(size)
-    mechanism, length = load(scene, units, output)
+    mechanism, length = load(scene, units, output, variant)
     posed, view, marks = looked_at(mechanism, length, Asked(bump, roll, left, right, steer, worst), view)
     space = None if swept is None else (swept, swept_space(mechanism, swept))
     from viz.aids import Aids
