@@ -25,11 +25,11 @@ from model.fields import (
     refuse,
 )
 from model.joints import Joint
+from model.overrides import MOST_VARIANTS, Variant
 from model.scenery import Brake, FrameShape, Gap, Hose, OwnMesh, Strap, Wanted
 from model.units import Length
 
 
-from model.overrides import MOST_VARIANTS, Variant
 class Mount(Table):
     """One end of a part: where it is, what holds it and how."""
 
