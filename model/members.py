@@ -118,8 +118,7 @@ def posture(poses: Poses) -> Posture:
         found.add([pin.part, pin.end.on], partial(_pin, pin))
     for bar in mechanism.bars:
         for number, name in enumerate(bar.arms):
-            link = next(link for link in mechanism.links if name in (link.ends[0].on, link.ends[1].on))
-            far = link.far_end(name)
+            far = end_link_of(mechanism, name).far_end(name)
             found.add([bar.on, far.on], partial(_bar_arm, bar, number, far))
     for link in mechanism.links:
         body = [body.name for body in mechanism.bodies if body.name == link.name]
@@ -213,14 +212,14 @@ def point_positions(mechanism: Mechanism, parts: Mapping[str, Transform]) -> dic
 
 def _arm(arm: Arm, parts: dict[str, Transform]) -> _Found:
     """Place a plain arm; measure its joints."""
-    placed = parts[arm.name] if arm.body else _arm_transform(arm, parts)
+    placed = parts[arm.name] if arm.body else arm_transform(arm, parts)
     joints = [_fitted_joint(arm.name, arm.name, pivot, placed, parts[arm.on], pivot.bolt) for pivot in arm.pivots]
     if arm.ball is not None:
         joints.append(_fitted_joint(arm.name, arm.name, arm.ball, placed, parts[arm.ball.on], _ball_housing(arm.ball)))
     return _Found({} if arm.body else {arm.name: placed}, tuple(joints))
 
 
-def _arm_transform(arm: Arm, parts: dict[str, Transform]) -> Transform:
+def arm_transform(arm: Arm, parts: Mapping[str, Transform]) -> Transform:
     """Turn a plain arm about the line of its pivots so that it points at its ball joint."""
     if arm.ball is None:
         raise AssertionError("an arm without a ball joint is a body")  # assembly makes it one
@@ -242,9 +241,7 @@ def _bar_arm(bar: Bar, number: int, far: End, parts: dict[str, Transform]) -> _F
     """Turn one arm of an anti-roll bar about the bar's axis so that it meets its end link, whose other end is `far`."""
     name, end, bush = bar.arms[number], bar.ends[number], bar.pivots[number]
     holder, pivot, axis = parts[bar.on], bar.pivots[0].at, bar.axis
-    target = parts[far.on].point(far.at) - holder.translation
-    seen = np.einsum("...ji,...j->...i", holder.rotation, target)
-    turned, to_link = arm_turn(axis, pivot, end, far.at, seen)
+    turned, to_link = bar_arm_turn(bar, number, far, parts)
     rotation = holder.rotation @ rotation_about(axis, turned)
     placed = Transform(rotation, about_point(rotation, pivot, holder.point(pivot)))
     return _Found(
@@ -252,6 +249,19 @@ def _bar_arm(bar: Bar, number: int, far: End, parts: dict[str, Transform]) -> _F
         joints=(_fitted_joint(bar.name, name, bush, placed, holder, bush.bolt),),
         bar_arms=(ArmMotion(bar, name, turned, to_link, placed.point(end)),),
     )
+
+
+def bar_arm_turn(bar: Bar, number: int, far: End, parts: Mapping[str, Transform]) -> tuple[Array, Array]:
+    """How far an arm of an anti-roll bar has turned, and its angle to its end link, whose other end is `far`: (N,)."""
+    holder = parts[bar.on]
+    target = parts[far.on].point(far.at) - holder.translation
+    seen = np.einsum("...ji,...j->...i", holder.rotation, target)
+    return arm_turn(bar.axis, bar.pivots[0].at, bar.ends[number], far.at, seen)
+
+
+def end_link_of(mechanism: Mechanism, arm: str) -> Link:
+    """The end link that holds an arm of an anti-roll bar."""
+    return next(link for link in mechanism.links if arm in (link.ends[0].on, link.ends[1].on))
 
 
 def _fitted_joint(member: str, name: str, end: End, part: Transform, holder: Transform, eye: Array) -> JointMotion:

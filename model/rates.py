@@ -1,0 +1,150 @@
+"""How stiff a suspension stands: what each spring does at the wheels, and how often the body nods on them.
+
+A spring that is strained by s under a force F(s) holds the wheels, at heights z_w, with Q_w = F S_w, where
+S_w = ds/dz_w is its motion ratio. Raised along d, the wheels feel the change
+
+    dQ_w/dd = k S_w (Σ_u S_u d_u) + F dS_w/dd        k = dF/ds
+
+the first part from the spring's rate, the second from the linkage that carries the spring's force in a way that
+changes. S_w comes from tangents. dS_w/dd is a difference of tangents at the poses a little before and behind, to which
+bodies go along their own velocity: what such a step leaves out is the same before and behind, to the second order.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from model.mechanism import Coilover, Mechanism
+from model.members import Transform, arm_transform
+from model.poses import Poses
+from model.spatial import Array, dot, norm, rotation_about, turn, unit
+from model.tangents import part_velocity, point_velocity
+from model.units import KG_FORCE
+
+# mm of wheel from a pose to those before and behind: over lengths of 100 mm and more what a difference leaves out is a
+# share of (step/length)² ≈ 1e-7, and what roundings of 1e-13 of a ratio add is 1e-12 a mm.
+STEP = 0.05
+# Standard gravity, mm/s².
+GRAVITY = 1000.0 * KG_FORCE
+
+
+@dataclass(frozen=True, eq=False)
+class Strained:
+    """Something elastic over N poses: force (N,) at a strain, rate (N,) = dforce/dstrain, and its motion ratios.
+
+    ratios (W, N): how much it is strained for 1 mm of each of W wheels. Of a coilover: N, N/mm, mm of shortening for a
+    mm; of an anti-roll bar: N·mm, N·mm/rad, rad between its arms for a mm.
+    """
+
+    name: str
+    force: Array
+    rate: Array
+    ratios: Array
+
+
+def wheel_columns(mechanism: Mechanism) -> list[int]:
+    """Columns of the wheels' drives."""
+    return [number for number, drive in enumerate(mechanism.drives) if drive.name != "steer"]
+
+
+def place_of(poses: Poses, name: str) -> Transform:
+    """Transform of a body, or of a plain arm, which follows from bodies."""
+    mechanism = poses.mechanism
+
+    def body(of: str) -> Transform:
+        number = mechanism.body_number(of)
+        return Transform(poses.rotation[number], poses.translation[number])
+
+    arm = next((arm for arm in mechanism.arms if arm.name == name and not arm.body), None)
+    if arm is None or arm.ball is None:
+        return body(name)
+    return arm_transform(arm, {holder: body(holder) for holder in (arm.on, arm.ball.on)})
+
+
+def shortening(poses: Poses, velocity: Array, unit_: Coilover) -> tuple[Array, Array]:
+    """Length (N,) in mm of a coilover, and how much it shortens with each drive (D, N), from all bodies' velocities."""
+    top, bottom = (place_of(poses, end.on).point(end.at) for end in (unit_.top, unit_.bottom))
+    moved = [part_velocity(poses, velocity, end.on) for end in (unit_.top, unit_.bottom)]
+    apart = point_velocity(moved[0], top) - point_velocity(moved[1], bottom)
+    return norm(top - bottom), -dot(apart, np.broadcast_to(unit(top - bottom), apart.shape))
+
+
+def spring_force(unit_: Coilover, length: Array) -> tuple[Array, Array]:
+    """Force (N,) in N of a coilover's spring at lengths (N,) in mm, and its rate (N,): none where it is loose."""
+    if unit_.spring is None:
+        return np.zeros_like(length), np.zeros_like(length)
+    squeezed = unit_.spring.preload + unit_.extended - length
+    rate = np.where(squeezed > 0.0, unit_.spring.rate, 0.0)
+    return rate * squeezed, rate
+
+
+def strained_coilovers(poses: Poses, velocity: Array) -> dict[str, Strained]:
+    """Every coilover over N poses, by name."""
+    columns, found = wheel_columns(poses.mechanism), {}
+    for each in poses.mechanism.coilovers:
+        length, rates = shortening(poses, velocity, each)
+        force, rate = spring_force(each, length)
+        found[each.name] = Strained(each.name, force, rate, rates[columns])
+    return found
+
+
+def beside(poses: Poses, velocity: Array, moves: Sequence[Array]) -> Poses:
+    """Poses to which bodies have gone on along their own velocity: before, then behind, for each of some moves.
+
+    Args:
+        poses: N poses.
+        velocity: the `velocities` of all bodies there.
+        moves: M times (D,), mm of each drive for each mm of the move.
+
+    Returns:
+        2 M N poses, `STEP` mm of the move from the N.
+
+    """
+    steps = [sign * STEP * move for move in moves for sign in (-1.0, 1.0)]
+    every = poses.take(np.tile(np.arange(len(poses)), len(steps)))
+    twist = np.concatenate([np.tensordot(step, velocity, axes=1) for step in steps], axis=1)
+    size = norm(twist[..., 3:])
+    about = twist[..., 3:] / np.where(size > 0.0, size, 1.0)[..., None]
+    rotation = rotation_about(about, size)
+    return replace(
+        every,
+        rotation=rotation @ every.rotation,
+        translation=turn(rotation, every.translation) + twist[..., :3],
+        travel=replace(every.travel, values=every.travel.values + np.repeat(steps, len(poses), axis=0)),
+    )
+
+
+def change_along(values: Array, count: int) -> Array:
+    """Changes (M, ..., N) for a mm of each of M moves, of values (..., 2 M N) at the poses `beside` N = `count`."""
+    before, behind = np.moveaxis(values.reshape(*values.shape[:-1], -1, 2, count), (-3, -2), (1, 0))
+    return np.asarray(behind - before) / (2.0 * STEP)
+
+
+def wheel_rates(ratios: Array, force: Array, rate: Array, along: Array, change: Array) -> tuple[Array, Array]:
+    """How much harder each wheel is held for a mm along a direction: from spring rate, and from geometry.
+
+    Args:
+        ratios: (W, ...) motion ratios S.
+        force: (...) in N.
+        rate: (...) in N/mm.
+        along: (W,) mm of each wheel.
+        change: (W, ...) of S for a mm along it.
+
+    Returns:
+        (W, ...) and (W, ...) in N/mm.
+
+    """
+    return ratios * (rate * np.tensordot(along, ratios, axes=1)), force * change
+
+
+def ride_frequency(rate: Array, weight: float, tyre_rate: float | None = None) -> Array:
+    """Undamped natural frequency (...) in Hz of a sprung weight in N on a wheel rate (...) in N/mm: √(k g/W)/2π.
+
+    The tyre, where its rate is given, gives way in series: k = k_w k_t/(k_w + k_t). NaN where the rate is not above 0.
+    """
+    firm = np.where(rate > 0.0, rate, np.nan)
+    series = firm if tyre_rate is None else firm * tyre_rate / (firm + tyre_rate)
+    return np.sqrt(series * GRAVITY / weight) / (2.0 * np.pi)
