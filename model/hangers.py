@@ -9,6 +9,7 @@ import numpy as np
 
 from model.flexing import hose_middle
 from model.hoseshapes import sag_of
+from model.limits import GOOD_THREAD, LEAST_THREAD
 from model.measures import Bound, Measure, Quantity, advised, at_ride, given_bound, place_text
 from model.mechanism import Hose
 from model.members import ArmMotion, JointMotion, Posture, posture
@@ -22,8 +23,6 @@ OVER_CENTRE = Bound(np.radians(1.0), np.radians(40.0), True, "typical: common pr
 OFF_SQUARE = advised(np.radians(30.0), "typical: common practice, no source")
 # P: never taut at droop with full lock. The last 5 % go into the bends beside the fixings.
 SLACKEST = 0.95
-# S, M: engaged at least 1 to 1.5 diameters.
-LEAST_THREAD, GOOD_THREAD = 1.0, 1.5
 # An arm that cannot meet its link points straight along it; an arc cosine next to 1 is good to some 1e-8 rad.
 IN_LINE = 1e-6
 

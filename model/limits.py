@@ -13,6 +13,9 @@ from model.errors import SceneError
 from model.joints import Hardware, Joint, JointKind, Spacers
 from model.units import Length
 
+# S, M: a thread is engaged by at least 1 to 1.5 of its diameters.
+LEAST_THREAD, GOOD_THREAD = 1.0, 1.5
+
 
 @dataclass(frozen=True)
 class Limit:

@@ -1,0 +1,220 @@
+"""The adjusters of a mechanism in mm and rad: how far each goes, what it moves, and to which values it can be set.
+
+A setting is how far an adjuster is from where it stands in the scene: mm of a link's length, of a stack of shims, of a
+slot and of a spring's seat; rad of an eccentric's turn.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from model.spatial import Array
+
+# Two settings nearer than this, mm or rad, are one: no thread, shim or mark tells them apart.
+SAME_SETTING = 1e-6
+# Stacks of more pieces than this are no stacks; it bounds the search for them.
+MOST_PIECES = 12
+
+
+@dataclass(frozen=True)
+class Engaged:
+    """A thread that a link's change of length screws out: its end, mm engaged now, its diameter, its share of it."""
+
+    end: int
+    length: float
+    diameter: float
+    share: float
+
+    def at(self, setting: float) -> float:
+        """Mm engaged with the link longer by a setting."""
+        return self.length - self.share * setting
+
+
+@dataclass(frozen=True, kw_only=True)
+class Adjuster:
+    """One adjuster: `entry` is its name in the scene, `side` its side where it is mirrored.
+
+    `low` and `high` bound its setting; infinite where the scene does not say.
+    """
+
+    name: str
+    entry: str
+    side: str | None
+    low: float
+    high: float
+
+    @property
+    def drives(self) -> int:
+        """How many numbers say how far it has moved what it moves."""
+        return 1
+
+    def moved(self, setting: float) -> Array:
+        """Those numbers (k,) in mm at a setting."""
+        return np.array([setting])
+
+    def slopes(self, setting: float) -> Array:
+        """How they change with it (k,)."""
+        return np.ones(1)
+
+    def near(self, setting: float) -> tuple[float, ...]:
+        """The nearest settings below and above that it can be put to; the same one where any can."""
+        return (setting,)
+
+
+def _steps(setting: float, step: float, low: float, high: float) -> tuple[float, ...]:
+    """The whole steps next to a setting, inside its bounds."""
+    around = (np.floor(setting / step + SAME_SETTING) * step, np.ceil(setting / step - SAME_SETTING) * step)
+    return tuple(sorted({float(each) for each in around if low - SAME_SETTING <= each <= high + SAME_SETTING} or {0.0}))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Thread(Adjuster):
+    """A link with threads: `lead` is what a turn changes its length by, `step` the least turn it is set to.
+
+    `turned` is the end (0 or 1) that is unbolted and turned, `None` where the bar itself is. `left_hand` is the end
+    with a left-hand thread, `None` where there is none, or where the scene does not say (`hand_known` is false).
+    """
+
+    link: str
+    lead: float
+    step: float
+    turned: int | None
+    left_hand: int | None
+    hand_known: bool
+    threads: tuple[Engaged, ...]
+
+    def turns(self, setting: float) -> float:
+        """Turns at a setting; positive makes the link longer."""
+        return setting / self.lead
+
+    def near(self, setting: float) -> tuple[float, ...]:
+        """Whole steps of a turn."""
+        return _steps(setting, self.step * self.lead, self.low, self.high)
+
+    def clockwise(self, setting: float, seen_from: int) -> bool:
+        """Whether the turn to a setting is clockwise as seen from beyond an end (0 or 1), looking along the bar.
+
+        On a right-hand thread what is turned clockwise goes away from the eye. A rod end that goes away from an eye
+        beyond it goes into its bar: shorter. A bar that goes away from an eye beyond an end leaves that end: longer.
+        """
+        longer = setting > 0.0
+        if self.turned is not None:
+            at_turned = longer == (self.left_hand == self.turned)
+            return at_turned == (seen_from == self.turned)
+        at_right_hand = longer
+        return at_right_hand == (seen_from != self.left_hand)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Slide(Adjuster):
+    """Points on the frame (names as a member's ends have them) that move along a unit direction (3,)."""
+
+    points: tuple[str, ...]
+    direction: Array
+
+
+@dataclass(frozen=True, kw_only=True)
+class Slot(Slide):
+    """Points in a slot; `holes` is from hole to hole, `None` where they stop anywhere."""
+
+    holes: float | None
+
+    def near(self, setting: float) -> tuple[float, ...]:
+        """The next holes."""
+        return (setting,) if self.holes is None else _steps(setting, self.holes, self.low, self.high)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shims(Slide):
+    """Points that a stack of shims moves: `fitted` mm now, of thicknesses `sizes`."""
+
+    fitted: float
+    sizes: tuple[float, ...]
+
+    @cached_property
+    def stacks(self) -> dict[float, tuple[float, ...]]:
+        """Every stack that can be built, by its thickness: the one with the fewest pieces."""
+        most = self.fitted + self.high
+        stacks: dict[float, tuple[float, ...]] = {0.0: ()}
+        last = dict(stacks)
+        for _ in range(MOST_PIECES):
+            made = {}
+            for total, pieces in last.items():
+                for size in self.sizes:
+                    thickness = round(total + size, 6)
+                    if thickness <= most + SAME_SETTING and thickness not in stacks:
+                        made[thickness] = (*pieces, size)
+            if not made:
+                break
+            stacks |= made
+            last = made
+        return stacks
+
+    def near(self, setting: float) -> tuple[float, ...]:
+        """The next thinner and the next thicker stack."""
+        thick = np.array(sorted(self.stacks)) - self.fitted
+        below, above = thick[thick <= setting + SAME_SETTING], thick[thick >= setting - SAME_SETTING]
+        return tuple(sorted({float(each) for each in (*below[-1:], *above[:1])}))
+
+    def stack(self, setting: float) -> tuple[float, ...]:
+        """The pieces of the stack at a setting, thickest first; none where it cannot be built of them."""
+        return tuple(sorted(self.stacks.get(round(self.fitted + setting, 6), ()), reverse=True))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Eccentric(Adjuster):
+    """Points on the frame that go round the hole of a bolt, `throw` mm from its middle.
+
+    `towards` (3,) is where they are from the middle of the hole now, `across` (3,) where a quarter turn about `axis`
+    (3,), right-handed, takes them; `step` (rad) is from mark to mark.
+    """
+
+    points: tuple[str, ...]
+    axis: Array
+    towards: Array
+    across: Array
+    throw: float
+    step: float
+
+    @property
+    def drives(self) -> int:
+        """Two: along `towards` and along `across`."""
+        return 2
+
+    def moved(self, setting: float) -> Array:
+        """How far along `towards` and `across`, mm."""
+        return self.throw * np.array([np.cos(setting) - 1.0, np.sin(setting)])
+
+    def slopes(self, setting: float) -> Array:
+        """The same for a rad."""
+        return self.throw * np.array([-np.sin(setting), np.cos(setting)])
+
+    def near(self, setting: float) -> tuple[float, ...]:
+        """The next marks."""
+        return _steps(setting, self.step, self.low, self.high)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Perch(Adjuster):
+    """The seat of a coilover's spring: `pitch` mm a turn, `step` the least turn, positive towards the spring."""
+
+    coilover: str
+    pitch: float
+    step: float
+    left_hand: bool
+
+    @property
+    def drives(self) -> int:
+        """None: it moves the wheel through the balance of its spring."""
+        return 0
+
+    def turns(self, setting: float) -> float:
+        """Turns at a setting; positive towards the spring."""
+        return setting / self.pitch
+
+    def near(self, setting: float) -> tuple[float, ...]:
+        """Whole steps of a turn."""
+        return _steps(setting, self.step * self.pitch, self.low, self.high)
