@@ -48,6 +48,7 @@ def _build(scene: Scene) -> Mechanism:
     ]
     bars = [attachments.bar(bench, name, entry) for name, entry in scene.bar.items()]
     attachments.check_end_links(bench, bars, links)
+    attachments.check_on_links(bench, links, units)
     hoses = [attachments.hose(bench, name, entry, side) for name, entry in scene.hose.items() for side in sides(entry)]
     shafts = [
         attachments.shaft(bench, name, entry, side) for name, entry in scene.shaft.items() for side in sides(entry)

@@ -48,7 +48,16 @@ def bar(bench: Workbench, name: str, entry: written.Bar) -> made.Bar:
             bench.names.complain(where, "has the end of an arm on the line of its bushes; move it off that line.")
     diameter = (entry.diameter or BAR_DIAMETER / bench.mm) * bench.mm
     rate = None if entry.rate is None else entry.rate * bench.scene.units.turn_rate
-    return made.Bar(name, on, (pivots[0], pivots[1]), (arms[0], arms[1]), (ends[0], ends[1]), diameter, rate)
+    return made.Bar(
+        name=name,
+        on=on,
+        pivots=(pivots[0], pivots[1]),
+        arms=(arms[0], arms[1]),
+        ends=(ends[0], ends[1]),
+        diameter=diameter,
+        rate=rate,
+        measured=entry.diameter is not None,
+    )
 
 
 # More than any vehicle has, mm: what is longer is in the other unit. Common practice, no source.
@@ -93,6 +102,45 @@ def _end_link_fault(bench: Workbench, bar: made.Bar, arm: str, link: made.Link) 
     if np.linalg.norm(np.cross(far.at - pivot, other - pivot)) < SAME_PLACE * np.linalg.norm(other - pivot):
         return f'has an end link "{link.name}" that ends on the line of its bushes; move it off that line.'
     return None
+
+
+# How far, in mm, a coilover's eye may stand off the line of the link that it is on: what a tape is off by under a car
+# (common practice, no source).
+OFF_LINE = 3.0
+
+
+def check_on_links(bench: Workbench, links: Sequence[made.Link], units: Sequence[made.Coilover]) -> None:
+    """Complain of a coilover that pushes on a link beside the line of its two ends, or on an end link.
+
+    A link turns freely about that line, so that the spring would roll it over until a joint meets its bracket.
+    """
+    told = set()
+    for unit_, key in ((each, key) for each in units for key in ("top", "bottom")):
+        end: made.End = getattr(unit_, key)
+        link = next((link for link in links if link.name == end.on), None)
+        place = f'[coilover."{bench.names.base(unit_.name)}"] {key}.point'
+        if link is None or place in told:
+            continue
+        if bench.bar_arms & {each.on for each in link.ends}:
+            told.add(place)
+            bench.names.complain(
+                place,
+                f'is on "{bench.names.base(link.name)}", which moves an anti-roll bar and holds nothing; put it on the '
+                "part that goes up and down.",
+            )
+            continue
+        first, along = link.ends[0].at, unit(link.ends[1].at - link.ends[0].at)
+        nearest = first + dot(end.at - first, along) * along
+        off = float(norm(end.at - nearest))
+        if off > OFF_LINE:
+            told.add(place)
+            at = ", ".join(f"{value:.5g}" for value in (nearest / bench.mm).tolist())
+            bench.names.complain(
+                place,
+                f'is {off / bench.mm:.3g} {bench.scene.units} off the line of "{bench.names.base(link.name)}", which '
+                f"turns freely about that line and would roll over under the spring; move it onto the line, nearest at "
+                f"[{at}], or write the link as an [arm] if a wide bush keeps it from turning.",
+            )
 
 
 def hose(bench: Workbench, name: str, entry: Hose, side: str | None) -> made.Hose:

@@ -9,7 +9,7 @@ from functools import lru_cache, partial
 import numpy as np
 
 from model.antiroll import arm_turn
-from model.articulation import spin_band, tilt_between, twist_about
+from model.articulation import Wave, spin_band, tilt_between, twist_about
 from model.eyes import FittedBar
 from model.mechanism import FRAME, Arm, Bar, Coilover, End, Link, Mechanism, Pin, Shaft
 from model.poses import Poses
@@ -292,12 +292,10 @@ def fitted_bars(mechanism: Mechanism) -> dict[tuple[str, str], FittedBar]:
 
 def _link(link: Link, bar: FittedBar, parts: dict[str, Transform]) -> _Found:
     """Place a link at its best spin, unless it is a body, whose joints' give has placed it."""
-    first, second = link.ends
     if link.name in parts:
         return _Found(joints=_bar_joints(link.name, link.name, link.ends, bar, parts, parts[link.name]))
-    start, stop = parts[first.on].point(first.at), parts[second.on].point(second.at)
-    rotation, waves = bar.posed(start, stop, [parts[eye.end.on].rotation for eye in bar.eyes])
-    placed = Transform(rotation, about_point(rotation, first.at, start))
+    placed, waves = _spun_link(link, bar, parts)
+    start, stop = (parts[end.on].point(end.at) for end in link.ends)
     joints = _bar_joints(link.name, link.name, link.ends, bar, parts, placed)
     limits = [eye.end.joint.tilt for eye in bar.eyes]
     if len(limits) != 2 or limits[0] is None or limits[1] is None:
@@ -305,6 +303,18 @@ def _link(link: Link, bar: FittedBar, parts: dict[str, Transform]) -> _Found:
     low, high = spin_band(waves[0], waves[1], (limits[0].angle, limits[1].angle))
     room = SpinRoom(link, high - low, 0.5 * (start + stop))
     return _Found({link.name: placed}, joints, spin_rooms=(room,))
+
+
+def _spun_link(link: Link, bar: FittedBar, parts: Mapping[str, Transform]) -> tuple[Transform, list[Wave]]:
+    """Where a link is at its best spin, and the waves of its eyes."""
+    start, stop = (parts[end.on].point(end.at) for end in link.ends)
+    rotation, waves = bar.posed(start, stop, [parts[eye.end.on].rotation for eye in bar.eyes])
+    return Transform(rotation, about_point(rotation, link.ends[0].at, start)), waves
+
+
+def link_transform(mechanism: Mechanism, link: Link, parts: Mapping[str, Transform]) -> Transform:
+    """Where a link that is no body is in each pose, from where the parts are that it is bolted to."""
+    return _spun_link(link, fitted_bars(mechanism)[link.name, link.ends[0].place], parts)[0]
 
 
 def _bar_joints(

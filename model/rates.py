@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from model.mechanism import Coilover, Mechanism
-from model.members import Transform, arm_transform
+from model.members import Transform, arm_transform, link_transform
 from model.poses import Poses
 from model.spatial import Array, dot, norm, rotation_about, turn, unit
 from model.tangents import part_velocity, point_velocity
@@ -51,16 +51,21 @@ def wheel_columns(mechanism: Mechanism) -> list[int]:
 
 
 def place_of(poses: Poses, name: str) -> Transform:
-    """Transform of a body, or of a plain arm, which follows from bodies."""
+    """Transform of a body, or of a plain arm or a link, which follow from bodies."""
     mechanism = poses.mechanism
 
     def body(of: str) -> Transform:
         number = mechanism.body_number(of)
         return Transform(poses.rotation[number], poses.translation[number])
 
-    arm = next((arm for arm in mechanism.arms if arm.name == name and not arm.body), None)
-    if arm is None or arm.ball is None:
+    if name in (each.name for each in mechanism.bodies):
         return body(name)
+    link = next((link for link in mechanism.links if link.name == name), None)
+    if link is not None:
+        return link_transform(mechanism, link, {end.on: body(end.on) for end in link.ends})
+    arm = next(arm for arm in mechanism.arms if arm.name == name)
+    if arm.ball is None:
+        raise AssertionError("an arm without a ball joint is a body")  # assembly makes it one
     return arm_transform(arm, {holder: body(holder) for holder in (arm.on, arm.ball.on)})
 
 

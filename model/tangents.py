@@ -14,10 +14,10 @@ from model.bushings import give_of
 from model.constraints import System, evaluate, jacobian, systems
 from model.equilibrium import rest_motions
 from model.loads import lock_twist
-from model.mechanism import Mechanism
+from model.mechanism import Arm, Link, Mechanism
 from model.poses import Poses
 from model.solver import CHUNK, distinct, felt, group_state
-from model.spatial import Array, unit
+from model.spatial import Array, dot, unit
 
 
 def velocities(poses: Poses) -> Array:
@@ -47,26 +47,48 @@ def velocities(poses: Poses) -> Array:
 
 
 def part_velocity(poses: Poses, velocity: Array, name: str) -> Array:
-    """Twists (D, N, 6) of a body, or of a plain arm, which is none, from the `velocities` of all bodies.
-
-    A plain arm turns about its pivots, on what holds them, at the rate at which its ball joint goes round them:
-    with r from a pivot to the ball, and the ball moving by u against the holder, at (a × r)·u / |a × r|².
-    """
+    """Twists (D, N, 6) of a body, or of a plain arm or a link, which are none, from the `velocities` of all bodies."""
     mechanism = poses.mechanism
     arm = next((arm for arm in mechanism.arms if arm.name == name and not arm.body), None)
-    if arm is None or arm.ball is None:
+    if arm is not None:
+        return _arm_velocity(poses, velocity, arm)
+    if name in (body.name for body in mechanism.bodies):
         return np.asarray(velocity[:, mechanism.body_number(name)])
-    holder, knuckle = mechanism.body_number(arm.on), mechanism.body_number(arm.ball.on)
+    return _link_velocity(poses, velocity, next(link for link in mechanism.links if link.name == name))
 
-    def place(body: int, at: Array) -> Array:
-        return np.asarray(poses.rotation[body] @ at + poses.translation[body])
 
-    pivot, ball = place(holder, arm.pivots[0].at), place(knuckle, arm.ball.at)
-    axis = unit(place(holder, arm.pivots[1].at) - pivot)
+def _arm_velocity(poses: Poses, velocity: Array, arm: Arm) -> Array:
+    """A plain arm turns about its pivots, on what holds them, at the rate at which its ball joint goes round them.
+
+    With r from a pivot to the ball, and the ball moving by u against the holder, at (a × r)·u / |a × r|².
+    """
+    if arm.ball is None:
+        raise AssertionError("an arm without a ball joint is a body")  # assembly makes it one
+    holder, knuckle = poses.mechanism.body_number(arm.on), poses.mechanism.body_number(arm.ball.on)
+    pivot, ball = _carried(poses, holder, arm.pivots[0].at), _carried(poses, knuckle, arm.ball.at)
+    axis = unit(_carried(poses, holder, arm.pivots[1].at) - pivot)
     swept = np.cross(axis, ball - pivot)
     moving = point_velocity(velocity[:, knuckle] - velocity[:, holder], ball)
     rate = ((swept * moving).sum(axis=-1) / (swept * swept).sum(axis=-1))[..., None]
     return np.asarray(velocity[:, holder] + rate * np.concatenate([np.cross(pivot, axis), axis], axis=-1))
+
+
+def _link_velocity(poses: Poses, velocity: Array, link: Link) -> Array:
+    """A link turns with its line: with r from its first end to its second, which move by u and w, at r × (w − u) / r².
+
+    About the line itself it is taken not to turn: nothing that is on the line feels that.
+    """
+    bodies = [poses.mechanism.body_number(end.on) for end in link.ends]
+    first, second = (_carried(poses, body, end.at) for body, end in zip(bodies, link.ends, strict=True))
+    start, stop = (point_velocity(velocity[:, body], at) for body, at in zip(bodies, (first, second), strict=True))
+    line = second - first
+    turn = np.cross(line, stop - start) / dot(line, line)[:, None]
+    return np.concatenate([start - np.cross(turn, first), turn], axis=-1)
+
+
+def _carried(poses: Poses, body: int, at: Array) -> Array:
+    """Where a ride-height point (3,) of a body is in each pose, (N, 3)."""
+    return np.asarray(poses.rotation[body] @ at + poses.translation[body])
 
 
 def point_velocity(twist: Array, at: Array) -> Array:
