@@ -8,6 +8,7 @@ import numpy as np
 
 from model import mechanism as made
 from model import scene as written
+from model.cases import Case
 from model.joints import JointKind
 from model.mechanism import FRAME, Distance, Drive, End, Offset
 from model.naming import SIDES
@@ -41,7 +42,9 @@ def wheel(bench: Workbench, name: str, entry: written.Wheel, side: str | None) -
         bench.drives.append(Drive(at_side, -scene.travel.droop * bench.mm, scene.travel.bump * bench.mm))
     # Positive toe turns the front in, positive camber leans the top out: mirror images on the two sides.
     hand = 1.0 if at_side == "left" else -1.0
-    toe, camber = np.radians(entry.toe) * hand, np.radians(entry.camber) * hand
+    toe, camber = (
+        np.radians(bench.on_side(f"{where} {key}", getattr(entry, key), side)) * hand for key in ("toe", "camber")
+    )
     axis = np.array([np.sin(toe) * np.cos(camber), np.cos(toe) * np.cos(camber), -np.sin(camber)])
     rim = entry.rim_diameter or 2.0 * RIM_OVER_TYRE * entry.loaded_radius
     radius = entry.loaded_radius * bench.mm
@@ -80,7 +83,8 @@ def _drive_on_carrier(bench: Workbench, entry: written.Wheel) -> bool:
     """Whether the torque that turns a wheel acts on its carrier: as the scene says, or on an axle with a housing."""
     if entry.drive_torque is not None:
         return entry.drive_torque == "carrier"
-    axle = bench.scene.axle.get(entry.on)
+    knuckle = bench.scene.knuckle.get(entry.on)
+    axle = bench.scene.axle.get(entry.on if knuckle is None or knuckle.on is None else knuckle.on)
     return axle is not None and axle.housing is not None
 
 
@@ -91,6 +95,23 @@ def weights(bench: Workbench, entry: written.Weights | None) -> made.Weights | N
     newton = bench.scene.units.weight
     left, right = (entry.wheel or (entry.left if side == "left" else entry.right) or 0.0 for side in SIDES)
     return made.Weights(left * newton, right * newton, entry.unsprung * newton)
+
+
+def case(bench: Workbench, name: str, entry: Case) -> made.LoadCase:
+    """A load case with its heights in mm."""
+    where, travel = f'[case."{name}"]', bench.scene.travel
+    if entry.drive and not any(wheel.driven for wheel in bench.scene.wheel.values()):
+        bench.names.complain(
+            where, "drives, and no wheel is driven; add driven = true to the wheel, or leave drive out."
+        )
+    for height in entry.heights:
+        if not isinstance(height, str) and not -travel.droop <= height <= travel.bump:
+            bench.names.complain(
+                f"{where} at",
+                f"is {height:g}, expected a height inside [travel], {-travel.droop:g} to {travel.bump:g}; correct it.",
+            )
+    left, right = (height if isinstance(height, str) else height * bench.mm for height in entry.heights)
+    return made.LoadCase(name, entry.factors, entry.brake, entry.drive, entry.side, (left, right))
 
 
 def link(bench: Workbench, name: str, entry: written.Link, side: str | None) -> made.Link:
@@ -196,7 +217,7 @@ def coilover(bench: Workbench, name: str, entry: written.Coilover, side: str | N
     bottom = bench.end(f"{where} bottom", entry.bottom, side, holders, None)
     top, bottom = _told_apart(top, bottom)
     bench.apart(where, top.at, bottom.at, "both eyes")
-    return _damper(bench, full, where, entry, top, bottom, strut=False)
+    return _damper(bench, full, where, entry, top, bottom, side, strut=False)
 
 
 def strut(bench: Workbench, name: str, entry: written.Strut, side: str | None) -> made.Coilover:
@@ -213,7 +234,7 @@ def strut(bench: Workbench, name: str, entry: written.Strut, side: str | None) -
     square = square_to(axis)
     for direction in (square, np.cross(axis, square)):
         bench.rows.append(Offset(full, direction, bench.anchor(on, foot), bench.anchor(top.on, top.at)))
-    return _damper(bench, full, where, entry, top, bottom, strut=True)
+    return _damper(bench, full, where, entry, top, bottom, side, strut=True)
 
 
 def _damper(
@@ -223,6 +244,7 @@ def _damper(
     entry: written.Coilover | written.Strut,
     top: End,
     bottom: End,
+    side: str | None,
     *,
     strut: bool,
 ) -> made.Coilover:
@@ -251,14 +273,15 @@ def _damper(
         bottom=bottom,
         compressed=compressed,
         extended=extended,
-        spring=None if entry.spring is None else _spring(bench, f"{where} spring", entry.spring, body),
+        spring=None if entry.spring is None else _spring(bench, f"{where} spring", entry.spring, body, side),
         bump_stop=stop,
         body_diameter=body,
         strut=strut,
     )
 
 
-def _spring(bench: Workbench, where: str, entry: written.Spring, body: float) -> made.Spring:
+def _spring(bench: Workbench, where: str, entry: written.Spring, body: float, side: str | None) -> made.Spring:
+    preload = bench.on_side(f"{where} preload", entry.preload, side)
     solid = None if entry.solid_length is None else entry.solid_length * bench.mm
     if entry.solid_length is not None and entry.solid_length >= entry.free_length:
         bench.names.complain(
@@ -266,12 +289,12 @@ def _spring(bench: Workbench, where: str, entry: written.Spring, body: float) ->
             f"is as long solid ({entry.solid_length:g}) as free ({entry.free_length:g}); swap or correct them.",
         )
     bench.within(where, "a free_length", entry.free_length * bench.mm, LONGEST_DAMPER)
-    if entry.preload >= entry.free_length:
-        bench.names.complain(where, f"has a preload ({entry.preload:g}) as long as the spring; it is a length.")
+    if preload >= entry.free_length:
+        bench.names.complain(where, f"has a preload ({preload:g}) as long as the spring; it is a length.")
     return made.Spring(
         rate=entry.rate * bench.scene.units.rate,
         free_length=entry.free_length * bench.mm,
-        preload=entry.preload * bench.mm,
+        preload=preload * bench.mm,
         solid_length=solid,
         outside_diameter=entry.outside_diameter * bench.mm if entry.outside_diameter else body + 2 * SPRING_OVER_BODY,
         wire_diameter=entry.wire_diameter * bench.mm if entry.wire_diameter else SPRING_WIRE,

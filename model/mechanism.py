@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from model.adjustable import Adjuster
 from model.limits import JointLimits
 from model.spatial import Array, unit
 
@@ -329,7 +330,8 @@ class Bar:
     """An anti-roll bar: two arms, left then right, that each turn about the line of the bar's two bushes.
 
     `arms` are the parts' names, `ends` (3,) the places on them that end links hold. `rate` is the moment for a turn of
-    one arm against the other in N·mm/rad, `None` where it follows from the diameter.
+    one arm against the other in N·mm/rad, `None` where it follows from the diameter; `measured` says whether the scene
+    gives that, which is else one to draw.
     """
 
     name: str
@@ -339,6 +341,7 @@ class Bar:
     ends: tuple[Array, Array]
     diameter: float
     rate: float | None = None
+    measured: bool = True
 
     @property
     def axis(self) -> Array:
@@ -414,6 +417,23 @@ class Weights:
 
 
 @dataclass(frozen=True)
+class LoadCase:
+    """What the ground does to the left and the right wheel, and where they stand.
+
+    `vertical` is how often what each carries at rest; `brake`, `drive` (on driven wheels) and `side` (positive pushes
+    the tyres to the left) are shares of the vertical force. `at`: "ride", "bump", "droop" or mm above ride height.
+    """
+
+    name: str
+    vertical: tuple[float, float] = (1.0, 1.0)
+    brake: float = 0.0
+    drive: float = 0.0
+    side: float = 0.0
+    at: tuple[str | float, str | float] = ("ride", "ride")
+    typical: bool = False
+
+
+@dataclass(frozen=True)
 class Drive:
     """One thing that moves the suspension: a wheel's height from ride height (mm), or steering as a share of lock.
 
@@ -453,6 +473,8 @@ class Mechanism:
     gaps: tuple[Gap, ...] = ()
     wanted: WantedGaps = WantedGaps()
     weights: Weights | None = None
+    cases: tuple[LoadCase, ...] = ()
+    adjusters: tuple[Adjuster, ...] = ()
     shapes: tuple[FrameShape, ...] = ()
     bushings: tuple[Bushing, ...] = ()
     elastic_links: tuple[TwoForceLink, ...] = ()

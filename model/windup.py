@@ -18,10 +18,11 @@ import numpy as np
 
 from model.joints import JointKind
 from model.limits import Limit
-from model.mechanism import Coilover, End, Mechanism
+from model.mechanism import End, Mechanism
 from model.members import JointMotion, Stroke, posture
 from model.poses import Status
 from model.preload import height_of
+from model.rates import spring_force
 from model.solver import solve
 from model.spatial import Array
 from model.travel import Travel, axis
@@ -254,7 +255,7 @@ def _higher(
     ]
 
     def carried(z: float) -> float:
-        return -sum(spring_force(coilover, float(length(z))) * float(length(z, 1)) for coilover, length in lengths)
+        return -sum(float(spring_force(coilover, length(z))[0]) * float(length(z, 1)) for coilover, length in lengths)
 
     weight = carried(0.0)
 
@@ -268,13 +269,6 @@ def _higher(
         return None, NoShift.NO_BALANCE, ()
     first = int(crossings[np.abs(sweep.heights[crossings]).argmin()])
     return -float(brentq(excess, sweep.heights[first], sweep.heights[first + 1], xtol=1e-9)), None, ()
-
-
-def spring_force(coilover: Coilover, length: float) -> float:
-    """Force in N of a coilover's spring at a length in mm between its eyes; 0 where it has none, or it hangs loose."""
-    if coilover.spring is None:
-        return 0.0
-    return coilover.spring.rate * max(coilover.spring.preload + coilover.extended - length, 0.0)
 
 
 def _key(joint: JointMotion) -> JointKey:
