@@ -20,37 +20,42 @@ def printable(text: str) -> str:
     return "".join(letter if letter.isprintable() else ascii(letter)[1:-1] for letter in cut)
 
 
-def place_text(location: Location) -> str:
+def quoted(text: str) -> str:
+    """Text in quotes, cut to a length that can be read."""
+    return f'"{printable(text)}"'
+
+
+def place_text(location: Location, root: type[BaseModel] = Scene) -> str:
     """A place in the file, such as `[link."lower link"] from.point`."""
     if not location:
         return "the file"
     table = str(location[0])
-    if not is_table(table):
+    if not is_table(table, root):
         return printable(table)
     if table == "points":
         return "[points]" if len(location) == 1 else f"[points] {printable(str(location[1]))}"
-    depth = 2 if is_keyed(table) else 1
+    depth = 2 if is_keyed(table, root) else 1
     head, tail = location[:depth], location[depth:]
     start = f'[{head[0]}."{printable(str(head[1]))}"]' if len(head) == 2 else f"[{head[0]}]"
     words = "".join(f"[{part}]" if isinstance(part, int) else f".{part}" for part in tail)
     return f"{start} {words[1:] if words.startswith('.') else words}".rstrip()
 
 
-def is_keyed(table: str) -> bool:
+def is_keyed(table: str, root: type[BaseModel] = Scene) -> bool:
     """Whether a table of the file holds entries by name, as [link.NAME] does and [travel] does not."""
-    field = Scene.model_fields.get(table)
+    field = root.model_fields.get(table)
     return field is not None and get_origin(field.annotation) is dict
 
 
-def is_table(name: str) -> bool:
+def is_table(name: str, root: type[BaseModel] = Scene) -> bool:
     """Whether this is a table of the file, and no key above the first."""
-    field = Scene.model_fields.get(name)
-    return field is not None and (is_keyed(name) or _is_record(_innermost(field.annotation)))
+    field = root.model_fields.get(name)
+    return field is not None and (is_keyed(name, root) or _is_record(_innermost(field.annotation)))
 
 
-def record_at(location: Location) -> type[BaseModel] | None:
+def record_at(location: Location, root: type[BaseModel] = Scene) -> type[BaseModel] | None:
     """The record class of a table at this place."""
-    kind: type[BaseModel] | None = Scene
+    kind: type[BaseModel] | None = root
     skip = False
     for part in location:
         if skip or isinstance(part, int):
@@ -66,9 +71,9 @@ def record_at(location: Location) -> type[BaseModel] | None:
     return kind
 
 
-def keys_at(location: Location) -> list[str]:
+def keys_at(location: Location, root: type[BaseModel] = Scene) -> list[str]:
     """The keys that a table at this place may have."""
-    record = record_at(location)
+    record = record_at(location, root)
     return [] if record is None else [field.alias or name for name, field in record.model_fields.items()]
 
 

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, ValidationError, model_validator
 
+from model.complaints import sentences
+from model.errors import SceneError
 from model.fields import Name, Positive, Table, Text
+from model.tomlfile import read_toml
 from model.units import Length
 
 Percent = Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)]
@@ -86,3 +90,29 @@ class Vehicle(Table):
         if self.drive_front_percent is not None:
             return 0.01 * self.drive_front_percent
         return 1.0 if self.drive == "front" else 0.0
+
+
+def read_vehicle(path: Path) -> Vehicle:
+    """Read a vehicle file; its scenes, named beside it there, have full paths here.
+
+    Raises:
+        SceneError: with every mistake found, each a sentence that begins with the file's name.
+
+    """
+    data = read_toml(path, "vehicle", "scenes/vehicles/wren.toml")
+    if "points" in data:
+        raise SceneError(f"{path} is a scene, expected a vehicle file that names two of them; see scenes/vehicles.")
+    try:
+        vehicle = Vehicle.model_validate(data)
+    except ValidationError as error:
+        complaints = sentences(error.errors(include_url=False), Vehicle)
+        raise SceneError([f"{path}: {complaint}" for complaint in complaints]) from None
+    found = {key: (path.parent / getattr(vehicle, key)).resolve() for key in ("front", "rear")}
+    lacking = [
+        f'{path}: {key} is "{getattr(vehicle, key)}", which is not a file beside it; check the name.'
+        for key, file in found.items()
+        if not file.is_file()
+    ]
+    if lacking:
+        raise SceneError(lacking)
+    return vehicle.model_copy(update={key: str(file) for key, file in found.items()})

@@ -15,8 +15,9 @@ from zoo import NAMES, SCENES, scene_data
 
 from model.assembly import assemble
 from model.errors import SceneError
-from model.reading import LARGEST_FILE, read_scene, scene_from
+from model.reading import read_scene, scene_from
 from model.sceneschema import scene_schema
+from model.tomlfile import LARGEST_FILE
 
 # A left front corner: two arms, a tie rod on the frame, a coilover.
 CORNER = """
