@@ -57,6 +57,20 @@ CAMBER = Kind(
     "how far the wheel leans from the vehicle's upright; positive: its top leans out (ISO 8855, camber angle)",
 )
 TOE = Kind("toe", Amount.ANGLE, "how far one wheel points in at the front; negative: out (ISO 8855 7.1.6, toe angle)")
+CAMBER_TO_ROAD = Kind(
+    "camber to the road",
+    Amount.ANGLE,
+    "camber counted from the road under both wheels, which leans against the vehicle as the body rolls (ISO 8855, "
+    "inclination angle)",
+)
+STEER_ANGLE = Kind(
+    "steer angle", Amount.ANGLE, "how far one wheel points to a side; positive: to the left (ISO 8855 7.1.1)"
+)
+WHEELBASE_CHANGE = Kind(
+    "wheelbase change",
+    Amount.LENGTH,
+    "how far the tyre's contact has moved along the vehicle; positive: ahead",
+)
 BUMP_STEER = Kind(
     "bump steer",
     Amount.TURN_RATE,
@@ -89,11 +103,49 @@ MECHANICAL_TRAIL = Kind(
     "how far ahead of the tyre's contact the steering axis meets the road: the caster that centres the steering "
     "(ISO 8855, castor offset at ground)",
 )
+SIDE_VIEW_AHEAD = Kind(
+    "side-view instant centre ahead",
+    Amount.LENGTH,
+    "how far ahead of the tyre's contact the point is that the wheel's carrier turns about, seen from the side, both "
+    "wheels together; negative: behind",
+)
+SIDE_VIEW_ABOVE = Kind(
+    "side-view instant centre height",
+    Amount.LENGTH,
+    "how far above the tyre's contact that point is",
+)
+BRAKING_ANGLE = Kind(
+    "braking force angle",
+    Amount.ANGLE,
+    "slope of the line along which braking lifts the body at this wheel, with the brake's torque where the scene puts "
+    "it; positive: it rises to the rear. A front that resists diving has it positive, a rear that resists lifting "
+    "negative",
+)
+DRIVE_ANGLE = Kind(
+    "drive force angle",
+    Amount.ANGLE,
+    "the same of the force that drives the wheel; positive: it rises to the rear. A rear that resists squatting has it "
+    "negative",
+)
+TRACK = Kind("track", Amount.LENGTH, "sideways distance of both tyres' contacts (ISO 8855, track)")
+_HEIGHT = "height over the road of the point about which the body begins to roll"
+_SIDE = "how far to the left of the vehicle's middle plane that point is"
+_LINES = "where the lines square to the paths of both tyres' contacts meet, seen from the front"
+_STILL = "the point of the axle that stands still while one wheel rises and the other falls as far"
+ROLL_CENTRE_HEIGHT = Kind("roll centre height", Amount.LENGTH, f"{_HEIGHT}: {_LINES}")
+ROLL_CENTRE_SIDE = Kind("roll centre sideways", Amount.LENGTH, f"{_SIDE}: {_LINES}")
+AXLE_ROLL_CENTRE_HEIGHT = Kind("roll centre height", Amount.LENGTH, f"{_HEIGHT}: {_STILL}")
+AXLE_ROLL_CENTRE_SIDE = Kind("roll centre sideways", Amount.LENGTH, f"{_SIDE}: {_STILL}")
 SIDE_SHIFT = Kind(
     "axle side shift", Amount.LENGTH, "how far the middle of the axle has moved sideways; positive: to the left"
 )
 AXLE_STEER = Kind(
     "axle steer", Amount.ANGLE, "how far the whole axle points to one side, seen from above; positive: to the left"
+)
+ROLL_STEER = Kind(
+    "axle roll steer",
+    Amount.RATIO,
+    "degrees by which the axle steers to the left for a degree that its left wheel goes up",
 )
 PINION = Kind(
     "pinion angle",
@@ -103,7 +155,11 @@ PINION = Kind(
 PINION_TO_SHAFT = Kind(
     "pinion against gearbox",
     Amount.ANGLE,
-    "angle between the pinion shaft and the gearbox output as seen from the side; 0: they are parallel",
+    "how much steeper the pinion shaft rises than the shaft at the other end of the driveshaft; 0: they are parallel",
+)
+JOINT_ANGLE = Kind("shaft joint angle", Amount.ANGLE, "true angle between the two shafts that meet in a joint")
+SHAFT_LENGTH = Kind(
+    "shaft length change", Amount.LENGTH, "how much longer a driveshaft is than at ride height; negative: shorter"
 )
 MOTION_RATIO = Kind(
     "motion ratio",
@@ -131,4 +187,42 @@ RATE_OF_GEOMETRY = Kind(
     "wheel rate from geometry",
     Amount.RATE,
     "the part of the wheel rate that is spring force × change of the motion ratio for a mm of wheel",
+)
+BAR_MOTION_RATIO = Kind(
+    "bar motion ratio",
+    Amount.RATIO,
+    "mm that the end of the bar's arm goes round the bar for a mm of the wheel on its side, while the other wheel "
+    "falls as far",
+)
+RIDE_FREQUENCY = Kind(
+    "ride frequency",
+    Amount.FREQUENCY,
+    "how often a second the body bounces on this wheel undamped: √(wheel rate / sprung mass) / 2π, the tyre in series "
+    "where the scene gives its rate",
+)
+FROM_SPRINGS, FROM_BAR = "springs", "anti-roll bar"
+ROLL_STIFFNESS = Kind(
+    "roll stiffness",
+    Amount.ROLL_STIFFNESS,
+    "moment that turns the body against the road by a degree, from the springs, from the anti-roll bar, or from both; "
+    "without bushes and tyres. A bar whose rate the scene does not give is taken as solid steel of typical stiffness",
+)
+INNER = Kind("inner steer angle", Amount.ANGLE, "how far the wheel inside the turn is steered")
+OUTER = Kind("outer steer angle", Amount.ANGLE, "how far the wheel outside the turn is steered")
+IDEAL_OUTER = Kind(
+    "ideal outer steer angle",
+    Amount.ANGLE,
+    "the outer angle with which both wheels would roll about one point: cot(outer) − cot(inner) = track / wheelbase "
+    "(ISO 8855 7.1.9, Ackermann geometry)",
+)
+ACKERMANN = Kind(
+    "Ackermann",
+    Amount.SHARE,
+    "difference of inner and outer steer angle as a share of the ideal difference; 100 %: no scrub in a slow turn, "
+    "0 %: wheels parallel",
+)
+TURNING_CIRCLE = Kind(
+    "turning circle",
+    Amount.LENGTH,
+    "diameter of the circle of the outer wheel's contact in a slow turn, the other axle not steered",
 )

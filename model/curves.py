@@ -7,26 +7,27 @@ from dataclasses import replace
 
 import numpy as np
 
-from model import curvenames as named
-from model import rates as springs
-from model import wheelgeometry as geometry
+from model.axlecurves import axle_curves, shaft_curves
 from model.curvenames import Amount, Curve
-from model.mechanism import Beam
 from model.poses import Poses, Status
-from model.spatial import Array
+from model.springcurves import spring_curves
 from model.tangents import velocities
-from model.wheelmotion import WheelMotion, steering_axis, wheel_motions
+from model.wheelcurves import steering_curves, wheel_curves
+from model.wheelmotion import wheel_motions
 
 __all__ = ["Amount", "Curve", "curve", "curves"]
 
 
-def curves(poses: Poses) -> tuple[Curve, ...]:
-    """Every curve of a scene over N poses; NaN in poses that lock."""
+def curves(poses: Poses, wheelbase: float | None = None) -> tuple[Curve, ...]:
+    """Every curve of a scene over N poses; NaN in poses that lock.
+
+    With the wheelbase in mm also how steered wheels point in a turn.
+    """
     solved = np.flatnonzero(poses.status == Status.SOLVED)
     if len(solved) == 0:
         return ()
     whole = len(solved) == len(poses)
-    found = tuple(_measured(poses if whole else poses.take(solved)))
+    found = tuple(_measured(poses if whole else poses.take(solved), wheelbase))
     if whole:
         return found
     spread = np.full((len(found), len(poses)), np.nan)
@@ -47,63 +48,13 @@ def curve(poses: Poses, what: str, where: str = "") -> Curve:
     raise KeyError(what, where)
 
 
-def _measured(poses: Poses) -> Iterator[Curve]:
+def _measured(poses: Poses, wheelbase: float | None) -> Iterator[Curve]:
     """All curves over poses that are solved."""
     velocity = velocities(poses)
     wheels = wheel_motions(poses, velocity)
-    for wheel in wheels:
-        yield from _of_wheel(poses, velocity, wheel)
-    for beam in poses.mechanism.beams:
-        yield from _of_axle(poses, beam, wheels)
-    yield from _of_springs(poses, velocity, wheels)
-
-
-def _of_wheel(poses: Poses, velocity: Array, wheel: WheelMotion) -> Iterator[Curve]:
-    yield named.CAMBER.curve(wheel.name, geometry.camber(wheel.axis, wheel.hand))
-    yield named.TOE.curve(wheel.name, geometry.toe(wheel.axis, wheel.hand))
-    line = steering_axis(poses, velocity, wheel)
-    if line is not None:
-        point, direction = line
-        yield named.CASTER.curve(wheel.name, geometry.caster(direction))
-        yield named.STEERING_AXIS_INCLINATION.curve(wheel.name, geometry.inclination(direction, wheel.hand))
-        scrub, trail = geometry.offsets_at_road(point, direction, wheel.contact, wheel.axis, wheel.hand)
-        yield named.SCRUB_RADIUS.curve(wheel.name, scrub)
-        yield named.MECHANICAL_TRAIL.curve(wheel.name, trail)
-
-
-def _of_axle(poses: Poses, beam: Beam, wheels: tuple[WheelMotion, ...]) -> Iterator[Curve]:
-    number = poses.mechanism.body_number(beam.name)
-    turned, shifted = poses.rotation[number], poses.translation[number]
-    ends = [turned @ wheel.wheel.centre + shifted for wheel in wheels]
-    middle = sum(wheel.wheel.centre for wheel in wheels) / len(wheels)
-    yield named.SIDE_SHIFT.curve("axle", (turned @ middle + shifted - middle)[:, 1])
-    if len(ends) == 2:
-        yield named.AXLE_STEER.curve("axle", geometry.steer_angle(ends[0] - ends[1]))
-    if beam.housing is not None and beam.pinion is not None:
-        yield named.PINION.curve("axle", geometry.inclination_of_shaft(turned @ (beam.pinion - beam.housing)))
-
-
-def _of_springs(poses: Poses, velocity: Array, wheels: tuple[WheelMotion, ...]) -> Iterator[Curve]:
-    """Motion ratios and what follows from them, both wheels together."""
-    strained = springs.strained_coilovers(poses, velocity)
-    together = np.ones(len(wheels))
-    for each in strained.values():
-        yield named.MOTION_RATIO.curve(each.name, together @ each.ratios)
-    if not any(each.rate.any() for each in strained.values()):
-        return
-    move = np.zeros(len(poses.mechanism.drives))
-    move[springs.wheel_columns(poses.mechanism)] = 1.0
-    ends = springs.beside(poses, velocity, [move])
-    near = springs.strained_coilovers(ends, velocities(ends))
-    spring, geometric = np.zeros((2, len(wheels), len(poses)))
-    for name, each in strained.items():
-        (change,) = springs.change_along(near[name].ratios, len(poses))
-        parts = springs.wheel_rates(each.ratios, each.force, each.rate, together, change)
-        spring, geometric = spring + parts[0], geometric + parts[1]
-    # Drives stand in the order of the scene's wheels, the curves left first.
-    columns = springs.wheel_columns(poses.mechanism)
-    for wheel in wheels:
-        row = columns.index(wheel.column)
-        yield named.WHEEL_RATE.curve(wheel.name, spring[row] + geometric[row])
-        yield named.RATE_OF_SPRING.curve(wheel.name, spring[row])
-        yield named.RATE_OF_GEOMETRY.curve(wheel.name, geometric[row])
+    yield from wheel_curves(poses, velocity, wheels)
+    if wheelbase is not None:
+        yield from steering_curves(poses, wheels, wheelbase)
+    yield from axle_curves(poses, velocity, wheels)
+    yield from spring_curves(poses, velocity, wheels)
+    yield from shaft_curves(poses)

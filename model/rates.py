@@ -17,16 +17,19 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from model.mechanism import Coilover, Mechanism
-from model.members import Transform, arm_transform, link_transform
+from model.antiroll import bar_rate
+from model.mechanism import Bar, Coilover, Mechanism
+from model.members import Transform, arm_transform, bar_arm_turn, end_link_of, link_transform
 from model.poses import Poses
-from model.spatial import Array, dot, norm, rotation_about, turn, unit
+from model.spatial import Array, across, dot, norm, rotation_about, turn, unit
 from model.tangents import part_velocity, point_velocity
 from model.units import KG_FORCE
 
 # mm of wheel from a pose to those before and behind: over lengths of 100 mm and more what a difference leaves out is a
 # share of (step/length)² ≈ 1e-7, and what roundings of 1e-13 of a ratio add is 1e-12 a mm.
 STEP = 0.05
+# A coilover that both wheels move alike to within a tenth stands in the middle: it has no side.
+ALIKE = 0.1
 # Standard gravity, mm/s².
 GRAVITY = 1000.0 * KG_FORCE
 
@@ -96,6 +99,49 @@ def strained_coilovers(poses: Poses, velocity: Array) -> dict[str, Strained]:
     return found
 
 
+def strained_bars(poses: Poses, velocity: Array) -> dict[str, Strained]:
+    """Every anti-roll bar that the scene gives a rate or a diameter, over N poses, by name."""
+    return {bar.name: _strained_bar(poses, velocity, bar) for bar in poses.mechanism.bars if rate_of(bar) is not None}
+
+
+def rate_of(bar: Bar) -> float | None:
+    """Moment for a turn of one arm of a bar against the other in N·mm/rad: the scene's, or that of solid steel."""
+    if bar.rate is not None:
+        return bar.rate
+    if not bar.measured:
+        return None
+    from_bush = np.stack([end - pivot.at for end, pivot in zip(bar.ends, bar.pivots, strict=True)])
+    middle = float(norm(bar.pivots[1].at - bar.pivots[0].at))
+    return bar_rate(bar.diameter, middle, norm(across(from_bush, bar.axis)), norm(from_bush))
+
+
+def bar_arm_motion(poses: Poses, velocity: Array, bar: Bar, number: int) -> tuple[Array, Array]:
+    """Turn (N,) in rad of an arm about its bar, and how fast it turns with each drive (D, N).
+
+    The end link keeps its length: along it, both its ends move alike. With u from the arm's end to the other end of the
+    link, r from the axis to the arm's end and a the axis, the arm turns at u·v / u·(a × r), v the velocity of the far
+    end against the arm's end were it still.
+    """
+    far = end_link_of(poses.mechanism, bar.arms[number]).far_end(bar.arms[number])
+    holder, other = place_of(poses, bar.on), place_of(poses, far.on)
+    turned, _ = bar_arm_turn(bar, number, far, {bar.on: holder, far.on: other})
+    lever = bar.ends[number] - bar.pivots[0].at
+    swung = turn(holder.rotation, turn(rotation_about(bar.axis, turned), lever))
+    end, target = holder.point(bar.pivots[0].at) + swung, other.point(far.at)
+    along = target - end
+    moved = point_velocity(part_velocity(poses, velocity, far.on), target)
+    moved = moved - point_velocity(part_velocity(poses, velocity, bar.on), end)
+    way = np.cross(turn(holder.rotation, bar.axis), swung)
+    return turned, (moved * along).sum(axis=-1) / dot(way, along)
+
+
+def _strained_bar(poses: Poses, velocity: Array, bar: Bar) -> Strained:
+    (left, left_rates), (right, right_rates) = (bar_arm_motion(poses, velocity, bar, number) for number in (0, 1))
+    rate = np.full(len(poses), rate_of(bar), dtype=float)
+    ratios = (right_rates - left_rates)[wheel_columns(poses.mechanism)]
+    return Strained(bar.name, rate * (right - left), rate, ratios)
+
+
 def beside(poses: Poses, velocity: Array, moves: Sequence[Array]) -> Poses:
     """Poses to which bodies have gone on along their own velocity: before, then behind, for each of some moves.
 
@@ -126,6 +172,21 @@ def change_along(values: Array, count: int) -> Array:
     """Changes (M, ..., N) for a mm of each of M moves, of values (..., 2 M N) at the poses `beside` N = `count`."""
     before, behind = np.moveaxis(values.reshape(*values.shape[:-1], -1, 2, count), (-3, -2), (1, 0))
     return np.asarray(behind - before) / (2.0 * STEP)
+
+
+def roll_stiffness(rates: Array, track: Array) -> Array:
+    """Moment (...) for a turn of the body against the road, N·mm/rad, from what the wheels feel while they cross.
+
+    Args:
+        rates: (2, ...) how much harder the left wheel and the right wheel are held, N/mm, for a mm that the left one
+            rises while the right one falls as far.
+        track: (...) sideways distance of the wheels, mm.
+
+    Returns:
+        M = t/2 (Q_left − Q_right), and the turn moves each wheel by t/2 for a rad: dM/dφ = t²/4 (rates[0] − rates[1]).
+
+    """
+    return np.asarray(0.25 * track**2 * (rates[0] - rates[1]))
 
 
 def wheel_rates(ratios: Array, force: Array, rate: Array, along: Array, change: Array) -> tuple[Array, Array]:

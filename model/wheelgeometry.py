@@ -101,6 +101,15 @@ def screw_axis(twist: Array) -> tuple[Array, Array]:
     return np.cross(turned, moved) / dot(turned, turned)[..., None], upright * turned / norm(turned)[..., None]
 
 
-def inclination_of_shaft(direction: Array) -> Array:
+def rise(direction: Array) -> Array:
     """How steeply (...), in rad, directions (..., 3) rise: positive upwards."""
     return np.asarray(np.arcsin(np.clip(unit(direction)[..., 2], -1.0, 1.0)))
+
+
+def angle_rates(axis: Array, turning: Array, hand: float) -> tuple[Array, Array]:
+    """How fast camber and toe (...) change while wheels with spin axes (..., 3) turn by rotation vectors (..., 3)."""
+    changing = np.cross(turning, axis)
+    level = np.einsum("...i,...i->...", axis[..., :2], axis[..., :2])
+    leaning = -hand * changing[..., 2] / np.sqrt(level)
+    pointing = hand * (axis[..., 1] * changing[..., 0] - axis[..., 0] * changing[..., 1]) / level
+    return leaning, pointing
