@@ -168,8 +168,8 @@ class Shims(Slide):
 class Eccentric(Adjuster):
     """Points on the frame that go round the hole of a bolt, `throw` mm from its middle.
 
-    `towards` (3,) is where they are from the middle of the hole now, `across` (3,) where a quarter turn about `axis`
-    (3,), right-handed, takes them; `step` (rad) is from mark to mark.
+    `towards` (3,) is where they are from the middle of the hole now, `across` (3,) where a quarter turn takes them:
+    right-handed about `axis` (3,), on the right of a mirrored one left-handed. `step` (rad) is from mark to mark.
     """
 
     points: tuple[str, ...]

@@ -13,7 +13,7 @@ from model.adjusters import Adjuster
 from model.limits import LEAST_THREAD
 from model.mechanism import FRAME, End
 from model.naming import SIDES
-from model.spatial import Array, across, unit
+from model.spatial import Array, across, rotation_about, turn, unit
 from model.units import MM_PER_INCH
 from model.workbench import Workbench
 
@@ -97,7 +97,10 @@ def _thread(
         for number, end in enumerate(link.ends)
         if number in turning and end.engaged is not None and end.joint.fastening.thread_diameter is not None
     )
-    high = math.inf if entry.longer is None else entry.longer * bench.mm
+    low, high = (
+        math.inf if value is None else bench.on_side(f"{where} {key}", value, side) * bench.mm
+        for key, value in (("shorter", entry.shorter), ("longer", entry.longer))
+    )
     for thread in threads:
         high = min(high, max(0.0, (thread.length - LEAST_THREAD * thread.diameter) / share))
     hand = {"from": 0, "to": 1}.get(entry.left_hand or "")
@@ -105,7 +108,7 @@ def _thread(
         name=bench.names.sided(name, side),
         entry=name,
         side=side,
-        low=-math.inf if entry.shorter is None else -entry.shorter * bench.mm,
+        low=-low,
         high=high,
         link=full,
         lead=pitch * (2.0 if both else 1.0),
@@ -128,13 +131,13 @@ def _perch(
     if coilover.spring is None:
         bench.names.complain(where, f'is the seat of the spring of "{full}", which has none; add spring = {{ … }}.')
         return None
-    low = max((entry.low or 0.0) * bench.mm, -coilover.spring.preload)
+    low, high = _low_high(bench, where, entry, side)
     return made.Perch(
         name=bench.names.sided(name, side),
         entry=name,
         side=side,
-        low=low,
-        high=(entry.high or 0.0) * bench.mm,
+        low=max(low, -coilover.spring.preload),
+        high=high,
         coilover=full,
         pitch=(entry.pitch or 0.0) * bench.mm,
         step=entry.turns or HALF_TURN,
@@ -166,12 +169,13 @@ def _moving(
     if entry.kind == "eccentric":
         return _eccentric(bench, where, full_name, name, entry, side, points, direction)
     if entry.kind == "slot":
+        low, high = _low_high(bench, where, entry, side)
         return made.Slot(
             name=full_name,
             entry=name,
             side=side,
-            low=(entry.low or 0.0) * bench.mm,
-            high=(entry.high or 0.0) * bench.mm,
+            low=low,
+            high=high,
             points=points,
             direction=direction,
             holes=None if entry.holes is None else entry.holes * bench.mm,
@@ -192,6 +196,15 @@ def _moving(
     )
 
 
+def _low_high(bench: Workbench, where: str, entry: Adjuster, side: str | None) -> tuple[float, float]:
+    """How far a slot or a perch goes either way, mm."""
+    low, high = (
+        bench.on_side(f"{where} {key}", value or 0.0, side) * bench.mm
+        for key, value in (("low", entry.low), ("high", entry.high))
+    )
+    return low, high
+
+
 def _eccentric(
     bench: Workbench,
     where: str,
@@ -207,7 +220,10 @@ def _eccentric(
     if np.linalg.norm(square) < LEAST_SINE:
         bench.names.complain(where, "has a direction along its own bolt; give one that crosses it.")
         return None
-    towards = unit(square)
+    # The right-hand one is the mirror image: it turns the other way about its own bolt.
+    hand = -1.0 if side == "right" else 1.0
+    turned = math.radians(bench.on_side(f"{where} turned", entry.turned, side))
+    towards = turn(rotation_about(axis, np.array(hand * turned)), unit(square))
     return made.Eccentric(
         name=full_name,
         entry=name,
@@ -217,7 +233,7 @@ def _eccentric(
         points=points,
         axis=axis,
         towards=towards,
-        across=np.cross(axis, towards),
+        across=hand * np.cross(axis, towards),
         throw=(entry.throw or 0.0) * bench.mm,
         step=math.radians(entry.degrees),
     )

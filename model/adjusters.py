@@ -1,4 +1,7 @@
-"""What can be adjusted on a suspension, as the scene file says it."""
+"""What can be adjusted on a suspension, as the scene file says it.
+
+What differs between the two sides of a mirrored adjuster once it has been set is written as [left, right].
+"""
 
 from __future__ import annotations
 
@@ -6,9 +9,8 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from model.fields import DirectionValue, NotNegative, Positive, Reference, SidedLength, Table, refuse
+from model.fields import DirectionValue, Positive, Reference, SidedAway, SidedLength, SidedTurn, Table, refuse
 
-Away = Annotated[float, Field(ge=-1000, le=0, allow_inf_nan=False)]
 # What each kind of adjuster needs, and what it may have besides.
 NEEDED = {
     "thread": ("of", "ends"),
@@ -21,7 +23,7 @@ ALLOWED = {
     "thread": ("pitch", "threads_per_inch", "end", "left_hand", "turns", "shorter", "longer"),
     "shims": ("fitted",),
     "slot": ("holes",),
-    "eccentric": ("degrees",),
+    "eccentric": ("degrees", "turned"),
     "perch": ("left_hand", "turns"),
 }
 
@@ -39,8 +41,8 @@ class Adjuster(Table):
     )
     direction: DirectionValue | None = Field(
         None,
-        description="shims: which way a thicker stack moves the points; slot: along it; eccentric: where it points "
-        "now, from the middle of its hole to the points",
+        description="shims: which way a thicker stack moves the points; slot: along it; eccentric: where it points, "
+        "from the middle of its hole to the points",
     )
     pitch: Positive | None = Field(None, description="thread, perch: how far its thread goes in one turn")
     threads_per_inch: Annotated[float, Field(gt=0, le=100, allow_inf_nan=False)] | None = Field(
@@ -59,8 +61,8 @@ class Adjuster(Table):
         description="thread, perch: least turn it is set to; left out: half a turn, a sixth (a flat of the nut) where "
         "a bar is turned",
     )
-    shorter: NotNegative | None = Field(None, description="thread: how much shorter than now the link can get")
-    longer: NotNegative | None = Field(
+    shorter: SidedLength | None = Field(None, description="thread: how much shorter than now the link can get")
+    longer: SidedLength | None = Field(
         None, description="thread: how much longer; left out: until a thread is engaged by its diameter only"
     )
     sizes: Annotated[list[Positive], Field(min_length=1, max_length=12)] | None = Field(
@@ -70,10 +72,10 @@ class Adjuster(Table):
         0.0, description="shims: thickness of the stack now; [left, right] where the two sides differ"
     )
     most: Positive | None = Field(None, description="shims: thickest stack that the bolts allow")
-    low: Away | None = Field(
+    low: SidedAway | None = Field(
         None, description="slot: how far the points can go against the direction; perch: the seat away from the spring"
     )
-    high: NotNegative | None = Field(None, description="slot: along the direction; perch: towards the spring")
+    high: SidedLength | None = Field(None, description="slot: along the direction; perch: towards the spring")
     holes: Positive | None = Field(None, description="slot: from hole to hole; left out: anywhere along it")
     axis: DirectionValue | None = Field(None, description="eccentric: direction of the bolt that is turned")
     throw: Positive | None = Field(
@@ -81,6 +83,11 @@ class Adjuster(Table):
     )
     degrees: Annotated[float, Field(gt=0, le=90, allow_inf_nan=False)] = Field(
         5.0, description="eccentric: from mark to mark; left out: 5, what an eye can set"
+    )
+    turned: SidedTurn = Field(
+        0.0,
+        description="eccentric: degrees by which it is turned from its direction now, positive as a right-hand screw "
+        "along axis; on the right its mirror image",
     )
     mirror: bool = False
 

@@ -130,6 +130,8 @@ SidedLength = Annotated[float | tuple[float, float], PlainValidator(_sided(0.0, 
 SidedPositive = Annotated[
     float | tuple[float, float], PlainValidator(_sided(SHORTEST, LARGEST)), _sided_schema(SHORTEST, LARGEST)
 ]
+SidedAway = Annotated[float | tuple[float, float], PlainValidator(_sided(-LARGEST, 0.0)), _sided_schema(-LARGEST, 0.0)]
+SidedTurn = Annotated[float | tuple[float, float], PlainValidator(_sided(-180.0, 180.0)), _sided_schema(-180.0, 180.0)]
 SidedAngle = Annotated[float | tuple[float, float], PlainValidator(_sided(-15.0, 15.0)), _sided_schema(-15.0, 15.0)]
 FullTurn = Annotated[float, Field(ge=-360, le=360, allow_inf_nan=False)]
 Share = Annotated[float, Field(ge=-10, le=10, allow_inf_nan=False)]
