@@ -19,7 +19,6 @@ from model.posegrid import (
     Index,
     Level,
     Mask,
-    Sample,
     Stopped,
     Strand,
     columns_of,
@@ -27,6 +26,7 @@ from model.posegrid import (
     stored_level,
     worst_share,
 )
+from model.posememory import Memory
 from model.spatial import Array
 
 Kind = TypeVar("Kind", bound=np.generic)
@@ -34,6 +34,10 @@ Kind = TypeVar("Kind", bound=np.generic)
 UNKNOWN = -1
 # What is left of an allowance for poses that lie between those that are tried.
 RESERVE = 0.7
+# Steps, as shares of a cell, from one place that is tried in it to the next, along up to three drives, and from a cell
+# to the next: multiples of them lie evenly between 0 and 1, and evenly in the cell together (powers of the root of
+# x⁴ x = 1 + x of the R sequence of quasi-random points in three dimensions; the golden section).
+SPREAD, GOLDEN = (0.8191725134, 0.6710436067, 0.5497004779), 0.6180339887
 
 
 class Nodes:
@@ -42,25 +46,20 @@ class Nodes:
     `stopped` (*counts) is UNKNOWN until then.
     """
 
-    def __init__(self, sample: Sample, axes: tuple[int, ...], nodes: Sequence[Array], drives: int) -> None:
+    def __init__(self, memory: Memory, axes: tuple[int, ...], nodes: Sequence[Array], drives: int) -> None:
         """Begin with nothing sampled."""
-        self.sample, self.axes, self.nodes, self.drives = sample, axes, tuple(nodes), drives
+        self.memory, self.axes, self.nodes, self.drives = memory, axes, tuple(nodes), drives
         self.counts = tuple(map(len, nodes))
         self.stopped: Stopped = np.full(self.counts, UNKNOWN, dtype=np.int64)
-        self._numbers: Index = np.zeros(0, dtype=np.intp)
-        self._values = np.zeros((0, 0))
+        self._rows: Index = np.full(self.stopped.size, UNKNOWN, dtype=np.intp)
 
     def ask(self, numbers: Index) -> None:
         """Sample those of some nodes that were not yet."""
         new = np.unique(numbers)
         new = new[self.stopped.ravel()[new] == UNKNOWN]
         if len(new):
-            values, stopped = self.sample(self.places(new))
-            self.stopped.ravel()[new] = stopped
-            merged = np.concatenate([self._numbers, new])
-            order = np.argsort(merged)
-            self._numbers = merged[order]
-            self._values = np.concatenate([self._values.reshape(-1, values.shape[1]), values])[order]
+            self._rows[new] = self.memory.rows(self.places(new))
+            self.stopped.ravel()[new] = self.memory.stopped(self._rows[new])
 
     def ask_all(self) -> None:
         """Sample every node."""
@@ -68,7 +67,7 @@ class Nodes:
 
     def values(self, numbers: Index) -> Array:
         """The values (n, K) of nodes that were sampled."""
-        return np.asarray(self._values[np.searchsorted(self._numbers, numbers)])
+        return self.memory.values(self._rows[numbers])
 
     def places(self, numbers: Index) -> Array:
         """The drives (n, D) of nodes."""
@@ -93,15 +92,18 @@ class Nodes:
         """Numbers (m, 2**axes) of the nodes at the corners of cells (m, axes)."""
         return self.around(cells, 0, 1)
 
-    def inside(self, cells: Index, tries: int, chance: np.random.Generator) -> Array:
-        """Drives (m * tries, D) in cells (m, axes): the middle of each first, then anywhere in it."""
-        whole = np.repeat(cells, tries, axis=0)
-        at = np.zeros((len(whole), self.drives))
-        middle = np.arange(len(whole)) % tries == 0
+    def inside(self, cells: Index, tries: int) -> Array:
+        """Drives (m * tries, D) in cells (m, axes): the middle of each first, then elsewhere in it.
+
+        Sheets over the same grid try the same places. Along each drive a place depends on nothing but the cell's number
+        there, so that few places are tried of each half of a suspension that feels one of the drives alone.
+        """
+        at = np.zeros((len(cells), tries, self.drives))
         for k, (axis, nodes) in enumerate(zip(self.axes, self.nodes, strict=True)):
-            share = np.where(middle, 0.5, chance.uniform(0.0, 1.0, len(whole)))
-            at[:, axis] = nodes[whole[:, k]] + share * np.diff(nodes)[whole[:, k]]
-        return at
+            cell = cells[:, k, None]
+            share = (0.5 + np.arange(tries) * (SPREAD[k] + GOLDEN * cell)) % 1.0
+            at[:, :, axis] = nodes[cell] + share * np.diff(nodes)[cell]
+        return at.reshape(-1, self.drives)
 
 
 @dataclass(frozen=True)
@@ -120,7 +122,6 @@ def judged_level(
     before: Codes,
     causes: list[int],
     tries: int,
-    chance: np.random.Generator,
     most: int,
 ) -> Judged:
     """Look at some cells of a grid: those whose four nodes along each drive can be reached and whose tables hold open.
@@ -132,8 +133,7 @@ def judged_level(
         before: what is known of the others.
         causes: what stops; what is new is added.
         tries: poses that are tried in each cell.
-        chance: by which they are chosen.
-        most: cells that are tried where no cell has to be shut for being off.
+        most: cells that are tried where no cell has to be shut for being off: as many, evenly among them.
 
     """
     strict = [strand for strand in strands if strand.strict]
@@ -148,9 +148,10 @@ def judged_level(
     candidates = inner[told(codes, inner) < LOOSE]
     columns = columns_of(strands)
     level = _stored(asked, codes, candidates, columns, whole=bool(looked_at.all()))
-    tried = candidates if strict or not strands or not reached.all() else chance.permutation(candidates)[:most]
-    at = asked.inside(tried, tries, chance)
-    values, stopped = asked.sample(at) if len(at) else (np.zeros((0, 0)), np.zeros(0, dtype=np.int64))
+    some = not strict and len(strands) > 0 and bool(reached.all()) and len(candidates) > most
+    tried = candidates[np.linspace(0, len(candidates) - 1, most).astype(np.intp)] if some else candidates
+    at = asked.inside(tried, tries)
+    values, stopped = asked.memory.sampled(at) if len(at) else (np.zeros((0, 0)), np.zeros(0, dtype=np.int64))
     wrong, false = np.zeros(len(at)), np.zeros(len(at))
     if strands and len(at):
         read = level.read(at[:, asked.axes], np.repeat(told(codes, tried), tries))

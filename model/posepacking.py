@@ -21,13 +21,14 @@ from model.posegrid import (
     stored_level,
     worst_share,
 )
-from model.poselevels import Judged, Nodes, halved, judged_level
+from model.poselevels import RESERVE, Judged, Nodes, halved, judged_level
+from model.posememory import Memory
 from model.spatial import Array
 
-# Nodes of a sheet along a drive: fewest, how many more at a time (so that rest stays a node), and most by the number
-# of its drives: near a dead centre no even grid is fine enough.
-FEWEST, MORE = 5, 4
-MOST = {0: 1, 1: 129, 2: 41, 3: 25}
+# Nodes of a sheet along a drive: fewest, and most by the number of its drives: near a dead centre no even grid is fine
+# enough. Steps between them, even so that rest stays a node: those of the coarser ones are among those of the finer.
+FEWEST, RUNGS = 5, (4, 6, 8, 12, 16, 24, 32, 48, 64, 96, 128)
+MOST = {0: 1, 1: 129, 2: 49, 3: 25}
 # Strands that need not be exact everywhere may take so many.
 MOST_LAX = {0: 1, 1: 65, 2: 25, 3: 13}
 # Where something locks, the levels below do better.
@@ -64,8 +65,8 @@ def pack(sample: Sample, low: Array, high: Array, strands: Sequence[Strand]) -> 
         strands: all columns, each in one strand; one that is not strict may end up further off than it should be.
 
     """
-    chance, everything = np.random.default_rng(20), tuple(range(len(low)))
-    asked = Nodes(sample, everything, [axis_nodes(low[drive], high[drive], FEWEST) for drive in everything], len(low))
+    everything, bench = tuple(range(len(low))), _Bench(Memory(sample, low, high), low, high)
+    asked = bench.nodes(everything, (FEWEST,) * len(low))
     asked.ask_all()
     coarse = asked.values(np.arange(asked.stopped.size)).reshape(*asked.counts, -1)
     reached = asked.stopped == 0
@@ -73,14 +74,13 @@ def pack(sample: Sample, low: Array, high: Array, strands: Sequence[Strand]) -> 
     for strand in strands:
         felt = felt_drives(coarse[..., strand.start : strand.stop], reached, strand)
         groups.setdefault((felt, strand.kind), []).append(strand)
-    bench = _Bench(sample, low, high, chance)
     sheets = [_sheet(bench, felt, tuple(group), locks=not reached.all()) for (felt, _), group in groups.items()]
     width = sum(strand.stop - strand.start for strand in strands)
     if not reached.all() or any((sheet.levels[-1].codes >= LOOSE).any() for sheet in sheets):
-        tried = chance.uniform(low, high, (LOOKED_AT, len(low)))
+        tried = np.random.default_rng(20).uniform(low, high, (LOOKED_AT, len(low)))
         tried = np.concatenate([tried, asked.places(np.arange(asked.stopped.size))])
         shown = PoseGrid(tuple(sheets), width).read(tried)[1]
-        if (sample(tried[shown])[1] != 0).any():
+        if (bench.memory.sampled(tried[shown])[1] != 0).any():
             # Drives that no strand feels together lock together: one more sheet says where, and only that.
             sheets.append(_sheet(bench, everything, (), locks=True))
     return PoseGrid(tuple(sheets), width, tuple(bench.causes))
@@ -99,12 +99,11 @@ def fit_of(grid: PoseGrid, strands: Sequence[Strand], drives: Array, values: Arr
 
 @dataclass(frozen=True)
 class _Bench:
-    """What all sheets are made of: nodes that one has sampled serve the others; `causes` are what stops poses."""
+    """What all sheets are made of: what one has sampled serves the others; `causes` are what stops poses."""
 
-    sample: Sample
+    memory: Memory
     low: Array
     high: Array
-    chance: np.random.Generator
     causes: list[int] = field(default_factory=list)
     known: dict[tuple[tuple[int, ...], tuple[int, ...]], Nodes] = field(default_factory=dict)
 
@@ -112,7 +111,7 @@ class _Bench:
         """The nodes of a grid of some drives."""
         if (axes, counts) not in self.known:
             nodes = [axis_nodes(self.low[a], self.high[a], n) for a, n in zip(axes, counts, strict=True)]
-            self.known[axes, counts] = Nodes(self.sample, axes, nodes, len(self.low))
+            self.known[axes, counts] = Nodes(self.memory, axes, nodes, len(self.low))
         return self.known[axes, counts]
 
 
@@ -129,16 +128,18 @@ def _sheet(bench: _Bench, axes: tuple[int, ...], strands: tuple[Strand, ...], *,
         asked = bench.nodes(axes, tuple(counts))
         cells = tuple(count - 1 for count in counts)
         untold = np.zeros(cells, dtype=np.uint8)
-        judged = judged_level(
-            asked, strands, np.ones(cells, dtype=bool), untold, bench.causes, TRIES, bench.chance, CELLS
-        )
         growing = [k for k, count in enumerate(counts) if count < most]
+        # Strands that need not be exact, on as many nodes as they may take: nothing hangs on how well they do.
+        tried = CELLS if exact or growing else 0
+        judged = judged_level(asked, strands, np.ones(cells, dtype=bool), untold, bench.causes, TRIES, tried)
         if not (judged.off or (finest == 1.0 and judged.again.any())) or not growing:
             break
-        needs = [_along(asked, strands, k, bench.chance) for k in growing]
+        if not judged.off:
+            counts = [most for _ in axes]
+            continue
+        needs = [_along(asked, strands, k) for k in growing]
         for k, need in zip(growing, needs, strict=True):
-            if need >= 0.5 * max(needs):
-                counts[k] = min(counts[k] + MORE * max(1, counts[k] // 10), most)
+            counts[k] = _more(counts[k], need * len(axes) / RESERVE, must=need == max(needs), most=most)
     levels = [judged.level, *_finer(bench, asked, strands, judged, finest)]
     return Sheet(axes, strands, columns_of(strands), tuple(levels))
 
@@ -149,31 +150,37 @@ def _finer(bench: _Bench, asked: Nodes, strands: tuple[Strand, ...], judged: Jud
     codes, again, nodes = judged.level.codes, judged.again, asked.nodes
     while again.any() and max(np.diff(each).max() / np.ptp(each) for each in nodes) > 0.5 * finest:
         codes, again = halved(codes), halved(again)
-        if np.count_nonzero(again) > POSES:
+        # What is shut lies along a line or a sheet: a level stores twice as much as the one before, or more.
+        if np.count_nonzero(again) > POSES or stored + 2 * judged.level.stored.size > NUMBERS:
             break
         finer = bench.nodes(asked.axes, tuple(2 * len(each) - 1 for each in nodes))
-        judged = judged_level(finer, strands, again, codes, bench.causes, FINE_TRIES, bench.chance, CELLS)
+        judged = judged_level(finer, strands, again, codes, bench.causes, FINE_TRIES, CELLS)
         stored += judged.level.stored.size
-        if stored > NUMBERS:
-            break
         levels.append(judged.level)
         codes, again, nodes = judged.level.codes, judged.again, finer.nodes
     return levels
 
 
-def _along(asked: Nodes, strands: tuple[Strand, ...], k: int, chance: np.random.Generator) -> float:
+def _more(count: int, off: float, *, must: bool, most: int) -> int:
+    """How many nodes to take instead of `count`, off by so many times what is allowed: a cubic's error goes as h⁴."""
+    wanted = (count - 1) * off**0.25
+    larger = [rung for rung in RUNGS if rung > count - 1]
+    if off <= 1.0 and not must:
+        return count
+    return min(next((rung for rung in larger if rung >= wanted), larger[-1]) + 1, most)
+
+
+def _along(asked: Nodes, strands: tuple[Strand, ...], k: int) -> float:
     """The worst error in the middles of a grid's edges along one of its drives, read as if nothing locked."""
     reached = asked.stopped == 0
     along = np.moveaxis(reached, k, 0)
     edges = np.argwhere(np.moveaxis(along[1:] & along[:-1], 0, k))
-    edges = edges[chance.permutation(len(edges))[:EDGES]]
-    at = (
-        asked.places(np.asarray(np.ravel_multi_index(tuple(edges.T), asked.counts)))
-        if len(edges)
-        else np.zeros((0, asked.drives))
-    )
+    if not len(edges):
+        return 0.0
+    edges = edges[np.unique(np.linspace(0, len(edges) - 1, EDGES).astype(np.intp))]
+    at = asked.places(np.asarray(np.ravel_multi_index(tuple(edges.T), asked.counts)))
     at[:, asked.axes[k]] += 0.5 * np.diff(asked.nodes[k])[edges[:, k]]
-    values, stopped = asked.sample(at)
+    values, stopped = asked.memory.sampled(at)
     columns = columns_of(strands)
     everything = np.arange(asked.stopped.size)
     level = stored_level(asked.nodes, np.zeros(0, dtype=np.uint8), everything, asked.values(everything)[:, columns])

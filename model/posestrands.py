@@ -19,7 +19,7 @@ from model.mechanism import Mechanism
 from model.members import Posture, Transform, fitted_bars, posture
 from model.posegrid import Mask, Sample, Stopped, Strand
 from model.poses import Poses, Status
-from model.solver import solve
+from model.solver import solve, walked
 from model.spatial import Array, norm, turn, unit
 from model.stops import hard_signals
 from model.tracks import tracks
@@ -115,7 +115,7 @@ def strands_of(mechanism: Mechanism, centres: dict[str, Array]) -> Strands:
     stops = tuple((signal.cause.value, signal.where, f"stop {k}") for k, signal in enumerate(hard_signals(poses, now)))
 
     def sample(drives: Array) -> tuple[Array, Stopped]:
-        posed = solve(mechanism, Travel(names, drives))
+        posed = walked(mechanism, Travel(names, drives))
         placed = posture(posed)
         measured = {(measure.what, measure.where): measure for measure in tracks(posed)}
         columns = [_placed(name, placed, centres, spinning, mechanism) for name in parts]

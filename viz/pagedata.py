@@ -25,6 +25,7 @@ from viz import style
 from viz.pagebytes import differences
 from viz.pagemesh import PageModel, page_model
 from viz.report import tried_text
+from viz.rig import origins_of
 from viz.words import FINE, keeps_clear
 
 # Poses by which the tables are measured once more, by none of which they were made; and the largest share of those that
@@ -50,10 +51,10 @@ def page_scene(review: Review, units: Length, tell: Callable[[int, int], None] |
     """
     mechanism = review.mechanism
     low, high = (np.array([getattr(drive, end) for drive in mechanism.drives]) for end in ("low", "high"))
-    model = page_model(mechanism)
     points = {gap_name(gap): gap.points for gap in review.clearances or ()}
+    origins = origins_of(mechanism)
+    strands = strands_of(mechanism, origins)
     _progress(tell, 1)
-    strands = strands_of(mechanism, model.origins)
     grid = pack(strands.sample, low, high, strands.strands)
     _progress(tell, 2)
     tried = np.random.default_rng(11).uniform(low, high, (PROBES, len(low)))
@@ -64,8 +65,7 @@ def page_scene(review: Review, units: Length, tell: Callable[[int, int], None] |
             f"the poses of {mechanism.title} cannot be tabled to {PLACE:g} mm and {np.degrees(TURN):g}°, but for "
             f"{100 * HIDDEN:g} % of those that can be reached, near where it locks; narrow its travel."
         )
-    if any(len(sheet.levels) > 1 for sheet in grid.sheets):
-        model = page_model(mechanism, grid)
+    model = page_model(mechanism, grid)
     roaming = _roaming(strands, grid, tried, values)
     rewritten, views = differences(model.glb)
     blocks, sheets = [_padded(rewritten)], []
@@ -82,7 +82,7 @@ def page_scene(review: Review, units: Length, tell: Callable[[int, int], None] |
         "columns": grid.width + model.grid.width,
         "sheets": sheets,
         "causes": [_members(cause, strands) for cause in grid.causes],
-        "parts": [_part(name, strands, model) for name in strands.parts],
+        "parts": [_part(name, strands, model, origins[name]) for name in strands.parts],
         "pliants": [_pliant(model, number, grid.width) for number in range(len(model.pliants))],
         "labels": model.labels,
         "measures": [_measure(followed, strands, roaming) for followed in strands.followed],
@@ -183,13 +183,13 @@ def _members(cause: int, strands: Strands) -> list[str]:
     return [name for number, name in enumerate(strands.locks[:BITS]) if cause >> number & 1]
 
 
-def _part(name: str, strands: Strands, model: PageModel) -> dict[str, Any]:
+def _part(name: str, strands: Strands, model: PageModel, origin: Array) -> dict[str, Any]:
     part = {
         "name": name,
         "node": model.nodes[name],
         "column": _strand(strands, f"part {name}").start,
         "centre": _list(strands.centres[name]),
-        "origin": _list(model.origins[name]),
+        "origin": _list(origin),
     }
     spinning = strands.spinning.get(name)
     if spinning is not None:

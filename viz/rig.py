@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from itertools import chain
 
 import numpy as np
 from scipy.spatial.transform import Rotation
 
+from model.mechanism import Mechanism
 from model.members import Transform, posture
 from model.meshes import mesh_of
 from model.partshapes import solids_of
@@ -38,6 +40,11 @@ class Rig:
     weights: tuple[Array, ...]
 
 
+def origins_of(mechanism: Mechanism) -> dict[str, Array]:
+    """Where the node of each rigid part has its origin (3,) at ride height: in the middle of what it is made of."""
+    return {part: _middle(pieces) for part, pieces in _by_part(solids_of(mechanism).parts).items()}
+
+
 def rig(poses: Poses, rest: int = 0) -> Rig:
     """The nodes of a mechanism and their motion.
 
@@ -53,9 +60,7 @@ def rig(poses: Poses, rest: int = 0) -> Rig:
     """
     now, model = posture(poses), solids_of(poses.mechanism)
     places = {name: _spread(place, len(poses)) for name, place in now.parts.items()}
-    by_part: dict[str, list[PartSolids]] = {}
-    for solids in model.parts:
-        by_part.setdefault(solids.part, []).append(solids)
+    by_part = _by_part(model.parts)
     pliant = [shape_keys(solid, places, rest) for solid in model.pliant]
     movers = [*by_part, *(keys.solid.label for keys in pliant)]
     origins = {part: _middle(pieces) for part, pieces in by_part.items()}
@@ -76,6 +81,14 @@ def rig(poses: Poses, rest: int = 0) -> Rig:
     rigid = np.zeros((len(poses), 0))
     weights = (*(rigid for _ in by_part), *(keys.weights for keys in pliant))
     return Rig((*heads, *riders), tuple(movers), rotation, translation, weights)
+
+
+def _by_part(parts: Iterable[PartSolids]) -> dict[str, list[PartSolids]]:
+    """What each part is made of."""
+    found: dict[str, list[PartSolids]] = {}
+    for solids in parts:
+        found.setdefault(solids.part, []).append(solids)
+    return found
 
 
 def _part_nodes(part: str, pieces: list[PartSolids], origin: Array, first: int) -> tuple[Node, list[Node]]:
