@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
@@ -64,6 +64,7 @@ def write_page(
     units: Length,
     files: Sequence[Path] = (),
     compared: Comparison | None = None,
+    packing: Sequence[Callable[[], PageScene]] = (),
 ) -> int:
     """Write a page of one or two reviewed scenes; return how many bytes it weighs.
 
@@ -73,6 +74,7 @@ def write_page(
         units: what lengths are in first; the page can switch.
         files: those that the scenes were read from, so that two can be told apart.
         compared: the two against each other.
+        packing: gives what `viz.pagedata.packed` makes of each scene, where that was begun before.
 
     Raises:
         DrawingError: a scene cannot be tabled closely enough, or the page would be too large.
@@ -80,9 +82,10 @@ def write_page(
 
     """
     made = []
-    for review in reviews:
-        with Bar("packing") as bar:
-            made.append(page_scene(review, units, bar))
+    with Bar("packing") as bar:
+        for number, review in enumerate(reviews):
+            bar(number, len(reviews))
+            made.append(page_scene(review, units, packing[number]() if packing else None))
     html = page_html(reviews, made, units, files, compared).encode()
     if len(html) > MOST_BYTES:
         raise DrawingError(

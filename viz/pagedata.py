@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import base64
 import zlib
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -13,7 +13,8 @@ import numpy as np
 from model.comparison import Comparison
 from model.errors import DrawingError
 from model.gaps import gap_name
-from model.measures import GAP, Measure
+from model.measures import GAP
+from model.mechanism import Mechanism
 from model.posegrid import PoseGrid, Strand
 from model.posepacking import Fit, fit_of, pack
 from model.posestrands import BITS, PLACE, TURN, Followed, Spot, Strands, strands_of
@@ -42,21 +43,34 @@ class PageScene:
     fit: Fit
 
 
-def page_scene(review: Review, units: Length, tell: Callable[[int, int], None] | None = None) -> PageScene:
-    """Everything that a page shows of a reviewed scene.
+def page_scene(review: Review, units: Length, motion: PageScene | None = None) -> PageScene:
+    """Everything that a page shows of a reviewed scene; its `motion` may have been packed before.
 
     Raises:
         DrawingError: its poses cannot be tabled closely enough.
 
     """
-    mechanism = review.mechanism
-    low, high = (np.array([getattr(drive, end) for drive in mechanism.drives]) for end in ("low", "high"))
+    motion = packed(review.mechanism) if motion is None else motion
     points = {gap_name(gap): gap.points for gap in review.clearances or ()}
+    measures = [(measure["what"], measure["where"]) for measure in motion.data["measures"]]
+    verdict = {
+        "tried": tried_text(review.mechanism, review.verdict, units),
+        "rows": [_row(finding, measures, points) for finding in told(review)],
+    }
+    return replace(motion, data=motion.data | verdict)
+
+
+def packed(mechanism: Mechanism) -> PageScene:
+    """What a page holds of a mechanism before anything is judged: its parts, and how they and the measures move.
+
+    Raises:
+        DrawingError: its poses cannot be tabled closely enough.
+
+    """
+    low, high = (np.array([getattr(drive, end) for drive in mechanism.drives]) for end in ("low", "high"))
     origins = origins_of(mechanism)
     strands = strands_of(mechanism, origins)
-    _progress(tell, 1)
     grid = pack(strands.sample, low, high, strands.strands)
-    _progress(tell, 2)
     tried = np.random.default_rng(11).uniform(low, high, (PROBES, len(low)))
     values, stopped = strands.sample(tried)
     fit = fit_of(grid, strands.strands, tried, values, stopped)
@@ -73,10 +87,8 @@ def page_scene(review: Review, units: Length, tell: Callable[[int, int], None] |
         written, numbers = _sheets(sheet_grid, shift, sum(map(len, blocks)), pliant=pliant)
         sheets += written
         blocks += numbers
-    packed = base64.b64encode(zlib.compress(b"".join(blocks), 9)).decode("ascii")
-    data = {
+    data: dict[str, Any] = {
         "title": mechanism.title,
-        "tried": tried_text(mechanism, review.verdict, units),
         "drives": [{"name": drive.name, "low": drive.low, "high": drive.high} for drive in mechanism.drives],
         "glb": {"length": len(model.glb), "views": views},
         "columns": grid.width + model.grid.width,
@@ -90,7 +102,6 @@ def page_scene(review: Review, units: Length, tell: Callable[[int, int], None] |
             {"cause": cause, "where": where, "column": _strand(strands, name).start}
             for cause, where, name in strands.stops
         ],
-        "rows": [_row(finding, strands, points) for finding in told(review)],
         "wheels": [
             {
                 "part": wheel.on,
@@ -102,8 +113,7 @@ def page_scene(review: Review, units: Length, tell: Callable[[int, int], None] |
             for wheel in mechanism.wheels
         ],
     }
-    _progress(tell, 3)
-    return PageScene(data, packed, fit)
+    return PageScene(data, base64.b64encode(zlib.compress(b"".join(blocks), 9)).decode("ascii"), fit)
 
 
 def told(review: Review) -> tuple[Finding, ...]:
@@ -133,11 +143,6 @@ def looks() -> dict[str, Any]:
         }
         for state in WORST_FIRST
     }
-
-
-def _progress(tell: Callable[[int, int], None] | None, done: int) -> None:
-    if tell is not None:
-        tell(done, 3)
 
 
 def _padded(block: bytes) -> bytes:
@@ -236,7 +241,7 @@ def _measure(followed: Followed, strands: Strands, roaming: Mapping[str, bool]) 
     return made
 
 
-def _row(finding: Finding, strands: Strands, points: Mapping[str, Array]) -> dict[str, Any]:
+def _row(finding: Finding, measures: Sequence[tuple[str, str]], points: Mapping[str, Array]) -> dict[str, Any]:
     gap = finding.what == GAP and finding.where in points
     return {
         "what": finding.what,
@@ -254,18 +259,16 @@ def _row(finding: Finding, strands: Strands, points: Mapping[str, Array]) -> dic
         "same": bool(finding.lowest is not None and finding.lowest == finding.highest),
         "missed": bool(finding.missed),
         "at": _list(np.array(finding.at)),
-        "measure": _number(finding, strands),
+        "measure": _number(finding, measures),
         "apart": finding.what == GAP and finding.limit == 0.0,
         "points": [_list(at) for at in points[finding.where]] if gap else None,
     }
 
 
-def _number(finding: Finding, strands: Strands) -> int:
-    """The number of the followed measure that a finding is of; −1 where it cannot be followed."""
-    for number, followed in enumerate(strands.followed):
-        measure: Measure = followed.measure
-        places = (measure.where, f"{measure.where}, {finding.part}")
-        if finding.what == measure.what and finding.where in places:
+def _number(finding: Finding, measures: Sequence[tuple[str, str]]) -> int:
+    """The number of the followed measure, of what and where, that a finding is of; −1 where it cannot be followed."""
+    for number, (what, where) in enumerate(measures):
+        if finding.what == what and finding.where in (where, f"{where}, {finding.part}"):
             return number
     return -1
 

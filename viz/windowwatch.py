@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import signal
 import threading
 import time
 from collections.abc import Callable
-from contextlib import suppress
-from multiprocessing import get_context
 from pathlib import Path
-from typing import Any, Generic, TypeVar, cast
+from typing import Any, Generic, TypeVar
 
-from model.errors import CallError, FulltravelError
+from model.errors import FulltravelError
+from viz.apart import Apart
 
 Result = TypeVar("Result")
 Mark = tuple[int, int, int] | None
@@ -52,54 +50,6 @@ class Job(Generic[Result]):
             self._results.append(self._work())
         except BaseException as error:
             self._error = error
-
-
-class Apart(Generic[Result]):
-    """Work that a process of its own does, so that the window keeps its pace meanwhile; it ends with the window."""
-
-    def __init__(self, work: Callable[[], Result]) -> None:
-        """Begin at once; the work and what it gives go from one process to the other."""
-        context = get_context("spawn")
-        self._receiver, sender = context.Pipe(duplex=False)
-        self._process = context.Process(target=_work_apart, args=(sender, work), daemon=True)
-        # Ctrl-C goes to every process of a terminal: this one ends with the window and says nothing of its own.
-        before = signal.signal(signal.SIGINT, signal.SIG_IGN)
-        self._process.start()
-        signal.signal(signal.SIGINT, before)
-        sender.close()
-
-    @property
-    def done(self) -> bool:
-        """Whether there is a result, or an error."""
-        return self._receiver.poll() or not self._process.is_alive()
-
-    def result(self) -> Result:
-        """What the work gave; an error that ended it is raised here."""
-        try:
-            given, error = self._receiver.recv()
-        except EOFError:
-            raise CallError(
-                "Work beside the window was ended from outside; save the scene file to begin it again."
-            ) from None
-        self._process.join()
-        if error is not None:
-            raise error
-        return cast("Result", given)
-
-    def stop(self) -> None:
-        """End it, finished or not."""
-        self._process.terminate()
-        self._process.join()
-
-
-def _work_apart(sender: Any, work: Callable[[], Any]) -> None:
-    try:
-        given, error = work(), None
-    except Exception as caught:
-        given, error = None, caught
-    # The window may be closed by now.
-    with suppress(OSError):
-        sender.send((given, error))
 
 
 class FileWatch:
