@@ -88,8 +88,7 @@ def _shared_points(mechanism: Mechanism, paths: Paths, found: Solution) -> list[
         place = ends.get((member, name, _key_of(row.tip.at)), "")
         at = paths.place(mechanism.bodies[tip].name, row.tip.at)
         joints.append(push(member, place, name, at, sign * force))
-    joints += _couples(mechanism, found, joints)
-    pushes: list[Push] = []
+    pushes = _couples(mechanism, found, joints)
     for (member, on), group in _by_pair(joints).items():
         if len(group) == 2 and all(each.place for each in group):
             forces = by_two_pivots(sum_of(group, len(group[0].at)), group[0].at, group[1].at)

@@ -28,6 +28,8 @@ class Rig:
         self.driven: list[tuple[Any, Array, Array]] = []
         self.held: list[Any] = []
         self.springs: list[Any] = []
+        self.bars: list[Any] = []
+        self.balls: list[Any] = []
 
     def body(self, at: Array) -> Any:
         """A rigid body with its reference point at (3,) mm; its mass plays no part in a static solve."""
@@ -46,7 +48,7 @@ class Rig:
         """A two-ended link; `driven` (3,) is the direction in which its first end slides when steered."""
         markers = [self.marker(a, at), self.marker(b, to)]
         length = float(np.linalg.norm(at - to)) / METRE
-        self.mbs.AddObject(exu.DistanceConstraint(markerNumbers=markers, distance=length))
+        self.bars.append(self.mbs.AddObject(exu.DistanceConstraint(markerNumbers=markers, distance=length)))
         if driven is not None:
             self.driven.append((markers[0], at, driven))
 
@@ -60,7 +62,7 @@ class Rig:
     def ball(self, a: Any, b: Any, at: Array) -> None:
         """A spherical joint."""
         markers = [self.marker(a, at), self.marker(b, at)]
-        self.mbs.AddObject(exu.SphericalJoint(markerNumbers=markers, constrainedAxes=[1, 1, 1]))
+        self.balls.append(self.mbs.AddObject(exu.SphericalJoint(markerNumbers=markers, constrainedAxes=[1, 1, 1])))
 
     def hinge(self, a: Any, b: Any, pivots: tuple[Array, Array]) -> None:
         """A revolute joint about the line through two points."""
@@ -80,6 +82,21 @@ class Rig:
         markers = [self._framed(body, at, frame) for body in (holder, part)]
         spring = exu.RigidBodySpringDamper(markerNumbers=markers, stiffness=stiffness)
         self.springs.append(self.mbs.AddObject(spring))
+
+    def push(self, body: Any, at: Array, force: Array) -> None:
+        """A force (3,) in N on a body at (3,) mm."""
+        self.mbs.AddLoad(exu.Force(markerNumber=self.marker(body, at), loadVector=list(force)))
+
+    def tensions(self) -> Array:
+        """Forces in N with which the two-ended links pull, in the order in which they were put in."""
+        kind = exudyn.OutputVariableType.Force
+        # exudyn's force is the multiplier of |apart| = length, positive where its markers are pushed apart.
+        return -np.array([self.mbs.GetObjectOutput(bar, kind) for bar in self.bars])
+
+    def at_balls(self) -> Array:
+        """Forces (K, 3) in N of the first on the second body of each spherical joint."""
+        kind = exudyn.OutputVariableType.Force
+        return np.array([self.mbs.GetObjectOutput(ball, kind) for ball in self.balls])
 
     def holding(self) -> Array:
         """Forces in N with which the driven heights are held, upwards positive."""
