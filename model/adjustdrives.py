@@ -38,10 +38,14 @@ from model.spatial import Array, square_to, unit
 
 @dataclass(frozen=True, eq=False)
 class Adjustable:
-    """A mechanism with drives for its adjusters: which of its drives (k) each of them has."""
+    """A mechanism with drives for its adjusters: which of its drives (k) each of them has.
+
+    `carriers` are the bodies by which points on the frame move.
+    """
 
     mechanism: Mechanism
     columns: Mapping[str, tuple[int, ...]]
+    carriers: frozenset[str]
 
 
 def adjustable(mechanism: Mechanism, adjusters: Sequence[Adjuster]) -> Adjustable:
@@ -56,7 +60,7 @@ def adjustable(mechanism: Mechanism, adjusters: Sequence[Adjuster]) -> Adjustabl
     for each in adjusters:
         if isinstance(each, Thread):
             bench.thread(each)
-    return Adjustable(bench.mechanism(), bench.columns)
+    return Adjustable(bench.mechanism(), bench.columns, frozenset(name for _, _, name in bench.carried))
 
 
 class _Bench:

@@ -34,7 +34,7 @@ def box_outline(section: tuple[float, float], cut: float = 0.0) -> Array:
 def _along(path: Array, outline: Array) -> Array:
     """The sections (k, n, 3) of a bar with an outline (n, 2) across and up, at every corner of its path (k, 3)."""
     legs = unit(np.diff(path, axis=0))
-    sections = [outline @ axes[:, 1:].T for axes in _leg_axes(legs)]
+    sections = [outline @ axes[:, 1:].T for axes in leg_axes(legs)]
     rings = [path[0] + sections[0]]
     for corner, before, after, section in zip(path[1:-1], legs[:-1], legs[1:], sections[:-1], strict=True):
         # Both legs end in the plane that halves their corner; the sharpest ones would run on without end.
@@ -45,7 +45,7 @@ def _along(path: Array, outline: Array) -> Array:
     return np.array(rings)
 
 
-def _leg_axes(legs: Array) -> list[Array]:
+def leg_axes(legs: Array) -> list[Array]:
     """Axes (3, 3) along, across and up of each leg (k, 3) of a box bar that turns its corners without twist.
 
     The most level leg has its height as near to z as it can be.

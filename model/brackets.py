@@ -2,29 +2,59 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
+from dataclasses import dataclass
 
 import numpy as np
 
 from model.mechanism import End, Mechanism
-from model.outlines import nearest_on, tubes_of
+from model.outlines import nearest_on, stems_of
 from model.solids import (
-    Ball,
+    Bead,
     Material,
     PartSolids,
     Prism,
     Solid,
+    Tube,
     bolt_through,
     hexagon,
     piece,
     plane_axes,
     ring,
     rod,
+    rounded,
 )
 from model.spatial import Array, across, dot, norm, square_to, unit
+from model.welds import BEAD_RADIUS, Stem, even_outline, round_outline, weld
 
 # A tube farther off than this is not what a bracket is welded to; the plates then end in a foot of their own.
 BRACKET_REACH = 260.0
+# How much wider plates get with every mm of length.
+FLARE = 0.12
+# From the joint's middle to a web between the plates, in rooms that the joint needs; a web is longer than that too.
+WEB_ROOM = 1.4
+CORNERS = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
+
+
+@dataclass(frozen=True)
+class NearTube:
+    """The tube of a part nearest to a point: how far its skin is, and how far and where (3,) its middle line, mm."""
+
+    clear: float
+    gap: Array
+    stem: Stem
+
+
+@dataclass(frozen=True)
+class Footing:
+    """Where the plates of a bracket lead: direction (3,), length in mm, the tube, and where (3,) a stub meets it.
+
+    Without a tube in reach, `stem` is None; without a stub, `weld` is.
+    """
+
+    away: Array
+    length: float
+    stem: Stem | None = None
+    weld: Array | None = None
 
 
 def clevis(
@@ -52,30 +82,52 @@ def clevis(
     """
     label, bolt, thickness = f"bracket of {member}, {end.place}", end.bolt, 5.0
     clear = clear or radius
-    away, length, weld = bracket_direction(end.on, end.at, bolt, inward, (clear, gap), mechanism)
-    axes = plane_axes(bolt, away)
+    footing = bracket_footing(end.on, end.at, bolt, inward, (clear, gap), mechanism)
+    length, axes = footing.length, plane_axes(bolt, footing.away)
+    # Long plates are wider at their foot, as they carry the more bending there.
+    wide = min(1.15 * radius + FLARE * max(0.0, length - 1.7 * radius), 1.7 * radius)
     turn = np.linspace(np.pi / 2, 3 * np.pi / 2, 15)
     nose = radius * np.stack([np.cos(turn), np.sin(turn)], axis=-1)
-    outline = np.concatenate([nose, [[length, -1.15 * radius], [length, 1.15 * radius]]])
-    solids: list[Solid] = [
-        Prism(end.at + side * (gap + 0.5 * thickness) * bolt, axes, outline, thickness) for side in (1.0, -1.0)
-    ]
+    outline = np.concatenate([nose, [[length, -wide], [length, wide]]])
+    middles = [end.at + side * (gap + 0.5 * thickness) * bolt for side in (1.0, -1.0)]
+    solids: list[Solid] = [Prism(middle, axes, outline, thickness) for middle in middles]
     if length > 1.2 * clear:
-        foot = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * [0.5 * thickness, 1.15 * radius]
+        foot = CORNERS * [0.5 * thickness, wide]
         middle = end.at + (length - 0.5 * thickness) * axes[:, 0]
         solids.append(Prism(middle, axes, foot, 2 * (gap + thickness)))
-        if weld is not None and norm(weld - middle) > 1.0:
-            solids += [rod(middle, weld, 0.75 * radius, 0.0), Ball(middle, 0.75 * radius)]
+        web = length - WEB_ROOM * clear
+        if web > WEB_ROOM * clear:
+            # A web between long plates keeps them upright.
+            solids.append(Prism(middle - 0.5 * web * axes[:, 0], axes, CORNERS * [0.5 * web, 2.0], 2 * gap))
+        if footing.weld is not None and norm(footing.weld - middle) > 1.0:
+            solids += _stub(middle, footing.away, footing.weld, 0.75 * radius, footing.stem)
+    if footing.stem is not None and footing.weld is None:
+        reach = np.nan_to_num(footing.stem.entry(np.array(middles), footing.away))
+        for middle, met in zip(middles, reach / length, strict=True):
+            rim = CORNERS * [radius + met * (wide - radius), 0.5 * thickness]
+            solids += weld(middle + even_outline(rim) @ axes[:, 1:].T, footing.away, footing.stem, length + 1.0)
     return (
         piece(end.on, Material.BRACKET, *solids, label=label),
         piece(end.on, Material.FASTENER, *bolt_through(end.at, bolt, gap + thickness, bolt_radius), label=label),
     )
 
 
-def bracket_direction(
+def _stub(foot: Array, away: Array, stop: Array, radius: float, stem: Stem | None) -> list[Solid]:
+    """A bent tube from a foot (3,), square to its plate, to a point (3,) of the tube that it is welded to."""
+    line = rounded(np.stack([foot, foot + 0.9 * radius * away, stop]), 1.5 * radius, 7)
+    direction = unit(line[-1] - line[-2])
+    outline = round_outline(line[-2], direction, radius)
+    beads = () if stem is None else weld(outline, direction, stem, float(norm(line[-1] - line[-2])))
+    plate = round_outline(foot + 2.5 * away, away, radius)
+    return [Tube(line, radius), Bead(plate, BEAD_RADIUS), *beads]
+
+
+def bracket_footing(
     part: str, at: Array, bolt: Array, inward: Array, room: tuple[float, float], mechanism: Mechanism
-) -> tuple[Array, float, Array | None]:
+) -> Footing:
     """Where the plates of a bracket on a part lead.
+
+    Short plates end inside the round tube beside them, or on the skin of a rectangular one.
 
     Args:
         part: what the bracket is welded to.
@@ -85,39 +137,44 @@ def bracket_direction(
         room: how far from the middle a foot may be, and how far the plates stand to each side, mm.
         mechanism: where the tubes are looked up.
 
-    Returns:
-        direction (3,), length in mm, and where (3,) a stub of tube leads on from their foot. Short plates end inside
-        the tube beside them.
-
     """
     radius, half = room
     back = across(-inward, bolt)
     back = unit(back) if norm(back) > 0.2 else square_to(bolt)
     nearest = nearest_tube(part, at, mechanism)
-    if nearest is None or nearest[0] > BRACKET_REACH:
-        return back, 1.7 * radius, None
-    clear, gap, thickness = nearest
-    flat = across(gap, bolt)
-    length, aside = float(norm(flat)), abs(float(dot(gap, bolt)))
+    if nearest is None or nearest.clear > BRACKET_REACH:
+        return Footing(back, 1.7 * radius)
+    stem = nearest.stem
+    flat = across(nearest.gap, bolt)
+    length, aside = float(norm(flat)), abs(float(dot(nearest.gap, bolt)))
     # Both plates, or at least the nearer one by half its bracket, end on the tube.
-    if length > 1.0 and aside < max(thickness - half, 0.6 * thickness):
-        return unit(flat), max(length - 0.6 * thickness, 0.4 * radius), None
-    if clear < 0.5 * radius:
-        return back, 0.8 * radius, None
+    if length > 1.0 and aside < max(stem.radius - half, 0.6 * stem.radius):
+        away = unit(flat)
+        return Footing(away, max(length - _sunk(stem, away, radius), 0.4 * radius), stem)
+    if nearest.clear < 0.5 * radius:
+        return Footing(back, 0.8 * radius)
     # The tube lies to the side, along the bolt: the plates point at it as far as they can, a stub leads on.
     toward = unit(flat) if length > 0.5 * radius else back
-    return toward, 1.7 * radius, at + gap
+    return Footing(toward, 1.7 * radius, stem, at + nearest.gap)
 
 
-def nearest_tube(part: str, at: Array, mechanism: Mechanism) -> tuple[float, Array, float] | None:
-    """The tube of a part nearest to a point (3,): how far its skin and (3,) its middle line are, and its radius, mm."""
-    found: tuple[float, Array, float] | None = None
-    for line, radius in tubes_of(part, mechanism):
-        for start, stop in pairwise(line):
-            gap = nearest_on(np.stack([start, stop]), at) - at
-            clear = float(norm(gap)) - radius
-            if found is None or clear < found[0]:
-                found = clear, gap, radius
+def _sunk(stem: Stem, away: Array, radius: float) -> float:
+    """How far before a tube's middle line (mm) plates end: in a round one out of sight, on a flat skin upon it."""
+    if stem.section is None:
+        return 0.6 * stem.radius
+    # Where they meet it aslant, all of their end has to reach it.
+    depth = stem.depth(away)
+    return max(depth - 1.15 * radius * stem.slant(away), 0.4 * depth)
+
+
+def nearest_tube(part: str, at: Array, mechanism: Mechanism) -> NearTube | None:
+    """The tube of a part nearest to a point (3,)."""
+    found: NearTube | None = None
+    for stem in stems_of(part, mechanism):
+        gap = nearest_on(stem.leg, at) - at
+        clear = float(norm(gap)) - stem.radius
+        if found is None or clear < found.clear:
+            found = NearTube(clear, gap, stem)
     return found
 
 
@@ -143,15 +200,15 @@ def saddle(
 
     """
     skin, half = 1.9 * bore, 1.1 * bore
-    away, length, weld = bracket_direction(part, at, axis, square_to(axis), (skin, half), mechanism)
+    footing = bracket_footing(part, at, axis, square_to(axis), (skin, half), mechanism)
+    away, stop = footing.away, footing.weld
     axes = plane_axes(axis, away)
-    base = max(length, skin + 4.0)
-    corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
-    foot = Prism(at + (skin + 2.0) * away, axes, corners * [2.0, 1.75 * skin], 1.8 * half)
-    post = Prism(at + 0.5 * (0.4 * skin + base) * away, axes, corners * [0.5 * (base - 0.4 * skin), 0.8 * skin], half)
+    base = max(footing.length, skin + 4.0)
+    foot = Prism(at + (skin + 2.0) * away, axes, CORNERS * [2.0, 1.75 * skin], 1.8 * half)
+    post = Prism(at + 0.5 * (0.4 * skin + base) * away, axes, CORNERS * [0.5 * (base - 0.4 * skin), 0.8 * skin], half)
     solids: list[Solid] = [ring(at, axis, 0.8 * half, skin - 0.5, skin + 3.0), foot, post]
-    if weld is not None:
-        solids.append(rod(at + base * away, weld, 0.42 * skin, 0.0))
+    if stop is not None:
+        solids.append(rod(at + base * away, stop, 0.42 * skin, 0.0))
     bolts = [
         hexagon(at + (skin - 1.0) * away + side * 1.4 * skin * axes[:, 1], away, 0.55 * skin, 0.3 * skin)
         for side in (1.0, -1.0)

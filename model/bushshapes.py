@@ -15,6 +15,7 @@ from model.joints import JointKind
 from model.mechanism import End, Mechanism
 from model.solids import Drawn, Material, PartSolids, Prism, Rail, Revolved, Solid, WoundSolid, piece, plane_axes, ring
 from model.spatial import Array, rotation_about, shortest_rotation, square_to
+from model.welds import Stem
 from model.windup import turns_at
 
 # Lines across each face of the rubber, mm wide, and points along each: enough for a smooth spiral.
@@ -25,10 +26,11 @@ MARKS = 4
 
 @dataclass(frozen=True)
 class Eyelet:
-    """One joint as it is drawn: solids, and how far from its point (mm) the bar begins."""
+    """One joint as it is drawn: solids, how far from its point (mm) the bar begins, the shell that it is welded to."""
 
     pieces: tuple[Drawn, ...]
     reach: float
+    shell: Stem | None = None
 
 
 def bush(
@@ -59,7 +61,7 @@ def bush(
             pieces.append(piece(part, Material.BRONZE, ring(at, eye, half + 1.5, sleeve + 0.3, bore + 0.2)))
             pieces += _marks(end, part, eye, half + 1.5, (sleeve, bore), gap)
     held = clevis(end, member, inward, gap, 0.62 * shell, bolt_radius, mechanism, clear=shell)
-    return Eyelet((*pieces, *held), shell - 1.5)
+    return Eyelet((*pieces, *held), shell - 1.5, Stem(np.stack([at - half * eye, at + half * eye]), shell))
 
 
 def _rubber(

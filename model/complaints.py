@@ -10,7 +10,7 @@ from pydantic import BaseModel
 from pydantic_core import ErrorDetails
 
 from model.naming import meant, nearest, suggestion
-from model.records import SHOWN, Location, keys_at, place_text, quoted, record_at
+from model.records import SHOWN, Location, is_table, keys_at, place_text, quoted, record_at
 
 
 def sentences(errors: Sequence[ErrorDetails], root: type[BaseModel]) -> list[str]:
@@ -31,7 +31,7 @@ def _sentence(error: ErrorDetails, root: type[BaseModel]) -> str:
     location, kind, found = error["loc"], error["type"], error["input"]
     where, above = place_text(location, root), place_text(location[:-1], root)
     if kind == "missing":
-        return f"{above} has no {_key_text(location)}, which it needs; {_how_to_add(location)}"
+        return f"{above} has no {_key_text(location, root)}, which it needs; {_how_to_add(location)}"
     if kind == "extra_forbidden":
         key, known = str(location[-1]), keys_at(location[:-1], root)
         what = "table or key" if len(location) == 1 else "key"
@@ -104,9 +104,9 @@ def _how_to_add(location: Location) -> str:
     return "add it."
 
 
-def _key_text(location: Location) -> str:
+def _key_text(location: Location, root: type[BaseModel]) -> str:
     """A missing key as it would be written: a table of the file in brackets."""
     key = str(location[-1])
-    if len(location) > 1 or key in ("title", "units"):
+    if len(location) > 1 or not is_table(key, root):
         return key
     return f"[{key}.NAME]" if key == "wheel" else f"[{key}]"

@@ -19,15 +19,13 @@ column is in mm.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from model.mechanism import Distance, Mechanism, Motion, Offset, Row, Square
 from model.spatial import Array
@@ -86,17 +84,24 @@ def systems(mechanism: Mechanism) -> tuple[System, ...]:
     sprung = [(spring.part, spring.holder) for spring in mechanism.bushings]
     sprung += [link.bodies for link in mechanism.elastic_links]
     joined = [*touched, *([slot[body] for body in both if body in slot] for both in sprung)]
-    pairs = np.array([(both[0], both[-1]) for both in joined if both], dtype=int).reshape(-1, 2)
-    graph = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(len(free), len(free)))
-    count, labels = connected_components(graph, directed=False)
+    labels = _grouped(len(free), [(both[0], both[-1]) for both in joined if both])
     return tuple(
         _system(
             [number for number in free if labels[slot[number]] == group],
             [row for row, both in zip(mechanism.rows, touched, strict=True) if both and labels[both[0]] == group],
             [both for both in sprung if any(labels[slot[body]] == group for body in both if body in slot)],
         )
-        for group in range(count)
+        for group in np.unique(labels)
     )
+
+
+def _grouped(count: int, pairs: Iterable[tuple[int, int]]) -> Index:
+    """A number (count,) for each body, the same for those that pairs of them join: that of the first of its group."""
+    labels = np.arange(count)
+    for one, other in pairs:
+        both = labels[[one, other]]
+        labels[labels == both.max()] = both.min()
+    return labels
 
 
 def _bodies(row: Row) -> tuple[int, int]:

@@ -10,13 +10,20 @@ from model.members import halves
 from model.solids import (
     Drawn,
     Material,
+    Solid,
     SpringSolid,
+    notched_ring,
     piece,
     ring,
     rod,
     stack,
 )
-from model.spatial import unit
+from model.spatial import norm, unit
+
+# How far below and above its spring seat a coilover's body is threaded, and from ridge to ridge, in mm: coarser than
+# any thread, so that it can be seen. Slots in the rings for a hook spanner, and their depth.
+THREAD, RIDGE = (50.0, 25.0), 3.0
+SLOTS, SLOT_DEPTH = 8, 4.0
 
 
 def damper(unit_: Coilover, mechanism: Mechanism, eyes: Eyes) -> list[Drawn]:
@@ -56,6 +63,7 @@ def damper(unit_: Coilover, mechanism: Mechanism, eyes: Eyes) -> list[Drawn]:
                 -down,
                 (0.9 * low, 0.6 * radius),
                 (low + 8, radius),
+                *_thread(unit_, low + 8, body_length - 18),
                 (body_length - 5, radius),
                 (body_length, radius - 5),
             ),
@@ -82,11 +90,34 @@ def damper(unit_: Coilover, mechanism: Mechanism, eyes: Eyes) -> list[Drawn]:
         seat = spring.mean_radius + spring.wire_radius + 2.0
         hat = stack(spring.top, -down, (0, seat), (3, seat), (5, 0.8 * seat), (9, 0.5 * seat))
         cup = stack(spring.bottom, down, (0, seat), (3, seat), (5, radius + 6), (16, radius + 6))
-        pieces += [piece(shaft, Material.FASTENER, hat), piece(body, Material.FASTENER, cup), spring]
+        if not unit_.strut:
+            cup = stack(spring.bottom, down, (0, seat), (3, seat), (5, 0.5 * (seat + radius)), (7, radius + 1))
+        pieces += [piece(shaft, Material.FASTENER, hat), piece(body, Material.FASTENER, cup, *_rings(unit_)), spring]
     if unit_.strut:
         clamp = [ring(foot - (0.5 * low + x) * down, down, 14.0, radius - 1, radius + 7) for x in (30.0, 80.0)]
         pieces.append(piece(body, Material.CAST, *clamp))
     return pieces
+
+
+def _rings(unit_: Coilover) -> list[Solid]:
+    """The slotted ring that carries a coilover's spring seat, and the thinner one that locks it."""
+    if unit_.strut:
+        return []
+    spring, radius = coil_spring(unit_), 0.5 * unit_.body_diameter
+    down = unit(unit_.bottom.at - unit_.top.at)
+    heights, radii = ((6.5, 18.0), (19.5, 26.0)), (radius - 2.0, radius + 7.0)
+    return [notched_ring(spring.bottom, down, span, radii, SLOTS, SLOT_DEPTH) for span in heights]
+
+
+def _thread(unit_: Coilover, low: float, high: float) -> list[tuple[float, float]]:
+    """Steps (from the lower eye, radius) of the thread on which a coilover's rings are turned, between two heights."""
+    if unit_.spring is None or unit_.strut:
+        return []
+    spring, radius = coil_spring(unit_), 0.5 * unit_.body_diameter
+    seat = float(norm(spring.bottom - unit_.bottom.at))
+    start, stop = max(low + 2.0, seat - THREAD[0]), min(high, seat + THREAD[1])
+    ridges = np.arange(start, stop, RIDGE)
+    return [step for at in ridges for step in ((float(at), radius), (float(at) + 0.5 * RIDGE, radius - 0.8))]
 
 
 def coil_spring(unit_: Coilover) -> SpringSolid:

@@ -1,8 +1,8 @@
 """What can touch: one measured shape for each part that can meet another, the same that is drawn.
 
 A measured shape is every solid that is drawn under a label, bolts and bushes with it, less what is only painted.
-A spring is measured as the closed cylinder that it fills, a rectangular tube as the box about it, a tyre larger by its
-growth, everything else as it is drawn.
+A spring is measured as the closed cylinder that it fills, a rectangular tube as the box about it, a tyre with its
+grooves closed and larger by its growth, a weld not at all, everything else as it is drawn.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from model.mechanism import FRAME, Mechanism
 from model.members import halves
 from model.meshes import Places, filled_spring, mesh_of, pliant_mesh
 from model.partshapes import solids_of
-from model.solids import Material, PartSolids, Pliant, Rail, Revolved, Solid, SpringSolid
+from model.solids import Bead, Material, PartSolids, Pliant, Rail, Revolved, Solid, SpringSolid
 from model.spatial import Array
 from model.triangles import Mesh, joined
 from model.wheelshapes import grown_tyre
@@ -92,14 +92,15 @@ def measured_parts(mechanism: Mechanism) -> tuple[MeasuredPart, ...]:
     """
     model, kinds = solids_of(mechanism), _kinds(mechanism)
     members, straps = _members(mechanism), {strap.name for strap in mechanism.straps}
-    grown = {wheel.name: grown_tyre(wheel) for wheel in mechanism.wheels if wheel.growth > 0.0}
+    grown = {wheel.name: grown_tyre(wheel) for wheel in mechanism.wheels}
     rigid: dict[tuple[str, str, Kind], list[Mesh]] = {}
     for part in model.parts:
         if part.material not in PAINTED and part.label not in straps:
             kind, solids = _kind_of(part, kinds), part.solids
             if kind is Kind.TYRE and part.label in grown and isinstance(solids[0], Revolved):
                 solids = (grown[part.label],)
-            rigid.setdefault((part.label, part.part, kind), []).extend(mesh_of(full(solid)) for solid in solids)
+            meshes = [mesh_of(full(solid)) for solid in solids if not isinstance(solid, Bead)]
+            rigid.setdefault((part.label, part.part, kind), []).extend(meshes)
     measured = [
         MeasuredPart(label, members.get(label, label), (part,), kind, joined(meshes))
         for (label, part, kind), meshes in rigid.items()

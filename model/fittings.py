@@ -15,7 +15,9 @@ from model.solids import (
     Ball,
     Material,
     Revolved,
+    Solid,
     hexagon,
+    notched_ring,
     piece,
     plane_axes,
     rod,
@@ -175,13 +177,29 @@ def _ball_joint(end: End, part: str, inward: Array, size: float, mechanism: Mech
         (2.95 * ball, 0.8 * ball),
         (3.05 * ball, 0.72 * ball),
     )
+    nut: list[Solid] = [hexagon(at + 3.4 * ball * stud, stud, 1.3 * ball, 0.6 * ball)]
+    if not inline:
+        # A castle nut, and the split pin through two of its slots.
+        nut.append(notched_ring(at, stud, (3.65 * ball, 4.0 * ball), (0.33 * ball, 0.58 * ball), 6, 0.22 * ball))
+        beside = 0.7 * ball * square_to(stud)
+        nut.append(rod(at + 3.86 * ball * stud - beside, at + 3.86 * ball * stud + beside, 0.08 * ball))
+    nipple = stack(
+        at,
+        -up,
+        (1.2 * ball, 0.22 * ball),
+        (1.38 * ball, 0.22 * ball),
+        (1.39 * ball, 0.11 * ball),
+        (1.52 * ball, 0.11 * ball),
+        (1.6 * ball, 0.16 * ball),
+        (1.68 * ball, 0.07 * ball),
+    )
     return Eyelet(
         (
-            piece(part, Material.FASTENER, cup),
+            piece(part, Material.FASTENER, cup, nipple),
             piece(part, Material.RUBBER, boot),
             piece(end.on, Material.BALL, Ball(at, ball), pin),
             piece(end.on, Material.CAST, boss),
-            piece(end.on, Material.FASTENER, hexagon(at + 3.4 * ball * stud, stud, 1.3 * ball, 0.6 * ball)),
+            piece(end.on, Material.FASTENER, *nut),
         ),
         1.25 * ball,
     )

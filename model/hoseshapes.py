@@ -74,7 +74,7 @@ def _fixing(name: str, fixing: Fixing, direction: Array, mechanism: Mechanism) -
 def foot_of(fixing: Fixing, mechanism: Mechanism) -> Array | None:
     """Where (3,) a tab can be welded on: the part's nearest tube, or the hub that it carries."""
     nearest = nearest_tube(fixing.on, fixing.at, mechanism)
-    if nearest is not None and nearest[0] < BRACKET_REACH:
-        return np.asarray(fixing.at + nearest[1])
+    if nearest is not None and nearest.clear < BRACKET_REACH:
+        return np.asarray(fixing.at + nearest.gap)
     hubs = [flange_of(wheel) + 42.0 * inboard_of(wheel) for wheel in mechanism.wheels if wheel.on == fixing.on]
     return min(hubs, key=lambda hub: float(norm(hub - fixing.at)), default=None)

@@ -14,8 +14,10 @@ from model.icospheres import unit_sphere
 from model.meshfiles import mesh_from_file
 from model.solids import (
     Ball,
+    Bead,
     HoseSolid,
     MeshFile,
+    Notched,
     Pliant,
     Prism,
     Rail,
@@ -37,6 +39,10 @@ CHORD_ERROR = 0.1
 ICOSPHERE_GAPS = {3: 0.00453, 4: 0.00114, 5: 0.000285}
 # Fewest sections of a round thing, so that it looks round; a spring's wire is measured as the cylinder that it fills.
 FEWEST, WIRE_SIDES = 24, 14
+# The walls of a notch lean by this share of its width.
+NOTCH_LEAN = 0.08
+# Corners around a weld bead, few but smooth, and how much thinner every other section of it is.
+BEAD_SIDES, RIPPLE = 10, 0.8
 # Rotation (3, 3) and translation (3,) from ride height of a part, by its name.
 Places = Callable[[str], tuple[Array, Array]]
 # The same as one matrix (4, 4), or (n, 4, 4) over poses.
@@ -115,6 +121,36 @@ def _(solid: Prism) -> Mesh:
 def _(solid: Rail) -> Mesh:
     sections = rail_sections(solid)
     return (capped if solid.wall is None else looped)(sections).outward()
+
+
+@mesh_of.register
+def _(solid: Notched) -> Mesh:
+    steps = sections_of(float(solid.profile[:, 1].max())) * (1.0 - solid.share) / solid.count
+    land = solid.land or max(2, 1 + int(np.ceil(steps)))
+    # A notch's walls lean by a little of its width: upright ones would have no area where the floor meets the profile.
+    lean = NOTCH_LEAN * solid.share
+    pitch = np.concatenate(
+        [np.linspace(0.0, 1.0 - solid.share, land), np.linspace(1.0 - solid.share + lean, 1.0 - lean, 2)]
+    )
+    sunk = np.arange(len(pitch)) >= land
+    outline = np.where(sunk[:, None, None], solid.floor, solid.profile)
+    turn = (np.arange(solid.count)[:, None, None] + pitch[:, None] + solid.turned) * 2.0 * np.pi / solid.count
+    axes = triad(solid.axis, square_to(solid.axis))
+    out = np.cos(turn)[..., None] * axes[:, 1] + np.sin(turn)[..., None] * axes[:, 2]
+    rings = solid.origin + outline[..., :1] * axes[:, 0] + outline[..., 1:] * out
+    return looped(rings.reshape(-1, len(solid.profile), 3)).outward()
+
+
+@mesh_of.register
+def _(solid: Bead) -> Mesh:
+    path = solid.path
+    along = unit(np.roll(path, -1, axis=0) - np.roll(path, 1, axis=0))
+    out = unit(across(path - path.mean(axis=0), along))
+    # Every other section is thinner: the ripples of a bead.
+    radius = solid.radius * np.where(np.arange(len(path)) % 2, RIPPLE, 1.0)
+    angle = np.arange(BEAD_SIDES) * 2.0 * np.pi / BEAD_SIDES
+    ring = np.cos(angle)[:, None] * out[:, None] + np.sin(angle)[:, None] * np.cross(along, out)[:, None]
+    return looped(path[:, None] + radius[:, None, None] * ring).outward()
 
 
 @mesh_of.register

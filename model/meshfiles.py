@@ -12,8 +12,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from model.errors import SceneError
 from model.meshformats import check_bytes, plain_bytes
@@ -167,6 +165,9 @@ def _surface_complaint(points: Array, faces: Faces, sheet: bool) -> str:
 
 def _inward_complaint(mesh: Mesh) -> str:
     """Which bodies of a closed mesh face inwards and are no cavity of another."""
+    from scipy.sparse import coo_array  # a quarter of a second, and few scenes bring a mesh
+    from scipy.sparse.csgraph import connected_components
+
     faces, count = mesh.faces, len(mesh.points)
     edges: Any = coo_array((np.ones(2 * len(faces)), (faces[:, [0, 0]].ravel(), faces[:, 1:].ravel())), (count, count))
     bodies, body = connected_components(edges, directed=False)

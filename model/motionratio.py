@@ -12,16 +12,13 @@ import numpy as np
 
 from model.cycles import Cycle
 from model.mechanism import Mechanism
-from model.members import Stroke, posture
-from model.poses import Poses
+from model.rates import ALIKE, shortening
 from model.solver import solve
 from model.spatial import Array
-from model.tangents import part_velocity, point_velocity, velocities
-from model.travel import Travel, moves_of, runs_of
+from model.tangents import velocities
+from model.travel import moves_of, runs_of, sweep
 
 HEIGHTS = 11
-# A coilover that both wheels move alike to within a tenth stands in the middle: it has no side.
-ALIKE = 0.1
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,32 +60,17 @@ def _along(mechanism: Mechanism, run: Cycle) -> list[MotionRatio]:
     moves = moves_of(run)
     names = tuple(drive.name for drive in mechanism.drives)
     columns, signs = [names.index(name) for name in moves], np.array(list(moves.values()))
-    ends = [(mechanism.drives[column].low, mechanism.drives[column].high) for column in columns]
-    # Crossed, one wheel's bump is the other's droop: both stay inside their travel.
-    low = max(low if sign > 0 else -high for (low, high), sign in zip(ends, signs, strict=True))
-    high = min(high if sign > 0 else -low for (low, high), sign in zip(ends, signs, strict=True))
-    half = HEIGHTS // 2 + 1
-    along = np.concatenate([np.linspace(low, 0.0, half)[:-1], np.linspace(0.0, high, half)])
-    values = np.zeros((len(along), len(names)))
-    values[:, columns] = along[:, None] * signs
-    poses = solve(mechanism, Travel(names, values))
+    poses = solve(mechanism, sweep(mechanism, run, HEIGHTS))
+    along = signs[0] * poses.travel.values[:, columns[0]]
     moving, found = velocities(poses), []
-    for stroke in posture(poses).strokes:
-        rates = _shortening(poses, moving, stroke)[columns]
-        side = _side(rates[:, half - 1])
+    for unit in mechanism.coilovers:
+        rates = shortening(poses, moving, unit)[1][columns]
+        side = _side(rates[:, HEIGHTS // 2])
         if side is None and run is Cycle.CROSS:
             continue
         sign = signs[0] if side is None else signs[side]
-        found.append(MotionRatio(stroke.coilover.name, run, sign * along, sign * signs @ rates))
+        found.append(MotionRatio(unit.name, run, sign * along, sign * signs @ rates))
     return found
-
-
-def _shortening(poses: Poses, moving: Array, stroke: Stroke) -> Array:
-    """How much a coilover shortens with each drive (D, N), in mm for a mm of a wheel's height, from `velocities`."""
-    top, bottom = (part_velocity(poses, moving, end.on) for end in (stroke.coilover.top, stroke.coilover.bottom))
-    apart = point_velocity(top, stroke.top) - point_velocity(bottom, stroke.bottom)
-    along = (stroke.top - stroke.bottom) / stroke.length[:, None]
-    return np.asarray(-(apart * along).sum(axis=-1))
 
 
 def _side(rates: Array) -> int | None:

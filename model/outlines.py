@@ -9,6 +9,7 @@ import numpy as np
 from model.joints import JointKind
 from model.mechanism import FRAME, Arm, Bar, Beam, End, Mechanism, Wheel
 from model.spatial import Array, dot, norm, unit
+from model.welds import Stem, stems
 
 # The middle of the boss that a ball stud is drawn into, in radii of the ball from its centre.
 BOSS = 2.4
@@ -20,13 +21,14 @@ YOKE = 2.1
 ARM_BALL = 1.25
 
 
-def tubes_of(part: str, mechanism: Mechanism) -> list[tuple[Array, float]]:
-    """Middle lines (k, 3) and radii of what a part is made of, where a bracket can be welded on."""
+def stems_of(part: str, mechanism: Mechanism) -> list[Stem]:
+    """The tubes that a part is made of, where a bracket can be welded on."""
     if part == FRAME:
         return [
-            (shape.path, 0.5 * (shape.diameter or min(shape.section or (40.0, 40.0))))
+            stem
             for shape in mechanism.shapes
             if shape.path is not None
+            for stem in stems(shape.path, shape.diameter, shape.section)
         ]
     lines = [line for beam in mechanism.beams if beam.name == part for line in beam_lines(beam, mechanism)]
     lines += [
@@ -45,7 +47,7 @@ def tubes_of(part: str, mechanism: Mechanism) -> list[tuple[Array, float]]:
         for number, name in enumerate(bar.arms)
         if name == part
     ]
-    return [(line, radius) for line, radius in lines if len(line) > 1]
+    return [stem for line, radius in lines if len(line) > 1 for stem in stems(line, 2.0 * radius, None)]
 
 
 def middle_of(mechanism: Mechanism, part: str) -> Array:

@@ -149,7 +149,7 @@ def _at_home(mechanism: Mechanism, joint: Joint, shapes: dict[str, Shape]) -> Jo
     if joint.on != FRAME or not shapes:
         return joint
     tubes = {
-        shape.name: found[0]
+        shape.name: found.clear
         for shape in mechanism.shapes
         if (found := nearest_tube(FRAME, joint.at, replace(mechanism, shapes=(shape,)))) is not None
     }

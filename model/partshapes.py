@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
 from model.axleshapes import axle, hub, upright
 from model.barshapes import bar_shape
+from model.boxbars import box_outline
 from model.brakeshapes import brake_shape
 from model.dampershapes import damper
 from model.driveshapes import driveshaft
@@ -19,6 +20,7 @@ from model.outlines import ARM_BALL, loose_points, nearest_on, outer_end
 from model.ownmeshes import with_own_meshes
 from model.solids import (
     Ball,
+    Bead,
     Drawn,
     Material,
     MeshFile,
@@ -35,6 +37,7 @@ from model.solids import (
 from model.spatial import Array, norm, unit
 from model.steershapes import steering_bar
 from model.strapshapes import strap_shape
+from model.welds import Stem, end_welds, round_outline, stems, weld
 from model.wheelshapes import wheel_shape
 
 # The wall of a rectangular tube as a share of its smaller side, and between which thicknesses in mm (common practice,
@@ -52,7 +55,7 @@ def solids_of(mechanism: Mechanism) -> SolidModel:
     eyes = eye_axes(mechanism)
     drawn: list[Drawn] = []
     for shape in mechanism.shapes:
-        drawn += _frame_shape(shape)
+        drawn += _frame_shape(shape, mechanism)
     for beam in mechanism.beams:
         drawn += axle(beam, mechanism)
     for name in _plain_bodies(mechanism):
@@ -99,7 +102,21 @@ def _link(link: Link, mechanism: Mechanism, eyes: Eyes) -> list[Drawn]:
     length = float(norm(second.at - first.at))
     reach = [min(head.reach, 0.45 * length) for head in heads]
     tube = rod(first.at + reach[0] * along, second.at - reach[1] * along, 0.5 * link.diameter, 0.08)
-    return [piece(link.name, paint, tube), *heads[0].pieces, *heads[1].pieces]
+    line = np.stack([first.at, second.at])
+    welds = [
+        bead
+        for head, leg in zip(heads, (line, line[::-1]), strict=True)
+        for bead in _tube_weld(leg, 0.5 * link.diameter, head.shell)
+    ]
+    return [piece(link.name, paint, tube, *welds), *heads[0].pieces, *heads[1].pieces]
+
+
+def _tube_weld(leg: Array, radius: float, shell: Stem | None) -> tuple[Bead, ...]:
+    """The bead where the first end of a tube along a leg (2, 3) is welded to the shell of its bush."""
+    if shell is None:
+        return ()
+    inward = unit(leg[1] - leg[0])
+    return weld(round_outline(leg[0] + 4.0 * shell.radius * inward, inward, radius), -inward, shell)
 
 
 def _arm(arm: Arm, mechanism: Mechanism, eyes: Eyes) -> list[Drawn]:
@@ -107,6 +124,7 @@ def _arm(arm: Arm, mechanism: Mechanism, eyes: Eyes) -> list[Drawn]:
     radius = 0.5 * arm.diameter
     pieces: list[Drawn] = []
     legs: list[Array] = []
+    shells: list[Stem | None] = []
     stop = 0.0 if arm.ball is None else 1.2 * radius
     for pivot in arm.pivots:
         inward = unit(outer - pivot.at)
@@ -115,11 +133,15 @@ def _arm(arm: Arm, mechanism: Mechanism, eyes: Eyes) -> list[Drawn]:
         pieces += head.pieces
         leg = np.array([pivot.at + head.reach * inward, outer - stop * inward])
         legs.append(leg)
+        shells.append(head.shell)
     tubes: list[Solid] = [rod(leg[0], leg[1], radius, 0.08) for leg in legs]
+    for leg, shell in zip(legs, shells, strict=True):
+        tubes += _tube_weld(leg, radius, shell)
     share = 0.3
     cross = [leg[0] + share * (leg[1] - leg[0]) for leg in legs]
     if norm(cross[1] - cross[0]) > 4 * radius:
         tubes.append(rod(cross[0], cross[1], 0.8 * radius, 0.0))
+        tubes += end_welds([Stem(np.array(cross), 0.8 * radius)], [Stem(leg, radius) for leg in legs])
     if arm.ball is not None:
         inward = unit(0.5 * (arm.pivots[0].at + arm.pivots[1].at) - outer)
         size, eye = ARM_BALL * arm.diameter, eye_of(arm.name, arm.ball, eyes)
@@ -137,7 +159,9 @@ def _arm(arm: Arm, mechanism: Mechanism, eyes: Eyes) -> list[Drawn]:
         # A spring or damper bracket's post, from the nearest leg or the cross-tube.
         foot = min((nearest_on(line, at) for line in (*legs, np.array(cross))), key=lambda q: float(norm(q - at)))
         if norm(at - foot) > 2 * radius:
-            tubes.append(rod(foot, at + 0.8 * radius * unit(foot - at), 0.6 * radius, 0.0))
+            post = np.stack([at + 0.8 * radius * unit(foot - at), foot])
+            tubes += [rod(post[1], post[0], 0.6 * radius, 0.0)]
+            tubes += end_welds([Stem(post, 0.6 * radius)], [Stem(leg, radius) for leg in legs])
     return [piece(arm.name, Material.ARM, *tubes), *pieces]
 
 
@@ -157,13 +181,25 @@ def _joined_points(part: str, mechanism: Mechanism) -> list[PartSolids]:
     return steering_bar(part, points, mechanism) if points else []
 
 
-def _frame_shape(shape: FrameShape) -> list[PartSolids]:
+def _frame_shape(shape: FrameShape, mechanism: Mechanism) -> list[PartSolids]:
     solids: list[Solid] = []
-    if shape.path is not None and shape.section is not None:
-        solids.append(Rail(shape.path, shape.section, float(np.clip(WALL * min(shape.section), *WALLS))))
-    elif shape.path is not None:
-        diameter = shape.diameter or 40.0
-        solids.append(Tube(rounded(shape.path, 2.0 * diameter), 0.5 * diameter))
+    if shape.path is not None:
+        own = stems(shape.path, shape.diameter, shape.section)
+        others = [other for other in mechanism.shapes if other is not shape and other.path is not None]
+        if shape.section is not None:
+            wall = float(np.clip(WALL * min(shape.section), *WALLS))
+            solids += [Rail(shape.path, shape.section, wall), *_end_plates(own, wall)]
+        else:
+            solids.append(Tube(rounded(shape.path, 4.0 * own[0].radius), own[0].radius))
+        solids += end_welds(
+            own,
+            [
+                stem
+                for each in others
+                if each.path is not None
+                for stem in stems(each.path, each.diameter, each.section)
+            ],
+        )
     elif shape.centre is not None and shape.size is not None:
         corners = 0.5 * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * np.array(shape.size[:2])
         solids.append(Prism(shape.centre, np.eye(3), corners, shape.size[2]))
@@ -172,3 +208,16 @@ def _frame_shape(shape: FrameShape) -> list[PartSolids]:
             MeshFile(shape.mesh, shape.mesh_scale, shape.mirrored, shape.rotation, shape.move, shape.mesh_open)
         )
     return [piece(FRAME, Material.FRAME, *solids, label=shape.name)]
+
+
+def _end_plates(own: Sequence[Stem], wall: float) -> list[Solid]:
+    """Plates that close the two ends of a rectangular tube, a little inside its rim."""
+    plates: list[Solid] = []
+    for stem, end, inward in ((own[0], own[0].leg[0], 1.0), (own[-1], own[-1].leg[1], -1.0)):
+        if stem.section is None or stem.axes is None:
+            continue
+        # Half in the wall all round, its outer face half a wall behind the rim.
+        corners = box_outline((stem.section[0] - wall, stem.section[1] - wall), wall)
+        axes = stem.axes[:, [1, 2, 0]]
+        plates.append(Prism(end + inward * wall * stem.axes[:, 0], axes, corners, wall))
+    return plates

@@ -10,13 +10,10 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-import trimesh
 from numpy.typing import NDArray
 
 from model.spatial import Array, across, norm, triad, unit
 from model.triangles import Mesh
-
-triangles: Any = trimesh.triangles  # ships without annotations
 
 # What is nearer than this (mm) as good as touches; a touch is drawn in pieces of this size (mm), or so that there are
 # about this many.
@@ -111,6 +108,9 @@ def _fine(corners: Array, low: Array, high: Array) -> Array:
 
 def _near(points: Array, corners: Array, reach: float) -> NDArray[np.bool_]:
     """Which points (k, 3) are within reach of any triangle (m, 3, 3)."""
+    import trimesh  # half a second, and few pictures show a touch
+
+    triangles: Any = trimesh.triangles  # ships without annotations
     low, high = corners.min(axis=1) - reach, corners.max(axis=1) + reach
     near = np.zeros(len(points), dtype=bool)
     step = max(1, BLOCK // len(corners))

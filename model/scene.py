@@ -19,8 +19,12 @@ from model.fields import (
     NotNegative,
     OwnName,
     Point,
+    PointName,
     Positive,
     Reference,
+    SidedAngle,
+    SidedLength,
+    SidedPositive,
     Table,
     refuse,
 )
@@ -42,7 +46,9 @@ class Mount(Table):
     housing_axis: DirectionValue | None = Field(
         None, description="ball joint: the middle of its swing, where that is not the stud's direction at ride height"
     )
-    engaged: Positive | None = Field(None, description="how far its thread is screwed into the bar")
+    engaged: SidedPositive | None = Field(
+        None, description="how far its thread is screwed into the bar; [left, right] where the two sides differ"
+    )
 
 
 class Pivot(Table):
@@ -108,11 +114,13 @@ class Wheel(Table):
     rim_diameter: Positive | None = None
     tread_width: Positive | None = Field(None, description="width of the tread; the shoulders are rounded beside it")
     growth: NotNegative | None = Field(None, description="how much the tyre grows at speed and bulges, all round")
-    camber: Annotated[float, Field(ge=-15, le=15, allow_inf_nan=False)] = Field(
-        0.0, description="degrees at ride height; positive leans out at the top"
+    camber: SidedAngle = Field(
+        0.0, description="degrees at ride height, [left, right] where they differ; positive leans out at the top"
     )
-    toe: Annotated[float, Field(ge=-15, le=15, allow_inf_nan=False)] = Field(
-        0.0, description="degrees at ride height for this wheel; positive points in at the front"
+    toe: SidedAngle = Field(
+        0.0,
+        description="degrees at ride height for this wheel, [left, right] where they differ; positive points in at "
+        "the front",
     )
     driven: bool = Field(False, description="whether the engine turns it")
     drive_torque: Literal["frame", "carrier"] | None = Field(
@@ -133,7 +141,9 @@ class Spring(Table):
 
     rate: Positive = Field(description="N/mm or lbf/in")
     free_length: Positive
-    preload: NotNegative = Field(0.0, description="length it is squeezed by at full extension")
+    preload: SidedLength = Field(
+        0.0, description="length it is squeezed by at full extension; [left, right] where they differ"
+    )
     solid_length: Positive | None = Field(None, description="length with all coils touching")
     outside_diameter: Positive | None = None
     wire_diameter: Positive | None = None
@@ -305,9 +315,10 @@ class Scene(Table):
     units: Annotated[Length, Field(strict=False)] = Field(
         description="of every length here: mm (rates in N/mm) or in (lbf/in)"
     )
-    points: dict[OwnName, Point] = Field(
+    points: dict[PointName, Point] = Field(
         min_length=1,
-        description="positions at ride height: x forward, y left, z up (ISO 8855); left half only of mirrored parts",
+        description="positions at ride height: x forward, y left, z up (ISO 8855); left half only of mirrored parts, "
+        'and "right NAME" where the right-hand one is not the mirror image of NAME',
     )
     joint: dict[OwnName, Joint] = Field(default_factory=dict)
     link: dict[OwnName, Link] = Field(default_factory=dict)

@@ -122,7 +122,34 @@ class MeshFile:
     sheet: bool = False
 
 
-Solid = Tube | Rail | Ball | Revolved | Sector | Prism | MeshFile
+@dataclass(frozen=True)
+class Notched:
+    """A ring of a `profile` (k, 2) of (along, radius) turned about a unit `axis`, with `count` notches across it.
+
+    In a notch, which fills a `share` of its pitch, the profile is `floor` (k, 2). Each of its points may be turned by a
+    share of a pitch (k,), so that notches run aslant. Between notches it is as round as anything, or has only as many
+    points as `land` says.
+    """
+
+    origin: Array
+    axis: Array
+    profile: Array
+    floor: Array
+    count: int
+    share: float
+    turned: Array
+    land: int | None = None
+
+
+@dataclass(frozen=True)
+class Bead:
+    """A weld along a closed path (k, 3): drawn where two parts are joined, and never measured."""
+
+    path: Array
+    radius: float
+
+
+Solid = Tube | Rail | Ball | Revolved | Sector | Prism | Notched | Bead | MeshFile
 
 
 @dataclass(frozen=True)
@@ -228,6 +255,18 @@ def ring(origin: Array, axis: Array, half: float, inner: float, outer: float, be
     cut = bevel * min(outer - inner, half)
     profile = [(-half, inner), (half, inner), (half, outer - cut), (half - cut, outer), (cut - half, outer)]
     return Revolved(origin, axis, np.array([*profile, (-half, outer - cut)]))
+
+
+def notched_ring(
+    origin: Array, axis: Array, span: tuple[float, float], radii: tuple[float, float], count: int, depth: float
+) -> Notched:
+    """A ring from one height to another along its axis, between two radii, with slots of a depth in its rim, in mm."""
+    (low, high), (inner, outer) = span, radii
+    cut = 0.12 * (outer - inner)
+    profile = [(low, inner), (high, inner), (high, outer - cut), (high - cut, outer), (low + cut, outer)]
+    outline = np.array([*profile, (low, outer - cut)])
+    floor = np.stack([outline[:, 0], np.minimum(outline[:, 1], outer - depth)], axis=-1)
+    return Notched(origin, axis, outline, floor, count, 0.3, np.zeros(len(outline)))
 
 
 def rod(start: Array, stop: Array, radius: float, bevel: float = 0.15) -> Revolved:

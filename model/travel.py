@@ -96,6 +96,22 @@ def cycle(mechanism: Mechanism, kind: Cycle, frames: int, held: Travel | None = 
     return Travel(_names(mechanism), np.concatenate(values))
 
 
+def sweep(mechanism: Mechanism, run: Cycle, steps: int) -> Travel:
+    """One run from its lower end to its upper end, evenly on each side of ride height, which stands in the middle.
+
+    `steps` is odd and at least 3. Crossed up, one wheel's bump is the other's droop: both stay inside their travel.
+    """
+    moves = {drive.name: _MOVES[run][drive.name] for drive in mechanism.drives if drive.name in _MOVES[run]}
+    ends = [(drive.low, drive.high) for drive in mechanism.drives if drive.name in moves]
+    low = max(low if sign > 0 else -high for (low, high), sign in zip(ends, moves.values(), strict=True))
+    high = min(high if sign > 0 else -low for (low, high), sign in zip(ends, moves.values(), strict=True))
+    along = axis(Drive(run.value, low, high), steps)
+    values = np.zeros((steps, len(mechanism.drives)))
+    for column, drive in enumerate(mechanism.drives):
+        values[:, column] = moves.get(drive.name, 0.0) * along
+    return Travel(_names(mechanism), values)
+
+
 def run_starts(runs: int, frames: int) -> NDArray[np.intp]:
     """Where in a cycle of so many frames each of its runs begins, and where the last one ends (runs + 1,)."""
     return np.round(np.linspace(0, frames, runs + 1)).astype(np.intp)

@@ -6,8 +6,8 @@ import numpy as np
 
 from model.mechanism import Wheel
 from model.outlines import inboard_of
-from model.solids import Material, PartSolids, Prism, Revolved, hexagon, piece, plane_axes, stack
-from model.spatial import Array, norm, square_to
+from model.solids import Material, Notched, PartSolids, Prism, Revolved, hexagon, piece, plane_axes, rod, stack
+from model.spatial import Array, norm, square_to, unit
 
 # The tyre is drawn this much larger than its loaded radius: a typical standing deflection is 2 to 4 % of the radius.
 TYRE_OVER_LOADED = 1.025
@@ -15,12 +15,18 @@ TYRE_OVER_LOADED = 1.025
 TREAD_OVER_WIDTH = 0.76
 # Points on a shoulder and on a sidewall: no chord lies more than 0.1 mm inside the curve up to the tyre of a truck.
 SHOULDER, SIDEWALL = 29, 25
-# Depth of the grooves, mm.
+# Depth of the grooves, mm; their middles as shares of half the tread.
 GROOVE = 7.0
+GROOVES = (0.67, 0.21)
+# From block to block around the tread in mm, the slot's share of that, and by what share of it slots lean from the
+# middle to the shoulder: a pattern for road and track (no source; drawn, not measured).
+PITCH, SLOT, SLANT = 38.0, 0.17, 0.55
+# Every so many of the shoulder's points do for a tread, whose blocks lie inside the measured tyre.
+SHOULDER_STEP = 3
 
 
 def wheel_shape(wheel: Wheel) -> list[PartSolids]:
-    """Tyre with round shoulders and a rim with spokes; the tyre is drawn unloaded (see `TYRE_OVER_LOADED`)."""
+    """Tyre with a tread and a rim with spokes, nuts and valve; it is drawn unloaded (see `TYRE_OVER_LOADED`)."""
     outward, half, rim = -inboard_of(wheel), 0.5 * wheel.width, 0.5 * wheel.rim_diameter
     lip, sheet = 0.78 * half, 5.0
     barrel = [
@@ -48,15 +54,62 @@ def wheel_shape(wheel: Wheel) -> list[PartSolids]:
                 disc + 52 * (axes @ [np.cos(angle + 0.63), np.sin(angle + 0.63), 0.0]) + 16 * outward, outward, 19, 14
             )
         )
+    cap = stack(disc, outward, (24, 30), (33, 29), (36, 26), (37, 12))
+    valve = axes @ [np.cos(0.63), np.sin(0.63), 0.0]
+    # From the bore of the rim just inside its outer lip, as far out as a cap is unscrewed by hand.
+    stem = wheel.centre + (rim - 14.0) * valve + (lip - 22.0) * outward
     return [
-        piece(wheel.on, Material.TYRE, Revolved(wheel.centre, outward, tyre_section(wheel)), label=wheel.name),
+        piece(wheel.on, Material.TYRE, carcass(wheel), tread_of(wheel), label=wheel.name),
         piece(wheel.on, Material.RIM, rim_ring, hub, *spokes, label=wheel.name),
-        piece(wheel.on, Material.FASTENER, *nuts, label=wheel.name),
+        piece(wheel.on, Material.FASTENER, *nuts, cap, label=wheel.name),
+        piece(wheel.on, Material.RUBBER, rod(stem, stem + 26.0 * unit(outward - 0.35 * valve), 4.0), label=wheel.name),
     ]
 
 
+def carcass(wheel: Wheel) -> Revolved:
+    """The tyre to the floor of its grooves: sidewalls and the band that the tread stands on."""
+    right, floor = _tyre_side(wheel), _floor(wheel)
+    under = right[right[:, 1] < floor - 0.5]
+    side = np.concatenate([under, [_at_radius(right, floor)]])
+    return Revolved(wheel.centre, -inboard_of(wheel), np.concatenate([side, side[::-1] * [-1.0, 1.0]]))
+
+
+def tread_of(wheel: Wheel) -> Notched:
+    """Five ribs between four grooves, all but the middle one cut into blocks by slots that run aslant."""
+    right, floor = _tyre_side(wheel), _floor(wheel)
+    tread, outer = right[-1]
+    low = floor - 1.0
+    shoulder = right[(right[:, 1] > floor + 0.5)][::SHOULDER_STEP]
+    rows = [(shoulder[0][0] - 4.0, low, True), (*_at_radius(right, floor), True)]
+    rows += [(*point, True) for point in shoulder.tolist()] + [(tread, outer, True)]
+    for middle in GROOVES:
+        inner, wide = middle != GROOVES[-1], (0.08, 0.06)
+        rows += [((middle + wide[0]) * tread, outer, True), ((middle + wide[1]) * tread, low, True)]
+        rows += [((middle - wide[1]) * tread, low, inner), ((middle - wide[0]) * tread, outer, inner)]
+    half = np.array([row[:2] for row in rows])
+    cut = np.array([row[2] for row in rows])
+    # Slots lean as on an arrow; those of the second rib stand half a pitch on from those of the shoulder.
+    lean = SLANT * half[:, 0] / tread
+    lean[half[:, 0] < GROOVES[0] * tread] += 0.5
+    profile = np.concatenate([half, half[::-1] * [-1.0, 1.0]])
+    sunk = np.concatenate([cut, cut[::-1]])
+    below = np.where(sunk[:, None], np.stack([profile[:, 0], np.full(len(profile), low)], -1), profile)
+    count = round(2.0 * np.pi * outer / PITCH)
+    turned = np.concatenate([lean, lean[::-1]])
+    return Notched(wheel.centre, -inboard_of(wheel), profile, below, count, SLOT, turned, land=2)
+
+
+def _floor(wheel: Wheel) -> float:
+    return TYRE_OVER_LOADED * wheel.loaded_radius - GROOVE
+
+
+def _at_radius(side: Array, radius: float) -> Array:
+    """Where (2,) one side (k, 2) of a tyre's section reaches a radius on its shoulder."""
+    return np.array([np.interp(radius, side[:, 1], side[:, 0]), radius])
+
+
 def grown_tyre(wheel: Wheel) -> Revolved:
-    """The tyre as it is measured: larger by its growth all round, its grooves closed."""
+    """The tyre as it is measured: larger by its growth all round, its grooves and slots closed."""
     right = _tyre_side(wheel)
     outline = np.concatenate([right, right[::-1] * [-1.0, 1.0]])
     edges = np.diff(outline, axis=0)
@@ -67,22 +120,6 @@ def grown_tyre(wheel: Wheel) -> Revolved:
     # A corner moves so far that both its edges move by the growth.
     reach = wheel.growth / np.maximum((both * np.concatenate([normals, normals[-1:]])).sum(axis=-1), 0.5)
     return Revolved(wheel.centre, -inboard_of(wheel), outline + reach[:, None] * both)
-
-
-def tyre_section(wheel: Wheel) -> Array:
-    """The section (k, 2) of a tyre as (along the axis, radius) in mm, with its grooves: a ring."""
-    right = _tyre_side(wheel)
-    tread, outer = right[-1]
-    depths = (0.0, GROOVE, GROOVE, 0.0)
-    grooves = np.array(
-        [
-            (share * tread, outer - depth)
-            for middle in (0.67, 0.21)
-            for share, depth in zip((middle + 0.08, middle + 0.06, middle - 0.06, middle - 0.08), depths, strict=True)
-        ]
-    )
-    right = np.concatenate([right, grooves])
-    return np.concatenate([right, right[::-1] * [-1.0, 1.0]])
 
 
 def _tyre_side(wheel: Wheel) -> Array:
