@@ -19,6 +19,16 @@ VariantName = Annotated[
         show_default=False,
     ),
 ]
+VariantNames = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--variant",
+        metavar="NAME",
+        help="Take a scene with this [variant.NAME] of its file in it; give it twice for two, first SCENE's and then "
+        'OTHER\'s, or two of the same scene. "as written" is the scene without any.',
+        show_default=False,
+    ),
+]
 Output = Annotated[Path, typer.Option("--output", "-o", metavar="FILE", help="The file to write.", show_default=False)]
 Units = Annotated[
     Length | None,
@@ -67,6 +77,15 @@ View = Annotated[
     ),
 ]
 Size = Annotated[str, typer.Option("--size", metavar="WIDTHxHEIGHT", help="Size in pixels.")]
+JsonFile = Annotated[
+    str | None,
+    typer.Option(
+        "--json",
+        metavar="FILE",
+        help="Write everything as JSON as well; - for JSON on the screen instead of the tables.",
+        show_default=False,
+    ),
+]
 Quick = Annotated[
     bool,
     typer.Option("--quick", help="Leave out the gaps between parts, which take some seconds to measure."),

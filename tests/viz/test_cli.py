@@ -248,7 +248,7 @@ def test_no_command_writes_over_what_its_scene_is_read_from(command, options, sp
         target.symlink_to(spared)
     output = str(target or tmp_path / spared)
     assert refused(command, str(tmp_path / "scene.toml"), *options, output) == (
-        f"{output} is a file that the scene is read from, expected a file to write; choose another name."
+        f"{output} is a file that is read from, expected a file to write; choose another name."
     )
     assert {name: (tmp_path / name).read_bytes() for name in files} == files
 

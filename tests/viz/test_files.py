@@ -192,7 +192,7 @@ def test_what_a_scene_is_read_from_is_spared_under_any_name(tmp_path):
         with pytest.raises(CallError) as caught:
             spare(output, [tmp_path / "gone.stl", scene])
         assert caught.value.complaints == (
-            f"{output} is a file that the scene is read from, expected a file to write; choose another name.",
+            f"{output} is a file that is read from, expected a file to write; choose another name.",
         )
     for output in (other, tmp_path / "new.html", Path(os.devnull)):
         spare(output, [scene, Path(os.devnull)])
