@@ -5,15 +5,16 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-import pyvista as pv
 from vtkmodules.vtkCommonDataModel import vtkPlane, vtkPlaneCollection
+from vtkmodules.vtkFiltersCore import vtkTriangleFilter
 from vtkmodules.vtkFiltersGeneral import vtkClipClosedSurface
 
 from model.spatial import Array
 from model.triangles import Mesh
 from viz import style
-from viz.shapes import poly_data
-from viz.studio import Texture
+from viz.arrays import array_of
+from viz.shapes import faces_of, points_of, poly_data
+from viz.studio import texture_of
 from viz.views import Camera, camera_axes
 
 
@@ -30,14 +31,15 @@ def clipped(mesh: Mesh, origin: Array, keep: Array) -> tuple[Mesh, Mesh]:
     clip.SetInputData(poly_data(mesh))
     clip.SetClippingPlanes(planes)
     clip.SetScalarModeToLabels()
-    clip.Update()
-    cut = pv.wrap(clip.GetOutput()).triangulate()
-    if not cut.n_cells:
+    whole = vtkTriangleFilter()
+    whole.SetInputConnection(clip.GetOutputPort())
+    whole.Update()
+    cut = whole.GetOutput()
+    if not cut.GetNumberOfCells():
         nothing = Mesh(np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64))
         return nothing, nothing
-    faces = cut.faces.reshape(-1, 4)[:, 1:].astype(np.int64)
-    new = np.asarray(cut.cell_data["Labels"]) != 0
-    points = np.asarray(cut.points, dtype=float)
+    faces, points = faces_of(cut), points_of(cut)
+    new = array_of(cut.GetCellData().GetArray("Labels")) != 0
     return _only(points, faces[~new]), _only(points, faces[new])
 
 
@@ -55,9 +57,9 @@ def along_hatch(points: Array, camera: Camera, pitch: float, way: float) -> Arra
 
 def repeating(picture: Any) -> Any:
     """A texture that is repeated beyond its edges."""
-    texture = Texture(picture)
-    texture.repeat = True
-    texture.interpolate = True
+    texture = texture_of(picture)
+    texture.RepeatOn()
+    texture.InterpolateOn()
     return texture
 
 

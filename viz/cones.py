@@ -8,7 +8,6 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-import pyvista as pv
 
 from model.cones import Cone
 from model.meshes import Places, mesh_of
@@ -17,8 +16,8 @@ from model.spatial import Array, homogeneous, square_to, triad
 from model.triangles import Mesh, joined
 from model.verdicts import State
 from viz import style
-from viz.shapes import poly_data, shaded
-from viz.studio import add_actor
+from viz.shapes import shaded_data
+from viz.studio import Actor, add_actor, place
 
 SIDES = 96
 # How solid a cone is; how much longer than it the pin is, its radius and the rim's in mm.
@@ -34,32 +33,29 @@ class ConeActors:
         """Begin without a cone."""
         self._plotter = plotter
         self._where: str | None = None
-        self._moving: list[tuple[str, pv.Actor]] = []
-        self._coloured: list[pv.Actor] = []
+        self._moving: list[tuple[str, Actor]] = []
+        self._coloured: list[Actor] = []
 
     def stand(self, cone: Cone, state: State) -> None:
         """Stand a cone about its joint, or give the one that stands there the colour of its state now."""
         if cone.where != self._where:
             for _, actor in self._moving:
-                self._plotter.remove_actor(actor)
+                self._plotter.renderer.RemoveActor(actor)
             skin, rim = self._actor(cone_mesh(cone)), self._actor(rim_mesh(cone))
-            skin.prop.opacity = OPACITY
+            skin.GetProperty().SetOpacity(OPACITY)
             pin = self._actor(pin_mesh(cone))
             self._where, self._coloured = cone.where, [skin, rim]
             self._moving = [(cone.part, skin), (cone.part, rim), (cone.needle_part, pin)]
         for actor in self._coloured:
-            actor.prop.color = style.fraction(style.STATES[state].colour)
+            actor.GetProperty().SetColor(*style.fraction(style.STATES[state].colour))
 
     def show(self, places: Places) -> None:
         """Move cone and pin to where their parts are."""
         for part, actor in self._moving:
-            actor.user_matrix = homogeneous(*places(part))
+            place(actor, homogeneous(*places(part)))
 
-    def _actor(self, mesh: Mesh) -> pv.Actor:
-        points, normals, faces = shaded(mesh)
-        data = poly_data(Mesh(points, faces))
-        data.point_data["Normals"] = normals
-        return add_actor(self._plotter, data, style.Finish(style.INK, 0.0, 0.6))
+    def _actor(self, mesh: Mesh) -> Actor:
+        return add_actor(self._plotter, shaded_data(mesh), style.Finish(style.INK, 0.0, 0.6))
 
 
 def _rim(cone: Cone, way: float, angles: Array) -> Array:

@@ -12,17 +12,15 @@ from collections.abc import Callable
 from typing import Any
 
 import numpy as np
-import pyvista as pv
 from numpy.typing import NDArray
-from scipy.sparse import csr_array
-from vtkmodules.vtkRenderingCore import vtkPolyDataMapper
 
 from model.solids import Revolved
 from model.spatial import Array, norm, square_to, triad
 from model.triangles import Faces, Mesh
 from viz import style
-from viz.shapes import SHARP_EDGE, smooth_normals
-from viz.studio import OVERSAMPLE
+from viz.arrays import matrix_of
+from viz.shapes import SHARP_EDGE, line_data, smooth_normals
+from viz.studio import Actor, add_lines
 
 # Steps about the axis: the middle of a chord is then 0.1 mm inside the circle of a truck's tyre.
 STEPS = 160
@@ -36,16 +34,9 @@ class _Outline:
     def __init__(self, renderer: Any, width: float, lines: Callable[[Array], Array]) -> None:
         """Put the outline into a renderer; `lines` is asked for it anew whenever that draws and it is to be seen."""
         self._lines = lines
-        self._data = pv.PolyData()
+        self._data = line_data(np.zeros((0, 3)), np.zeros((0, 2), dtype=np.int64))
         self._seen: Array | None = None
-        mapper: Any = vtkPolyDataMapper()
-        mapper.SetInputData(self._data)
-        self.actor = pv.Actor(mapper=None)
-        self.actor.SetMapper(mapper)
-        self.actor.prop.color = style.fraction(style.INK)
-        self.actor.prop.line_width = width * OVERSAMPLE
-        self.actor.prop.lighting = False
-        renderer.AddActor(self.actor)
+        self.actor = add_lines(renderer, self._data, style.INK, width)
         # The renderer is not kept here: it would keep itself alive.
         self._watch = renderer.AddObserver("StartEvent", self._follow)
 
@@ -53,23 +44,20 @@ class _Outline:
         if not renderer.HasViewProp(self.actor):
             renderer.RemoveObserver(self._watch)
             return
-        if not self.actor.visibility:
+        if not self.actor.GetVisibility():
             return
         camera = renderer.GetActiveCamera()
         eye = np.array([*camera.GetPosition(), 1.0])
         if camera.GetParallelProjection():
             eye = np.array([*(-part for part in camera.GetDirectionOfProjection()), 0.0])
-        matrix: Array = pv.array_from_vtkmatrix(self.actor.GetMatrix()).astype(float)
-        eye = np.linalg.solve(matrix, eye)
+        eye = np.linalg.solve(matrix_of(self.actor.GetMatrix()), eye)
         if self._seen is None or not np.array_equal(eye, self._seen):
             self._seen = eye
             lines = self._lines(eye)
-            self._data.points = lines.reshape(-1, 3)
-            ends = np.arange(2 * len(lines)).reshape(-1, 2)
-            self._data.lines = np.column_stack([np.full(len(lines), 2), ends])
+            self._data.ShallowCopy(line_data(lines.reshape(-1, 3), np.arange(2 * len(lines)).reshape(-1, 2)))
 
 
-def revolved_outline(renderer: Any, solid: Revolved, width: float) -> pv.Actor:
+def revolved_outline(renderer: Any, solid: Revolved, width: float) -> Actor:
     """The outline of a ring-shaped surface of revolution in a renderer, `width` px wide."""
     axes = triad(solid.axis, square_to(solid.axis))
     places, normals = _split(solid.profile)
@@ -80,8 +68,10 @@ def revolved_outline(renderer: Any, solid: Revolved, width: float) -> pv.Actor:
     return _Outline(renderer, width, lambda eye: outline(points, turned, eye)).actor
 
 
-def smooth_outline(renderer: Any, mesh: Mesh, width: float) -> pv.Actor:
+def smooth_outline(renderer: Any, mesh: Mesh, width: float) -> Actor:
     """The outline of a closed mesh without sharp edges in a renderer, `width` px wide."""
+    from scipy.sparse import csr_array
+
     normals, faces = smooth_normals(mesh), mesh.faces
     both = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
     beside = csr_array((np.ones(len(both)), (both[:, 0], both[:, 1])), (len(normals), len(normals)))

@@ -7,17 +7,17 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-import pyvista as pv
 from vtkmodules.vtkCommonCore import vtkIdList, vtkPoints
 from vtkmodules.vtkCommonDataModel import vtkStaticCellLocator
+from vtkmodules.vtkFiltersCore import vtkCleanPolyData, vtkFeatureEdges
 
 from model.solids import Material
 from model.spatial import Array, norm, square_to, unit
 from model.triangles import Mesh, joined
 from viz import style
 from viz.clipping import along_hatch, clipped, paler, repeating
-from viz.shapes import poly_data, shaded
-from viz.studio import OVERSAMPLE, add_actor
+from viz.shapes import poly_data, shaded_data
+from viz.studio import Actor, add_actor, add_lines, add_textured
 from viz.sweptspace import add_space
 from viz.views import BALL, UP, Camera, camera_axes, perspective
 
@@ -34,6 +34,8 @@ MARGIN = 0.3
 NEARBY = 0.12
 # Lines of the hatch on a cut face are this far apart in px of the picture; so much of its colour is left beside white.
 PITCH, CUT_GROUND = 9.0, 0.45
+# Width in px of the line about a cut face, and how far in mm it lies before the face.
+RIM, RIM_BEFORE = 1.6, 0.05
 
 
 @dataclass(frozen=True)
@@ -43,7 +45,7 @@ class Block:
     label: str
     material: Material
     meshes: tuple[Mesh, ...]
-    actor: pv.Actor
+    actor: Actor
 
     @property
     def triangles(self) -> Array:
@@ -162,15 +164,15 @@ class CutActors:
     def __init__(self, plotter: Any) -> None:
         """Begin with nothing cut."""
         self._plotter = plotter
-        self._hidden: list[tuple[pv.Actor, bool]] = []
-        self._cut: list[pv.Actor] = []
+        self._hidden: list[tuple[Actor, bool]] = []
+        self._cut: list[Actor] = []
 
     def close(self) -> None:
         """Make everything whole again."""
         for actor in self._cut:
-            self._plotter.remove_actor(actor)
+            self._plotter.renderer.RemoveActor(actor)
         for actor, visible in self._hidden:
-            actor.visibility = visible
+            actor.SetVisibility(visible)
         self._hidden, self._cut = [], []
 
     def cut(self, blocks: Iterable[Block], camera: Camera, grain: float) -> None:
@@ -195,36 +197,35 @@ class CutActors:
 
     def _open(self, block: Block, camera: Camera, height: float, grain: float) -> None:
         """Show a block with what is beyond a height (mm along the look) cut off."""
-        self._hidden.append((block.actor, block.actor.visibility))
-        block.actor.visibility = False
+        self._hidden.append((block.actor, bool(block.actor.GetVisibility())))
+        block.actor.SetVisibility(False)
         finish = style.FINISHES[block.material]
         for mesh in block.meshes:
             body, face = clipped(mesh, height * camera.direction, -camera.direction)
             if len(body.faces):
-                points, normals, faces = shaded(body)
-                data = poly_data(Mesh(points, faces))
-                data.point_data["Normals"] = normals
-                self._cut.append(add_actor(self._plotter, data, finish))
+                self._cut.append(add_actor(self._plotter, shaded_data(body), finish))
             if len(face.faces):
                 ground = paler(finish.colour, CUT_GROUND)
                 self._cut += self._face(face, camera, PITCH / grain, ground)
 
-    def _face(self, face: Mesh, camera: Camera, pitch: float, ground: style.Colour) -> list[pv.Actor]:
+    def _face(self, face: Mesh, camera: Camera, pitch: float, ground: style.Colour) -> list[Actor]:
         """A cut face: hatched at 45°, with its edge drawn."""
-        data = poly_data(face)
-        data.active_texture_coordinates = along_hatch(face.points, camera, pitch, 1.0)
+        renderer, data = self._plotter.renderer, poly_data(face)
         picture = np.array([[style.INK] * 3 + [ground] * 13] * 2, dtype=np.uint8)
-        hatch = self._plotter.add_mesh(data, texture=repeating(picture), lighting=False)
-        rim = data.clean().extract_feature_edges(
-            boundary_edges=True, non_manifold_edges=False, feature_edges=False, manifold_edges=False
-        )
-        if not rim.n_cells:
+        hatch = add_textured(renderer, data, along_hatch(face.points, camera, pitch, 1.0), repeating(picture))
+        clean, edges = vtkCleanPolyData(), vtkFeatureEdges()
+        clean.SetInputData(data)
+        edges.SetInputConnection(clean.GetOutputPort())
+        edges.NonManifoldEdgesOff()
+        edges.FeatureEdgesOff()
+        edges.ColoringOff()
+        edges.Update()
+        rim = edges.GetOutput()
+        if not rim.GetNumberOfCells():
             return [hatch]
-        rim.points = np.asarray(rim.points) + 0.05 * camera.direction
-        return [
-            hatch,
-            self._plotter.add_mesh(rim, color=style.fraction(style.INK), line_width=1.6 * OVERSAMPLE, lighting=False),
-        ]
+        line = add_lines(renderer, rim, style.INK, RIM)
+        line.SetPosition(*(RIM_BEFORE * camera.direction).tolist())
+        return [hatch, line]
 
     def fill(self, spaces: Iterable[Mesh]) -> None:
         """Show as glass what is measured where less is drawn."""

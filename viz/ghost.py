@@ -5,11 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-import pyvista as pv
-
 from model.solids import Material, PartSolids
 from model.spatial import Array
-from viz import style
+from viz.studio import Actor, hide_far_side, plain_actor
 
 # How solid a ghost is and what colour, and how solid a frame that is seen through.
 GHOST, GHOST_COLOUR, GLASS = 0.2, (70, 92, 130), 0.22
@@ -24,7 +22,7 @@ FIXED = (Material.FRAME, Material.BRACKET)
 class Ghost:
     """The ghost of everything that is drawn in a renderer; made when it is first shown."""
 
-    def __init__(self, renderer: Any, drawn: Iterable[tuple[PartSolids, pv.Actor]], wheels: Iterable[str] = ()) -> None:
+    def __init__(self, renderer: Any, drawn: Iterable[tuple[PartSolids, Actor]], wheels: Iterable[str] = ()) -> None:
         """Begin without one. At ride height no part is moved at all: a ghost shares its part's mesh."""
         names = set(wheels)
         self._renderer = renderer
@@ -33,7 +31,7 @@ class Ghost:
             for solids, actor in drawn
             if solids.material not in FIXED and (solids.label not in names or solids.material is Material.TYRE)
         ]
-        self._actors: list[pv.Actor] = []
+        self._actors: list[Actor] = []
         self.shown = False
 
     def show(self, on: bool) -> None:
@@ -44,28 +42,25 @@ class Ghost:
             for actor in self._actors:
                 self._renderer.AddActor(actor)
         for actor in self._actors:
-            actor.visibility = on
+            actor.SetVisibility(on)
 
     def stand_back(self, direction: Array) -> None:
         """Keep it just behind parts that stand where it does, seen from a direction (3,): else both would flicker."""
         for actor in self._actors:
-            actor.position = tuple((-BEHIND * direction).tolist())
+            actor.SetPosition(*(-BEHIND * direction).tolist())
 
 
-def see_through(drawn: Iterable[tuple[PartSolids, pv.Actor]]) -> None:
+def see_through(drawn: Iterable[tuple[PartSolids, Actor]]) -> None:
     """Turn the frame and its brackets to glass; to be done again after a stage is aimed."""
     for solids, actor in drawn:
         if solids.material in FIXED:
-            actor.prop.opacity = GLASS
-            actor.prop.culling = "back"
+            actor.GetProperty().SetOpacity(GLASS)
+            hide_far_side(actor)
 
 
-def _ghost(solids: PartSolids, actor: pv.Actor) -> pv.Actor:
+def _ghost(solids: PartSolids, actor: Actor) -> Actor:
     # Not the actor's own mapper, which would take on the ghost's plain shading.
-    mapper: Any = pv.DataSetMapper(actor.mapper.dataset)
-    mapper.scalar_visibility = False
-    ghost = pv.Actor(mapper=mapper)
-    ghost.prop.color = style.fraction(GHOST_COLOUR)
-    ghost.prop.opacity = GHOST_TYRE if solids.material is Material.TYRE else GHOST
-    ghost.prop.culling = "back"
+    ghost = plain_actor(actor.GetMapper().GetInput(), GHOST_COLOUR)
+    ghost.GetProperty().SetOpacity(GHOST_TYRE if solids.material is Material.TYRE else GHOST)
+    hide_far_side(ghost)
     return ghost

@@ -6,19 +6,17 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-import pyvista as pv
-
 from model.mechanism import Wheel
 from model.meshes import mesh_of
 from model.solids import Material, PartSolids, Prism
 from model.spatial import Array
-from model.triangles import Mesh, joined
+from model.triangles import joined
 from model.wheelshapes import grown_tyre
 from viz import style
 from viz.contours import revolved_outline
-from viz.shapes import poly_data, shaded
-from viz.studio import add_actor
-from viz.sweptspace import outline_of
+from viz.shapes import shaded_data
+from viz.studio import Actor, add_actor, hide_far_side, place
+from viz.sweptspace import add_outline
 
 # How solid a wheel of glass is: enough of the tyre to see where it is, of the rim to see it turn.
 SHELL, REST = 0.13, {Material.RIM: 0.12}
@@ -34,15 +32,15 @@ class _Pane:
     """What shows one wheel as glass, beside the actors that show it whole."""
 
     wheel: Wheel
-    shell: pv.Actor
-    outlines: tuple[pv.Actor, ...]
-    whole: tuple[tuple[Material, pv.Actor], ...]
+    shell: Actor
+    outlines: tuple[Actor, ...]
+    whole: tuple[tuple[Material, Actor], ...]
 
 
 class GlassWheels:
     """The wheels of a mechanism, each whole or of glass, in a plotter."""
 
-    def __init__(self, plotter: Any, wheels: Iterable[Wheel], drawn: Iterable[tuple[PartSolids, pv.Actor]]) -> None:
+    def __init__(self, plotter: Any, wheels: Iterable[Wheel], drawn: Iterable[tuple[PartSolids, Actor]]) -> None:
         """Take in what is `drawn` of the wheels; all of them are whole."""
         drawn = list(drawn)
         self._panes = [
@@ -61,34 +59,30 @@ class GlassWheels:
         """Move what is glass to where its parts are: matrices (4, 4) by part."""
         for pane in self._panes:
             for actor in (pane.shell, *pane.outlines):
-                actor.user_matrix = now[pane.wheel.on]
+                place(actor, now[pane.wheel.on])
 
     def _set(self, pane: _Pane, *, glass: bool, close: bool) -> None:
-        pane.shell.visibility = glass
-        pane.shell.prop.opacity = CLOSE if close else SHELL
+        pane.shell.SetVisibility(glass)
+        pane.shell.GetProperty().SetOpacity(CLOSE if close else SHELL)
         for outline in pane.outlines:
-            outline.visibility = glass and not close
+            outline.SetVisibility(glass and not close)
         for material, actor in pane.whole:
-            actor.visibility = not (glass and material is Material.TYRE)
-            actor.prop.opacity = 1.0 if not glass else CLOSE if close else REST.get(material, OTHERS)
+            actor.SetVisibility(not (glass and material is Material.TYRE))
+            actor.GetProperty().SetOpacity(1.0 if not glass else CLOSE if close else REST.get(material, OTHERS))
             # The far side of glass would only make it cloudy.
-            actor.prop.culling = "back" if glass else "none"
+            hide_far_side(actor, on=glass)
 
 
-def _pane(plotter: Any, wheel: Wheel, drawn: list[tuple[PartSolids, pv.Actor]]) -> _Pane:
+def _pane(plotter: Any, wheel: Wheel, drawn: list[tuple[PartSolids, Actor]]) -> _Pane:
     # The tyre as it would be with closed grooves, which would only make many lines.
     ring = grown_tyre(replace(wheel, growth=0.0))
     # The rim's barrel is all round and shows by its gloss; the outlines of its spokes and hub show how it turns.
     rims = (solid for part, _ in drawn if part.material is Material.RIM for solid in part.solids)
     spokes = joined(mesh_of(solid) for solid in rims if isinstance(solid, Prism))
-    points, normals, faces = shaded(mesh_of(ring))
-    data = poly_data(Mesh(points, faces))
-    data.point_data["Normals"] = normals
-    shell = add_actor(plotter, data, style.FINISHES[Material.TYRE])
-    shell.prop.culling = "back"
-    rim = outline_of(spokes, plotter.renderer.GetActiveCamera(), LINE)
-    plotter.renderer.AddActor(rim)
+    shell = add_actor(plotter, shaded_data(mesh_of(ring)), style.FINISHES[Material.TYRE])
+    hide_far_side(shell)
+    rim = add_outline(plotter.renderer, spokes, LINE)
     outlines = (revolved_outline(plotter.renderer, ring, LINE), rim)
     for outline in outlines:
-        outline.prop.opacity = 0.55
+        outline.GetProperty().SetOpacity(0.55)
     return _Pane(wheel, shell, outlines, tuple((part.material, actor) for part, actor in drawn))

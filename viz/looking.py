@@ -38,10 +38,6 @@ def looked_at(mechanism: Mechanism, length: Length, asked: Asked, view: str) -> 
 
     The worst finding may be a gap: that is looked at from close by, unless the view is one that was chosen.
     """
-    from model.gaps import gap_state
-    from viz.gapmarks import gap_mark
-    from viz.gaps import view_of
-
     asked.check()
     if view.startswith("gap:"):
         if asked.worst:
@@ -55,6 +51,10 @@ def looked_at(mechanism: Mechanism, length: Length, asked: Asked, view: str) -> 
     posed, gap = _worst(mechanism, view)
     if gap is None:
         return posed, view, []
+    from model.gaps import gap_state
+    from viz.gapmarks import gap_mark
+    from viz.gaps import view_of
+
     mark = gap_mark(gap, gap_state(gap, gap.distance), posed)
     return posed, view_of(mark) if view == PLAIN_VIEW else view, [mark]
 

@@ -6,7 +6,6 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-import pyvista as pv
 from scipy.spatial.transform import Rotation
 from vtkmodules.vtkFiltersCore import vtkDecimatePro
 
@@ -33,7 +32,7 @@ from model.spatial import Array, norm
 from model.triangles import Mesh
 from viz.glb import Node, Surface, glb_bytes
 from viz.rig import Rig, rig
-from viz.shapes import poly_data, shaded
+from viz.shapes import faces_of, points_of, poly_data, shaded
 
 # How far in mm a part's surface may be moved to leave triangles out, and how many of them at most.
 FLATTEN, MOST_LEFT_OUT = 0.15, 0.9
@@ -66,17 +65,16 @@ class Pliant:
 
 @dataclass(frozen=True)
 class PageModel:
-    """The GLB; the number of each rigid part's node and its origin (3,) at ride height; what is pliant and its grid."""
+    """The GLB; the number of each rigid part's node; what is pliant and its grid."""
 
     glb: bytes
     nodes: dict[str, int]
-    origins: dict[str, Array]
     labels: tuple[str, ...]
     pliants: tuple[Pliant, ...]
     grid: PoseGrid
 
 
-def page_model(mechanism: Mechanism, near: PoseGrid | None = None) -> PageModel:
+def page_model(mechanism: Mechanism, near: PoseGrid) -> PageModel:
     """The parts of a mechanism for a page; where something locks, `near` says how finely what is pliant is followed.
 
     Raises:
@@ -85,7 +83,7 @@ def page_model(mechanism: Mechanism, near: PoseGrid | None = None) -> PageModel:
     """
     low, high = (np.array([getattr(drive, end) for drive in mechanism.drives]) for end in ("low", "high"))
     tried = np.random.default_rng(7).uniform(low, high, (CHECKED, len(low)))
-    fine = [sheet for sheet in near.sheets if sheet.exact and len(sheet.levels) > 1] if near is not None else []
+    fine = [sheet for sheet in near.sheets if sheet.exact and len(sheet.levels) > 1]
     for steps in STEPS[len(low)]:
         nodes = [axis_nodes(one, other, steps) for one, other in zip(low, high, strict=True)]
         mesh = np.stack([each.ravel() for each in np.meshgrid(*nodes, indexing="ij")], axis=-1)
@@ -114,7 +112,6 @@ def page_model(mechanism: Mechanism, near: PoseGrid | None = None) -> PageModel:
     return PageModel(
         glb_bytes(mechanism.title, light, quantised=True),
         parts,
-        {name: made.nodes[number].translation for name, number in parts.items()},
         tuple(node.name for node in made.nodes),
         tuple(pliants),
         grid,
@@ -143,9 +140,8 @@ def _lighter(surface: Surface) -> Surface:
     thinned.SetAbsoluteError(FLATTEN)
     thinned.SetMaximumError(1.0)
     thinned.Update()
-    found = pv.wrap(thinned.GetOutput())
-    triangles = found.faces.reshape(-1, 4)[:, 1:].astype(np.int64)
-    corners, normals, triangles = shaded(Mesh(np.asarray(found.points, dtype=float), triangles))
+    found = thinned.GetOutput()
+    corners, normals, triangles = shaded(Mesh(points_of(found), faces_of(found)))
     return Surface(surface.paint, corners, triangles, normals)
 
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-import pyvista as pv
 from vtkmodules.vtkCommonMath import vtkMatrix4x4
 
 from model.meshes import Matrices, mesh_of, places_of, pliant_mesh
@@ -18,8 +17,8 @@ from viz import style
 from viz.closeups import JOINT_SIZE
 from viz.cutaway import Block
 from viz.pliants import Pliants
-from viz.shapes import poly_data, shaded
-from viz.studio import add_actor
+from viz.shapes import shaded_data
+from viz.studio import Actor, add_actor, hide_far_side
 from viz.views import Camera, shown
 
 # What leaves less than this share of a joint in sight is in the way.
@@ -34,7 +33,7 @@ class _Moving:
 
     solids: PartSolids
     mesh: Mesh
-    actor: pv.Actor
+    actor: Actor
 
     def placed(self, now: Matrices) -> Array:
         """Its vertices (n, 3) in a pose."""
@@ -71,7 +70,7 @@ class DrawnParts:
         self.labels = {name for moving in self._moving for name in (moving.solids.label, moving.solids.part)}
         self.labels |= {pliant.solid.label for pliant in self._pliants}
 
-    def rigid(self) -> Iterator[tuple[PartSolids, pv.Actor]]:
+    def rigid(self) -> Iterator[tuple[PartSolids, Actor]]:
         """Every rigid part with its actor."""
         return ((moving.solids, moving.actor) for moving in self._moving)
 
@@ -83,7 +82,7 @@ class DrawnParts:
     def make_solid(self) -> None:
         """Look through nothing."""
         for actor in (*(moving.actor for moving in self._moving), *(pliant.actor for pliant in self._pliants)):
-            actor.prop.opacity = 1.0
+            actor.GetProperty().SetOpacity(1.0)
 
     def clear_the_view(self, camera: Camera, now: Matrices, left: Collection[str]) -> None:
         """In a close-up of a joint, turn to glass what stands before it; what has a label in `left` stays as it is."""
@@ -94,11 +93,11 @@ class DrawnParts:
                 (moving.solids.label == camera.glass and moving.solids.material is Material.BRACKET)
                 or _hides(moving.placed(now), moving.mesh.faces, camera.target, camera.direction)
             )
-            moving.actor.prop.opacity = IN_THE_WAY if hides else 1.0
+            moving.actor.GetProperty().SetOpacity(IN_THE_WAY if hides else 1.0)
+            hide_far_side(moving.actor, on=False)
         for pliant in self._pliants:
-            points = np.asarray(pliant.data.points)
-            hides = camera.target is not None and _hides(points, pliant.faces, camera.target, camera.direction)
-            pliant.actor.prop.opacity = IN_THE_WAY if hides else 1.0
+            hides = camera.target is not None and _hides(pliant.points, pliant.faces, camera.target, camera.direction)
+            pliant.actor.GetProperty().SetOpacity(IN_THE_WAY if hides else 1.0)
 
     def blocks(self, now: Matrices) -> list[Block]:
         """Everything that is drawn, as it stands in a pose."""
@@ -116,7 +115,8 @@ class DrawnParts:
         """Triangles (m, 3, 3) in a pose of everything but what has one of these labels."""
         rigid = [moving for moving in self._moving if moving.solids.label not in without]
         blocks = [moving.placed(now)[moving.mesh.faces] for moving in rigid]
-        blocks += [np.asarray(pliant.data.points)[pliant.faces] for pliant in self._pliants]
+        bending = [pliant for pliant in self._pliants if pliant.solid.label not in without]
+        blocks += [pliant.points[pliant.faces] for pliant in bending]
         return np.concatenate(blocks)
 
     def boxes(self, part: str | None, poses: Matrices, wheels: Collection[str], *, ride: bool) -> list[Array]:
@@ -134,7 +134,7 @@ class DrawnParts:
                 if ride:
                     corners.append(box)
         named = [pliant for pliant in self._pliants if pliant.solid.label == part]
-        return [*corners, *(box_corners(np.asarray(pliant.data.points)) for pliant in named)]
+        return [*corners, *(box_corners(pliant.points) for pliant in named)]
 
 
 def box_corners(points: Array) -> Array:
@@ -164,7 +164,4 @@ def _hides(points: Array, faces: Any, target: Array, direction: Array) -> bool:
 
 def _part(plotter: Any, solids: PartSolids) -> _Moving:
     mesh = joined(mesh_of(solid) for solid in solids.solids)
-    points, normals, faces = shaded(mesh)
-    data = poly_data(Mesh(points, faces))
-    data.point_data["Normals"] = normals
-    return _Moving(solids, mesh, add_actor(plotter, data, style.FINISHES[solids.material]))
+    return _Moving(solids, mesh, add_actor(plotter, shaded_data(mesh), style.FINISHES[solids.material]))

@@ -9,9 +9,7 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import Any, Protocol
 
 import numpy as np
-import pyvista as pv
 from numpy.typing import NDArray
-from scipy.sparse import csr_array
 
 from model.bars import skin_of, swept_sections
 from model.flexing import arc_line, knot_weights, spring_line, wound_knots, wound_shares
@@ -21,7 +19,7 @@ from model.spatial import Array, across, norm, unit
 from model.triangles import Faces, Mesh, joined
 from viz import style
 from viz.shapes import poly_data, shaded
-from viz.studio import add_actor
+from viz.studio import Actor, add_actor
 
 Numbers = NDArray[np.intp]
 
@@ -32,12 +30,10 @@ class PliantActor:
     def __init__(self, plotter: Any, solid: Pliant, skin: Mesh, normals: Array, precision: Any = np.float64) -> None:
         """Draw it as it is, with its unit normals (n, 3)."""
         self.solid, self.faces = solid, skin.faces
-        self.data = poly_data(Mesh(skin.points.astype(precision), skin.faces))
-        self.data.point_data["Normals"] = normals.astype(precision)
-        self.actor: pv.Actor = add_actor(plotter, self.data, style.FINISHES[solid.material])
-        # Plain arrays on the library's memory: its own kind of array takes long to write to.
-        self.points, self.normals = np.asarray(self.data.points), np.asarray(self.data.point_data["Normals"])
-        self._told = self.data.GetPoints(), self.data.GetPointData().GetNormals()
+        self.points, self.normals = skin.points.astype(precision, "C"), normals.astype(precision, "C")
+        data = poly_data(Mesh(self.points, self.faces), self.normals)
+        self.actor: Actor = add_actor(plotter, data, style.FINISHES[solid.material])
+        self._told = data.GetPoints(), data.GetPointData().GetNormals()
         self._colour = style.FINISHES[solid.material].colour
 
     def moved(self) -> None:
@@ -49,7 +45,7 @@ class PliantActor:
         """Take a colour."""
         if colour != self._colour:
             self._colour = colour
-            self.actor.prop.SetColor(*style.fraction(colour))
+            self.actor.GetProperty().SetColor(*style.fraction(colour))
 
 
 class _Group(Protocol):
@@ -224,5 +220,7 @@ def _unit(vectors: Array) -> Array:
 
 def _touching(faces: Faces) -> Any:
     """Sparse matrix that sums over the triangles (m, 3) which touch each vertex: the same in every pose."""
+    from scipy.sparse import csr_array
+
     corners, count = faces.ravel(), len(faces)
     return csr_array((np.ones(3 * count), (corners, np.repeat(np.arange(count), 3))), (int(faces.max()) + 1, count))

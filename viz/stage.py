@@ -7,7 +7,6 @@ from types import TracebackType
 from typing import Any, Self
 
 import numpy as np
-import pyvista as pv
 from PIL import Image
 
 from model.cones import cone_of
@@ -22,6 +21,7 @@ from model.spatial import Array, unit
 from model.spatial import across as square_part
 from model.triangles import Mesh
 from model.verdicts import State
+from model.wheelshapes import ground_below
 from model.windup import is_bonded, wind_up
 from viz import offscreen
 from viz.closeups import Subject, close_camera, subject_of
@@ -33,11 +33,21 @@ from viz.glass import GlassWheels
 from viz.lens import Pixels, pixels_per_mm, projected, read_depths, read_pixels, smoothed
 from viz.occlusion import Depths
 from viz.parts import IN_THE_WAY, DrawnParts, box_corners
-from viz.studio import PAD_RADIUS, lit_plotter, stand
+from viz.studio import PAD_RADIUS, Actor, hide_far_side, lit_room, stand
 from viz.sweptspace import SweptActors
 from viz.touches import TouchActors
 from viz.veils import drum, hiding_wheels
-from viz.views import VIEW_ANGLE, Camera, clearest, is_gap, is_named, joint_name, named_view, three_quarter
+from viz.views import (
+    VIEW_ANGLE,
+    Camera,
+    clearest,
+    clearest_whole,
+    is_gap,
+    is_named,
+    joint_name,
+    named_view,
+    three_quarter,
+)
 
 
 class Stage:
@@ -50,7 +60,7 @@ class Stage:
         """
         if plotter is None:
             offscreen.prepare()
-            plotter = lit_plotter(size)
+            plotter = lit_room(size)
         self.size = size
         self.model: SolidModel = solids_of(poses.mechanism)
         self._plotter: Any = plotter
@@ -92,7 +102,7 @@ class Stage:
             if is_bonded(joint.end) and joint.end.joint.turn is not None
         }
 
-    def drawn(self) -> Iterator[tuple[PartSolids, pv.Actor]]:
+    def drawn(self) -> Iterator[tuple[PartSolids, Actor]]:
         """Every rigid part that is drawn, with its actor."""
         return self._parts.rigid()
 
@@ -104,9 +114,10 @@ class Stage:
         self._glass.move(self._now())
         self._cones.show(places)
         for wheel, pad in zip(self.poses.mechanism.wheels, self._pads, strict=True):
-            centre = self.posture.parts[wheel.on].point(wheel.centre)[pose]
+            part = self.posture.parts[wheel.on]
+            centre = part.point(wheel.centre)[pose]
             for actor in pad:
-                actor.position = (centre[0], centre[1], centre[2] - wheel.loaded_radius)
+                actor.SetPosition(centre[0], centre[1], centre[2] - float(ground_below(wheel, part.rotation[pose])))
         if self._camera is not None:
             self._open_up(self._camera)
 
@@ -135,12 +146,14 @@ class Stage:
     def look(self, camera: Camera) -> None:
         """Point the camera and leave what it looks through as it is, as on a flight."""
         self._camera = camera
-        target = self._plotter.camera
-        target.position, target.focal_point, target.up = camera.position, camera.focus, camera.up
-        target.parallel_projection = camera.half_height is not None
+        target = self._lens
+        target.SetPosition(*camera.position)
+        target.SetFocalPoint(*camera.focus)
+        target.SetViewUp(*camera.up)
+        target.SetParallelProjection(camera.half_height is not None)
         if camera.half_height is not None:
-            target.parallel_scale = camera.half_height
-        target.view_angle = VIEW_ANGLE
+            target.SetParallelScale(camera.half_height)
+        target.SetViewAngle(VIEW_ANGLE)
 
     def aim(self, camera: Camera) -> None:
         """Point the camera; wheels that would hide a joint from it turn to glass."""
@@ -149,7 +162,7 @@ class Stage:
         hiding = hiding_wheels(self.poses.mechanism, self.posture, self._pose, camera) if camera.gap is None else {}
         kept = {*self._swept.labels, camera.part}
         for actor in (actor for pad in self._pads for actor in pad):
-            actor.visibility = not camera.close
+            actor.SetVisibility(not camera.close)
         self._parts.clear_the_view(camera, self._now(), self._wheels)
         self._glass.turn([name for name, hides in hiding.items() if hides and name not in kept], close=camera.close)
         self._open_up(camera)
@@ -164,8 +177,9 @@ class Stage:
         blocks = self._blocks()
         self.cut = cut_for(camera, Sight(blocks))
         for block in blocks:
-            block.actor.prop.opacity = IN_THE_WAY if block.label in self.cut.glass else 1.0
-            block.actor.prop.culling = "back" if block.label in self.cut.glass else "none"
+            glass = block.label in self.cut.glass
+            block.actor.GetProperty().SetOpacity(IN_THE_WAY if glass else 1.0)
+            hide_far_side(block.actor, on=glass)
         away = [block for block in blocks if block.label in self.cut.away]
         self._cuts.cut(away, camera, float(self.pixels_per_mm(camera.gap[:1])[0]))
 
@@ -237,6 +251,9 @@ class Stage:
         """The direction (3,) from which what a close-up is of is hidden least."""
         now, wheels = self._now(), self.poses.mechanism.wheels
         veils = np.concatenate([drum(wheel, now[wheel.on]) for wheel in wheels])
+        if seen.spots is not None:
+            others = self._parts.triangles(now, {*self._wheels, *seen.own})
+            return clearest_whole(seen.spots, others, veils)
         return clearest(seen.middle, seen.size, seen.bolt, self.triangles(), seen.best_along, veils)
 
     def overview(self, from_right: bool) -> Camera:
@@ -260,17 +277,12 @@ class Stage:
 
     def depths(self) -> Depths:
         """Depths (height, width) of what `pixels` has just drawn, for `smoothed`."""
-        reach = self._plotter.camera.clipping_range
+        reach = self._lens.GetClippingRange()
         return read_depths(self._plotter.render_window, self.size, self._aimed(), reach)
 
     def project(self, points: Array) -> Array:
         """Where points (..., 3) are in the picture: (..., 2) in pixels from its upper left corner."""
-        return projected(points, self._plotter.camera, self.size)
-
-    @property
-    def look_from(self) -> Array:
-        """Unit direction (3,) to the camera that is aimed."""
-        return self._aimed().direction
+        return projected(points, self._lens, self.size)
 
     def pixels_per_mm(self, points: Array) -> Array:
         """Scale (k,) in px per mm of the picture at points (k, 3)."""
@@ -291,6 +303,11 @@ class Stage:
     def triangles(self) -> Array:
         """Triangles (m, 3, 3) of everything but the wheels in the pose that is shown."""
         return self._parts.triangles(self._now(), self._wheels)
+
+    @property
+    def _lens(self) -> Any:
+        """The drawing library's own camera."""
+        return self._plotter.renderer.GetActiveCamera()
 
     def _aimed(self) -> Camera:
         if self._camera is None:

@@ -5,14 +5,27 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-import pyvista as pv
-from vtkmodules.vtkRenderingCore import vtkPolyDataMapper
+import vtkmodules.vtkRenderingOpenGL2  # noqa: F401 (draws what vtkRenderingCore only describes)
+from vtkmodules.vtkCommonDataModel import vtkImageData
+from vtkmodules.vtkCommonMath import vtkMatrix4x4
+from vtkmodules.vtkRenderingCore import (
+    vtkActor,
+    vtkLight,
+    vtkPolyDataMapper,
+    vtkRenderer,
+    vtkRenderWindow,
+    vtkTexture,
+)
 
+from model.meshes import mesh_of
+from model.solids import rod
 from model.spatial import Array
+from model.triangles import Mesh
 from viz import style
+from viz.arrays import held_array
+from viz.shapes import poly_data
 
-Texture: Any = pv.Texture  # the library ships this class without annotations
-
+Actor = vtkActor
 # The picture is drawn this many times larger each way and averaged: smooth edges that leave translucent tyres whole.
 OVERSAMPLE = 2
 # How bright the walls are, how much brighter or darker towards ceiling and floor, and the panels that light the room.
@@ -21,51 +34,111 @@ WALL, WALL_RISE, PANEL = 0.17, 0.12, 1.0
 PAD_RADIUS = 0.55
 
 
-class PlainMapper(vtkPolyDataMapper):
-    """A mapper without what shows data as colours, which the library makes anew for each, at length."""
+class Room:
+    """A room to draw in off screen: a renderer in a window. PyVista's plotter, which has the same two, is one too."""
 
-    @property
-    def dataset(self) -> pv.PolyData:
-        """The surface that it draws."""
-        return pv.wrap(self.GetInput())
+    def __init__(self, size: tuple[int, int]) -> None:
+        """Make one for pictures of `size` in px, `OVERSAMPLE` times as large each way."""
+        self.renderer, self.render_window = vtkRenderer(), vtkRenderWindow()
+        self.render_window.SetOffScreenRendering(True)
+        self.render_window.SetSize(*(side * OVERSAMPLE for side in size))
+        self.render_window.AddRenderer(self.renderer)
+
+    def close(self) -> None:
+        """Give the graphics memory back."""
+        self.renderer.RemoveAllViewProps()
+        self.render_window.Finalize()
 
 
-def add_actor(plotter: Any, data: pv.PolyData, finish: style.Finish, smooth: bool = True) -> pv.Actor:
-    """Put a surface with its normals into the room."""
-    data.point_data.active_normals_name = "Normals" if smooth else None
-    mapper = PlainMapper()
-    mapper.SetInputData(data)
-    mapper.ScalarVisibilityOff()
-    actor = pv.Actor(mapper=None)
-    actor.SetMapper(mapper)
-    prop = actor.prop
+def lit_room(size: tuple[int, int]) -> Room:
+    """An empty lit room for pictures of `size` (width, height) in px."""
+    room = Room(size)
+    light_up(room)
+    return room
+
+
+def add_actor(room: Any, data: Any, finish: style.Finish) -> Actor:
+    """Put a surface into the room; without normals of its points its triangles look flat."""
+    actor = plain_actor(data, finish.colour)
+    prop = actor.GetProperty()
     prop.SetInterpolationToPBR()
-    prop.SetColor(*style.fraction(finish.colour))
     prop.SetMetallic(finish.metallic)
     prop.SetRoughness(finish.roughness)
-    plotter.add_actor(actor, reset_camera=False, render=False)
+    room.renderer.AddActor(actor)
     return actor
 
 
-def lit_plotter(size: tuple[int, int]) -> Any:
-    """An empty lit plotter that draws off screen."""
-    plotter: Any = pv.Plotter(off_screen=True, window_size=[side * OVERSAMPLE for side in size], lighting="none")
-    light_up(plotter)
-    return plotter
+def add_lines(renderer: Any, data: Any, colour: style.Colour, width: float) -> Actor:
+    """Put lines into a renderer, some px wide, in a colour that no light changes; `None` are still to come."""
+    actor = plain_actor(data, colour)
+    actor.GetProperty().SetLineWidth(width * OVERSAMPLE)
+    actor.GetProperty().LightingOff()
+    renderer.AddActor(actor)
+    return actor
 
 
-def light_up(plotter: Any) -> None:
-    """Give a plotter without lights the studio's."""
-    plotter.render_window.SetMultiSamples(0)
-    plotter.set_background(style.fraction(style.GROUND), top=style.fraction(style.SKY))
+def add_textured(renderer: Any, data: Any, coordinates: Array, texture: Any) -> Actor:
+    """Put a surface with a picture on it into a renderer, at texture coordinates (n, 2); no light changes it."""
+    data.GetPointData().SetTCoords(held_array(coordinates.astype(np.float32)))
+    actor = plain_actor(data, (255, 255, 255))
+    actor.SetTexture(texture)
+    actor.GetProperty().LightingOff()
+    renderer.AddActor(actor)
+    return actor
+
+
+def plain_actor(data: Any, colour: style.Colour) -> Actor:
+    """A surface or lines in one colour, not yet put anywhere."""
+    mapper, actor = vtkPolyDataMapper(), vtkActor()
+    mapper.SetInputData(data)
+    mapper.ScalarVisibilityOff()
+    actor.SetMapper(mapper)
+    actor.GetProperty().SetColor(*style.fraction(colour))
+    return actor
+
+
+def hide_far_side(actor: Actor, *, on: bool = True) -> None:
+    """Draw only what faces the camera, or both sides again."""
+    actor.GetProperty().SetBackfaceCulling(on)
+
+
+def place(actor: Actor, matrix: Array) -> None:
+    """Stand an actor where a matrix (4, 4) takes it."""
+    held = vtkMatrix4x4()
+    held.DeepCopy(matrix.ravel().tolist())
+    actor.SetUserMatrix(held)
+
+
+def texture_of(picture: Any) -> Any:
+    """A picture (height, width, 3 or 4) as a texture, its first row uppermost; numbers that are not whole are light."""
+    rows = picture[::-1]
+    image = vtkImageData()
+    image.SetDimensions(rows.shape[1], rows.shape[0], 1)
+    image.GetPointData().SetScalars(held_array(rows.reshape(-1, rows.shape[2])))
+    texture = vtkTexture()
+    texture.SetInputData(image)
+    texture.SetColorModeToDirectScalars()
+    return texture
+
+
+def light_up(room: Any) -> None:
+    """Give a room without lights the studio's."""
+    renderer = room.renderer
+    room.render_window.SetMultiSamples(0)
+    renderer.GradientBackgroundOn()
+    renderer.SetBackground(*style.fraction(style.GROUND))
+    renderer.SetBackground2(*style.fraction(style.SKY))
     for lamp in style.LAMPS:
-        light = pv.Light(light_type="camera light", intensity=lamp.strength, color=style.fraction(lamp.colour))
-        light.position, light.focal_point = lamp.direction, (0.0, 0.0, 0.0)
-        plotter.add_light(light)
-    renderer = plotter.renderer
+        light = vtkLight()
+        light.SetLightTypeToCameraLight()
+        light.SetIntensity(lamp.strength)
+        light.SetColor(*style.fraction(lamp.colour))
+        light.SetPosition(*lamp.direction)
+        renderer.AddLight(light)
     renderer.SetEnvironmentUp(0.0, 0.0, 1.0)
     renderer.SetEnvironmentRight(1.0, 0.0, 0.0)
-    plotter.set_environment_texture(_surroundings(), show_background=False)
+    renderer.UseImageBasedLightingOn()
+    renderer.SetEnvironmentTexture(_surroundings(), False)
     # The room is smooth: a handful of samples shows all of it, and software OpenGL is slow at more.
     renderer.GetEnvMapPrefiltered().SetPrefilterMaxSamples(8)
     renderer.GetEnvMapLookupTable().SetLUTSize(32)
@@ -96,26 +169,22 @@ def _fade(inside: Array, soft: float) -> Array:
 
 
 def _surroundings() -> Any:
-    """The room as a texture; its rows go from the floor up."""
-    light = room_light()[::-1].astype(np.float32)
-    image = pv.ImageData(dimensions=(light.shape[1], light.shape[0], 1))
-    image.point_data["light"] = np.repeat(light.reshape(-1, 1), 3, axis=1)
-    image.point_data.active_scalars_name = "light"
-    texture = Texture(image)
-    texture.SetColorModeToDirectScalars()
-    texture.mipmap, texture.interpolate = True, True
+    """The room as a texture."""
+    texture = texture_of(np.repeat(room_light()[:, :, None], 3, axis=2).astype(np.float32))
+    texture.MipmapOn()
+    texture.InterpolateOn()
     return texture
 
 
-def stand(plotter: Any, radius: float, width: float) -> tuple[pv.Actor, ...]:
+def stand(room: Any, radius: float, width: float) -> tuple[Actor, ...]:
     """A round stand under a tyre, as on a bench, with the tyre's soft shadow on it."""
-    depth = 0.035 * radius
-    disc = pv.Cylinder(
-        center=(0, 0, -0.5 * depth), direction=(0, 0, 1), radius=PAD_RADIUS * radius, height=depth, resolution=96
-    )
-    pad = add_actor(plotter, disc, style.Finish(style.PAD, 0.0, 0.7), smooth=False)
-    plane = pv.Plane(center=(0, 0, 0.8), direction=(0, 0, 1), i_size=1.15 * radius, j_size=1.5 * width)
-    return pad, plotter.add_mesh(plane, texture=_soft_shadow(), lighting=False)
+    bottom = np.array([0.0, 0.0, -0.035 * radius])
+    disc = mesh_of(rod(bottom, np.zeros(3), PAD_RADIUS * radius, 0.0))
+    pad = add_actor(room, poly_data(disc), style.Finish(style.PAD, 0.0, 0.7))
+    corners = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
+    flat = (corners - 0.5) * [1.15 * radius, 1.5 * width]
+    plane = Mesh(np.column_stack([flat, np.full(4, 0.8)]), np.array([[0, 1, 2], [0, 2, 3]]))
+    return pad, add_textured(room.renderer, poly_data(plane), corners, _soft_shadow())
 
 
 def _soft_shadow() -> Any:
@@ -123,4 +192,4 @@ def _soft_shadow() -> Any:
     grid = np.linspace(-1.0, 1.0, 64)
     distance = np.hypot(*np.meshgrid(grid, grid))
     alpha = 110.0 * np.clip(1.0 - distance, 0.0, 1.0) ** 1.6
-    return Texture(np.dstack([np.full((64, 64, 3), 30), alpha]).astype(np.uint8))
+    return texture_of(np.dstack([np.full((64, 64, 3), 30), alpha]).astype(np.uint8))

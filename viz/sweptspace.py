@@ -4,15 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-import pyvista as pv
 from vtkmodules.vtkFiltersHybrid import vtkPolyDataSilhouette
-from vtkmodules.vtkRenderingCore import vtkPolyDataMapper
 
 from model.triangles import Mesh
 from viz import style
 from viz.contours import smooth_outline
-from viz.shapes import poly_data, shaded
-from viz.studio import OVERSAMPLE, add_actor
+from viz.shapes import poly_data, shaded_data
+from viz.studio import Actor, add_actor, add_lines, hide_far_side
 
 # Width of outlines in px.
 LINE = 1.2
@@ -35,38 +33,27 @@ class SweptActors:
         self.spaces.append(space)
 
 
-def add_space(plotter: Any, space: Mesh, finish: style.Finish) -> list[pv.Actor]:
+def add_space(plotter: Any, space: Mesh, finish: style.Finish) -> list[Actor]:
     """Put a closed space (vehicle coordinates) into a plotter: its surface and its outline."""
-    surface = _add_surface(plotter, space, finish)
-    outline = outline_of(space, plotter.renderer.GetActiveCamera(), LINE)
-    plotter.renderer.AddActor(outline)
-    return [surface, outline]
+    return [_add_surface(plotter, space, finish), add_outline(plotter.renderer, space, LINE)]
 
 
-def _add_surface(plotter: Any, space: Mesh, finish: style.Finish) -> pv.Actor:
-    points, normals, faces = shaded(space)
-    data = poly_data(Mesh(points, faces))
-    data.point_data["Normals"] = normals
-    surface = add_actor(plotter, data, finish)
-    surface.prop.opacity = finish.opacity
+def _add_surface(plotter: Any, space: Mesh, finish: style.Finish) -> Actor:
+    surface = add_actor(plotter, shaded_data(space), finish)
+    surface.GetProperty().SetOpacity(finish.opacity)
     # Its far side would only make it cloudy.
-    surface.prop.culling = "back"
+    hide_far_side(surface)
     return surface
 
 
-def outline_of(mesh: Mesh, camera: Any, width: float) -> pv.Actor:
-    """Lines, some px wide, where a surface turns away from the camera; they follow both when either moves."""
+def add_outline(renderer: Any, mesh: Mesh, width: float) -> Actor:
+    """Put lines, some px wide, where a surface turns away from the camera; they follow both when either moves."""
     outline = vtkPolyDataSilhouette()
     outline.SetInputData(poly_data(mesh))
-    outline.SetCamera(camera)
+    outline.SetCamera(renderer.GetActiveCamera())
     # Its own edges are no help: a grid's cells leave many.
     outline.SetEnableFeatureAngle(False)
-    mapper: Any = vtkPolyDataMapper()
-    mapper.SetInputConnection(outline.GetOutputPort())
-    actor = pv.Actor(mapper=None)
-    actor.SetMapper(mapper)
+    actor = add_lines(renderer, None, style.INK, width)
+    actor.GetMapper().SetInputConnection(outline.GetOutputPort())
     outline.SetProp3D(actor)
-    actor.prop.color = style.fraction(style.INK)
-    actor.prop.line_width = width * OVERSAMPLE
-    actor.prop.lighting = False
     return actor

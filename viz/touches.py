@@ -6,16 +6,14 @@ from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
-import pyvista as pv
-from scipy.sparse import csr_array
 from vtkmodules.vtkRenderingCore import vtkRenderer
 
 from model.spatial import Array
 from model.triangles import Faces, Mesh
 from viz import style
 from viz.clipping import along_hatch, repeating
-from viz.shapes import poly_data
-from viz.studio import OVERSAMPLE
+from viz.shapes import line_data, poly_data
+from viz.studio import add_lines, add_textured
 from viz.views import Camera
 
 # Lines of the hatch are this far apart in px of the picture, and of 16 parts so many are line.
@@ -51,25 +49,12 @@ class TouchActors:
         patch = max(whole, key=lambda mesh: _facing(mesh, camera.direction))
         edges = edges_of(patch.faces)
         patch = Mesh(smoother(patch.points, edges), patch.faces)
-        data = poly_data(patch)
-        data.active_texture_coordinates = along_hatch(patch.points, camera, PITCH / grain, 1.0)
         picture = np.array([[(*style.TOUCH, 255)] * LINE + [(*GROUND, SOLID)] * (16 - LINE)] * 2, dtype=np.uint8)
-        fill: Any = pv.Actor(mapper=pv.DataSetMapper(data))
-        fill.texture = repeating(picture)
-        fill.prop.color = "white"
-        self._add(fill)
+        hatch, front = along_hatch(patch.points, camera, PITCH / grain, 1.0), self._front()
+        self._actors = [add_textured(front, poly_data(patch), hatch, repeating(picture))]
         for width, colour, nearer in RIM:
-            lines = np.column_stack([np.full(len(edges), 2), edges])
-            rim: Any = pv.Actor(
-                mapper=pv.DataSetMapper(pv.PolyData(patch.points + nearer * camera.direction, lines=lines))
-            )
-            rim.prop.color, rim.prop.line_width = style.fraction(colour), width * OVERSAMPLE
-            self._add(rim)
-
-    def _add(self, actor: Any) -> None:
-        actor.prop.lighting = False
-        self._front().AddActor(actor)
-        self._actors.append(actor)
+            rim = line_data(patch.points + nearer * camera.direction, edges)
+            self._actors.append(add_lines(front, rim, colour, width))
 
     def _front(self) -> Any:
         """A layer before the picture, with the same camera."""
@@ -101,6 +86,8 @@ def smoother(points: Array, edges: Faces) -> Array:
     """Points (n, 3), those on edges (k, 2) moved to where the edges run smoothly."""
     if not len(edges):
         return points
+    from scipy.sparse import csr_array
+
     both = np.concatenate([edges, edges[:, ::-1]])
     beside = csr_array((np.ones(len(both)), (both[:, 0], both[:, 1])), (len(points), len(points)))
     count = np.bincount(both[:, 0], minlength=len(points))[:, None]

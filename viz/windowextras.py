@@ -6,13 +6,12 @@ from collections.abc import Callable
 from functools import partial
 from typing import Any
 
-import pyvista as pv
-
 from model.mechanism import Mechanism
 from model.triangles import Mesh
 from viz import style
 from viz.looking import swept_space
 from viz.stage import Stage
+from viz.studio import Actor
 from viz.sweptspace import add_space
 from viz.views import Camera
 from viz.windowwatch import Jobs
@@ -27,7 +26,7 @@ class Extras:
     def __init__(self, plotter: Any, stage: Stage) -> None:
         """Begin with none."""
         self._plotter, self._stage = plotter, stage
-        self._space: list[pv.Actor] = []
+        self._space: list[Actor] = []
 
     def seen_by(self, camera: Camera, *, glass: bool) -> None:
         """Fit to a camera; with a frame of glass, until the stage is aimed again."""
@@ -39,7 +38,6 @@ class Extras:
     def space(self, mesh: Mesh | None) -> None:
         """Show the space that a part needs, or none."""
         for actor in self._space:
-            self._plotter.remove_actor(actor)
             self._plotter.renderer.RemoveActor(actor)
         self._space = [] if mesh is None else add_space(self._plotter, mesh, style.SWEPT_SPACE)
 

@@ -16,7 +16,7 @@ from viz.curve import strip_height
 from viz.film import write_film
 from viz.labels import Scale
 from viz.stage import Stage
-from viz.studio import lit_plotter
+from viz.studio import lit_room
 
 
 class FilmCost(NamedTuple):
@@ -31,7 +31,7 @@ def film_cost(mechanism: Mechanism, frames: int, size: tuple[int, int]) -> FilmC
     poses = solve(mechanism, cycle(mechanism, Cycle.BOTH, frames))
     drawn = size[0], size[1] - Scale.of(size).caption - strip_height(size)
     offscreen.prepare()
-    plotter = lit_plotter(drawn)
+    plotter = lit_room(drawn)
     with Stage(poses, drawn, plotter) as stage:
         stage.aim(stage.camera("three-quarter"))
         window = plotter.render_window

@@ -131,16 +131,14 @@ def test_the_camera_looks_square_at_the_gap_and_sees_both_points(scene: tuple[Po
 def whole_actors(stage: Stage) -> pv.PolyData:
     """All triangles of what is drawn and is no glass, where it is drawn."""
     meshes = []
-    for actor in stage._plotter.renderer.actors.values():
-        shown = getattr(actor.mapper, "dataset", None) if actor.visibility and actor.prop.opacity == 1.0 else None
-        if shown is not None:
-            data = pv.wrap(shown).triangulate()
-            matrix = np.eye(4) if getattr(actor, "user_matrix", None) is None else actor.user_matrix
-            if data.n_cells and not data.n_lines:
-                faces = data.faces.reshape(-1, 4)[:, 1:].astype(np.int64)
-                meshes.append(Mesh(np.asarray(data.points) @ matrix[:3, :3].T + matrix[:3, 3], faces))
+    for actor in stage._plotter.renderer.GetActors():
+        data = pv.wrap(actor.GetMapper().GetInput())
+        if actor.GetVisibility() and actor.GetProperty().GetOpacity() == 1.0 and data.n_cells and not data.n_lines:
+            matrix = pv.array_from_vtkmatrix(actor.GetMatrix())
+            faces = data.triangulate().faces.reshape(-1, 4)[:, 1:].astype(np.int64)
+            meshes.append(Mesh(np.asarray(data.points) @ matrix[:3, :3].T + matrix[:3, 3], faces))
     assert len(meshes) > 10
-    return poly_data(joined(meshes))
+    return pv.wrap(poly_data(joined(meshes)))
 
 
 @pytest.mark.drawing

@@ -41,7 +41,11 @@ def test_the_worst_joints_are_in_sight_in_their_worst_poses(name: str) -> None:
             at = stage.project(target[None])[0]
             assert ((at >= 0) & (at <= SIZE)).all(), where
             # Rays by another library, from the joint's middle and from about it, each out of what belongs to it.
-            solid = [block for block in stage._blocks() if block.actor.visibility and block.actor.prop.opacity > 0.9]
+            solid = [
+                block
+                for block in stage._blocks()
+                if block.actor.GetVisibility() and block.actor.GetProperty().GetOpacity() > 0.9
+            ]
             mesh = joined([mesh for block in solid for mesh in block.meshes])
             scene = trimesh.Trimesh(mesh.points, mesh.faces, process=False)
             around = np.linspace(0.0, 2.0 * np.pi, 8, endpoint=False)[:, None]

@@ -21,7 +21,7 @@ from model.travel import Cycle, cycle
 from viz import offscreen, style
 from viz.pliants import Pliants
 from viz.stage import Stage
-from viz.studio import lit_plotter
+from viz.studio import lit_room
 
 pytestmark = pytest.mark.drawing
 
@@ -41,21 +41,21 @@ def stage(poses: Poses) -> Iterator[Stage]:
 def test_rubber_takes_the_colour_of_its_wind_up_and_lines_stay_white(poses: Poses) -> None:
     offscreen.prepare()
     parts = posture(poses).parts
-    plotter = lit_plotter((64, 40))
+    room = lit_room((64, 40))
     solids = [solid for solid in solids_of(poses.mechanism).pliant if isinstance(solid, WoundSolid)]
     for material in (Material.RUBBER, Material.MARK):
         solid = next(s for s in solids if s.material is material)
-        pliants = Pliants(plotter, [solid], {name: part.matrix()[0] for name, part in parts.items()})
+        pliants = Pliants(room, [solid], {name: part.matrix()[0] for name, part in parts.items()})
         for share in (0.0, 0.5, 0.95, 1.2):
             pliants.show({name: part.matrix()[3] for name, part in parts.items()}, lambda _, share=share: share)
             plain = style.FINISHES[material].colour
             expected = style.wound_colour(share) if material is Material.RUBBER else plain
-            assert pliants.actors[0].actor.prop.color.int_rgb == expected
+            assert pliants.actors[0].actor.GetProperty().GetColor() == pytest.approx(style.fraction(expected))
         # The points are where the solid's mesh is, as far as the fourth power of its turn, here a hundredth, tells.
         there = pliant_mesh(solid, places_of({name: part.matrix()[3] for name, part in parts.items()}))
         drawn = pliants.actors[0].points
         assert np.abs(np.vstack([drawn.min(0), drawn.max(0)]) - [there.points.min(0), there.points.max(0)]).max() < 1e-3
-    plotter.close()
+    room.close()
 
 
 def test_wind_up_colours_tell_slack_close_and_over_apart() -> None:
@@ -86,8 +86,8 @@ def test_a_wheel_before_the_joints_turns_to_glass_and_back(stage: Stage) -> None
     tyres = {solids.label: actor for solids, actor in stage.drawn() if solids.material is Material.TYRE}
     stage.aim(stage.camera("side"))
     # The left wheel stands between the left-hand camera and everything; the right one is behind it.
-    assert not tyres["left wheel"].visibility
-    assert tyres["right wheel"].visibility
+    assert not tyres["left wheel"].GetVisibility()
+    assert tyres["right wheel"].GetVisibility()
     glass = stage.picture()
     stage.aim(stage.camera("top"))
     stage.aim(stage.camera("side"))

@@ -68,7 +68,7 @@ def test_the_part_stays_whole_and_is_seen_through_its_space(swept: tuple[Poses, 
         plain.aim(stage._aimed())
         stage.show(0)
         bare, filled = (np.asarray(each.picture(), dtype=int) for each in (plain, stage))
-    opacities = {block.actor.prop.opacity for block in stage._blocks() if block.label == WHEEL}
+    opacities = {block.actor.GetProperty().GetOpacity() for block in stage._blocks() if block.label == WHEEL}
     assert opacities == {1.0}
     changed = np.abs(filled - bare).max(axis=2) > 6
     seen = stage.project(swept[1].points)
