@@ -7,6 +7,7 @@ slot and of a spring's seat; rad of an eccentric's turn.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from functools import cached_property
 
 import numpy as np
@@ -67,22 +68,33 @@ class Adjuster:
 def _steps(setting: float, step: float, low: float, high: float) -> tuple[float, ...]:
     """The whole steps next to a setting, inside its bounds."""
     around = (np.floor(setting / step + SAME_SETTING) * step, np.ceil(setting / step - SAME_SETTING) * step)
-    return tuple(sorted({float(each) for each in around if low - SAME_SETTING <= each <= high + SAME_SETTING} or {0.0}))
+    return tuple(
+        sorted({float(each) + 0.0 for each in around if low - SAME_SETTING <= each <= high + SAME_SETTING} or {0.0})
+    )
+
+
+class Turning(StrEnum):
+    """What is turned to make a link longer: an end that is unbolted, the bar on two threads, the bar on one."""
+
+    END = "one"
+    BOTH = "both"
+    BAR = "bar"
 
 
 @dataclass(frozen=True, kw_only=True)
 class Thread(Adjuster):
     """A link with threads: `lead` is what a turn changes its length by, `step` the least turn it is set to.
 
-    `turned` is the end (0 or 1) that is unbolted and turned, `None` where the bar itself is. `left_hand` is the end
-    with a left-hand thread, `None` where there is none, or where the scene does not say (`hand_known` is false).
+    `end` (0 or 1) is the end whose thread it is, of a bar with two the one with the right-hand thread. `left_hand` says
+    that this end has a left-hand thread. `hand_known` is false where the scene does not say.
     """
 
     link: str
     lead: float
     step: float
-    turned: int | None
-    left_hand: int | None
+    turning: Turning
+    end: int
+    left_hand: bool
     hand_known: bool
     threads: tuple[Engaged, ...]
 
@@ -101,11 +113,8 @@ class Thread(Adjuster):
         beyond it goes into its bar: shorter. A bar that goes away from an eye beyond an end leaves that end: longer.
         """
         longer = setting > 0.0
-        if self.turned is not None:
-            at_turned = longer == (self.left_hand == self.turned)
-            return at_turned == (seen_from == self.turned)
-        at_right_hand = longer
-        return at_right_hand == (seen_from != self.left_hand)
+        seen_from_end = longer == (self.turning is not Turning.END)
+        return (seen_from_end != self.left_hand) == (seen_from == self.end)
 
 
 @dataclass(frozen=True, kw_only=True)

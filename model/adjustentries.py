@@ -88,14 +88,16 @@ def _thread(
             where, f'is on "{full}", which moves an anti-roll bar and no wheel; `set` cannot use it: take it out.'
         )
     pitch = MM_PER_INCH / entry.threads_per_inch if entry.threads_per_inch else (entry.pitch or 0.0) * bench.mm
-    both = entry.ends == "both"
-    turned = None if both else ("from", "to").index(entry.end)
+    turning = made.Turning(entry.ends or "one")
+    both = turning is made.Turning.BOTH
+    left = {"from": 0, "to": 1}.get(entry.left_hand or "")
+    # Of a bar with two threads that end counts which has the right-hand one.
+    end = 1 - (left or 0) if both else ("from", "to").index(entry.end)
     share = 0.5 if both else 1.0
-    turning = (0, 1) if turned is None else (turned,)
     threads = tuple(
-        made.Engaged(number, end.engaged, end.joint.fastening.thread_diameter, share)
-        for number, end in enumerate(link.ends)
-        if number in turning and end.engaged is not None and end.joint.fastening.thread_diameter is not None
+        made.Engaged(number, each.engaged, each.joint.fastening.thread_diameter, share)
+        for number, each in enumerate(link.ends)
+        if (both or number == end) and each.engaged is not None and each.joint.fastening.thread_diameter is not None
     )
     low, high = (
         math.inf if value is None else bench.on_side(f"{where} {key}", value, side) * bench.mm
@@ -103,7 +105,6 @@ def _thread(
     )
     for thread in threads:
         high = min(high, max(0.0, (thread.length - LEAST_THREAD * thread.diameter) / share))
-    hand = {"from": 0, "to": 1}.get(entry.left_hand or "")
     return made.Thread(
         name=bench.names.sided(name, side),
         entry=name,
@@ -112,9 +113,10 @@ def _thread(
         high=high,
         link=full,
         lead=pitch * (2.0 if both else 1.0),
-        step=entry.turns or (FLAT if both else HALF_TURN),
-        turned=turned,
-        left_hand=hand,
+        step=entry.turns or (HALF_TURN if turning is made.Turning.END else FLAT),
+        turning=turning,
+        end=end,
+        left_hand=not both and left == end,
         hand_known=entry.left_hand is not None,
         threads=threads,
     )

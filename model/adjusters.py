@@ -48,11 +48,12 @@ class Adjuster(Table):
     threads_per_inch: Annotated[float, Field(gt=0, le=100, allow_inf_nan=False)] | None = Field(
         None, description="thread: instead of pitch"
     )
-    ends: Literal["one", "both"] | None = Field(
+    ends: Literal["one", "both", "bar"] | None = Field(
         None,
-        description='thread: "one": one end is unbolted and turned; "both": threads of both hands, the bar is turned',
+        description='thread: "one": one end is unbolted and turned; "both": threads of both hands, the bar is turned; '
+        '"bar": the bar is turned on the thread of one end, and turns in its other joint',
     )
-    end: Literal["from", "to"] = Field("to", description='thread with ends = "one": which end is unbolted and turned')
+    end: Literal["from", "to"] = Field("to", description='thread with ends = "one" or "bar": the end with the thread')
     left_hand: Literal["from", "to", "none", "perch"] | None = Field(
         None, description='which thread is left-handed: "from", "to" or "none"; of a perch "perch" or "none"'
     )
@@ -112,7 +113,7 @@ class Adjuster(Table):
         if (self.pitch is None) == (self.threads_per_inch is None):
             raise ValueError("needs either pitch or threads_per_inch; give one of them.")
         if self.ends == "both" and "end" in self.model_fields_set:
-            raise ValueError('has end, which only ends = "one" has; take it out.')
+            raise ValueError('has end, which a bar with ends = "both" has not; take it out.')
         if self.left_hand == "perch" or (self.ends == "both" and self.left_hand == "none"):
             expected = '"from" or "to"' if self.ends == "both" else '"from", "to" or "none"'
             raise ValueError(f'has left_hand = "{self.left_hand}", expected {expected}; correct it.')

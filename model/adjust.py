@@ -1,0 +1,173 @@
+"""From wants to settings: which turns of which adjuster reach what is wanted at ride height, and what it then is."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from model.adjustable import Adjuster
+from model.adjustsearch import (
+    REACHED,
+    Aim,
+    Mask,
+    aim_at,
+    fewest,
+    ran_out,
+    rounded,
+    search,
+    slopes_of,
+    stand_at,
+)
+from model.adjuststand import Bench, Stand
+from model.adjustwants import RIDE_HEIGHT, Value, Want
+from model.errors import CallError
+from model.mechanism import Mechanism
+from model.mobility import joined
+from model.naming import suggestion
+
+# Mm, weighted, that a value moves for a mm of an adjuster: with less the adjuster does nothing for it.
+NO_EFFECT = 1e-6
+
+
+@dataclass(frozen=True)
+class Reached:
+    """One want: the value before, with exact settings, and with what the adjusters can be put to; rad, mm or 1."""
+
+    want: Want
+    before: float
+    exact: float
+    rounded: float
+
+
+@dataclass(frozen=True)
+class Turned:
+    """One adjuster: its exact and its rounded setting from where it stands; `played` is false where it was left."""
+
+    adjuster: Adjuster
+    exact: float
+    rounded: float
+    played: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Setting:
+    """What reaches the wants, or comes nearest: `out` are the adjusters that ran out of their way.
+
+    before and after are everything measured before and with the rounded settings, in one order; `bench` and `stand`
+    are the mechanism with its adjusters turned so. `calls` of the solver were needed.
+    """
+
+    reached: tuple[Reached, ...]
+    turned: tuple[Turned, ...]
+    out: tuple[Adjuster, ...]
+    met: bool
+    before: tuple[Value, ...]
+    after: tuple[Value, ...]
+    bench: Bench
+    stand: Stand
+    calls: int
+
+
+def bench_of(mechanism: Mechanism) -> tuple[Bench, Stand]:
+    """A mechanism with all its adjusters, and how it stands now.
+
+    Raises:
+        CallError: it has none.
+
+    """
+    if not mechanism.adjusters:
+        raise CallError(
+            "this scene has nothing that can be set; say what can be turned, shimmed or slid in [adjust.NAME] tables "
+            "(see docs/scene-file.md)."
+        )
+    bench = Bench(mechanism, mechanism.adjusters)
+    start = bench.stand(np.zeros(len(bench.adjusters)), np.zeros(len(bench.wheels)))
+    if start is None:
+        raise AssertionError("ride height is where the walk starts")  # the solver reaches where nothing moves
+    return bench, start
+
+
+def setting_for(bench: Bench, start: Stand, wants: Sequence[Want], only: Collection[str] = ()) -> Setting:
+    """The settings that reach the wants, or the nearest that can be.
+
+    Args:
+        bench: the mechanism with its adjusters.
+        start: how it stands now.
+        wants: at least one.
+        only: names of adjusters' entries, if others may not be turned.
+
+    Raises:
+        CallError: nothing that may be turned moves a want, or wants contradict each other.
+
+    """
+    radius = float(np.mean([wheel.loaded_radius for wheel in bench.mechanism.wheels]))
+    aim = aim_at(wants, start, radius)
+    riding = any(want.name.endswith(RIDE_HEIGHT) for want in wants)
+    playing = _playing(bench, only, riding=riding)
+    _check_effect(bench, start, aim, playing, riding=riding)
+    some = fewest(bench, start, aim, playing, riding=riding)
+    exact = search(bench, start, aim, some, riding=riding)
+    if np.abs(aim.missed(exact)).max() > REACHED and (some != playing).any():
+        some, exact = playing, search(bench, exact, aim, playing, riding=riding)
+    met = bool(np.abs(aim.missed(exact)).max() <= REACHED)
+    out = () if met else ran_out(bench, exact, aim, some, riding=riding)
+    if not met and not out:
+        raise CallError(_contradiction(aim, exact))
+    settings = rounded(bench, exact, aim, some, riding=riding)
+    stand = stand_at(bench, exact, settings, riding=riding)
+    ends = zip(aim.wants, aim.rows, strict=True)
+    return Setting(
+        reached=tuple(
+            Reached(want, float(start.values[row]), float(exact.values[row]), float(stand.values[row]))
+            for want, row in ends
+        ),
+        turned=tuple(
+            Turned(each, float(exact.settings[number]), float(settings[number]), bool(some[number]))
+            for number, each in enumerate(bench.adjusters)
+        ),
+        out=tuple(bench.adjusters[number] for number in out),
+        met=met,
+        before=start.measured,
+        after=stand.measured,
+        bench=bench,
+        stand=stand,
+        calls=bench.calls,
+    )
+
+
+def _playing(bench: Bench, only: Collection[str], *, riding: bool) -> Mask:
+    """Which adjusters (A,) may be turned: perches only for a ride height."""
+    entries = [each.entry for each in bench.adjusters]
+    for name in only:
+        if name not in entries:
+            raise CallError(f'--only "{name}" is no adjuster of this scene; {suggestion(name, entries)}')
+    chosen = np.array([not only or entry in only for entry in entries])
+    return chosen & (~bench.is_perch | riding)
+
+
+def _check_effect(bench: Bench, start: Stand, aim: Aim, playing: Mask, *, riding: bool) -> None:
+    """Complain of wants that nothing moves."""
+    if riding and not bench.is_perch.any():
+        raise CallError(
+            "nothing in this scene sets the ride height; give the seat of a coilover's spring as an adjuster of kind "
+            '"perch" (see docs/scene-file.md).'
+        )
+    slopes = aim.weights[:, None] * slopes_of(bench, start, riding=riding)[aim.rows]
+    moved = np.abs(slopes[:, playing]).max(axis=1, initial=0.0)
+    idle = [want.name for want, most in zip(aim.wants, moved, strict=True) if most < NO_EFFECT]
+    if idle:
+        names = list(dict.fromkeys(each.entry for each, plays in zip(bench.adjusters, playing, strict=True) if plays))
+        raise CallError(
+            f"no adjuster moves {joined(idle)} (there are: {', '.join(names) or 'none'}); want something else, or add "
+            "an [adjust.NAME] that moves it."
+        )
+
+
+def _contradiction(aim: Aim, stand: Stand) -> str:
+    missed = np.abs(aim.missed(stand))
+    names = [want.name for want, miss in zip(aim.wants, missed, strict=True) if miss > REACHED]
+    every = [want.name for want in aim.wants]
+    what = joined(names if len(names) > 1 else every)
+    return f"{what} cannot be had together: the adjusters move them together; leave one of them out or add an adjuster."

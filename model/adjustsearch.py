@@ -1,0 +1,275 @@
+"""Which settings of adjusters bring what is measured to what is wanted: bounded Gauss-Newton, then rounding.
+
+With s the settings, v(s) what is measured and J = dv/ds from tangents, each step is the bounded least-squares problem
+
+    min |W (v + J δ − wanted)|² + κ² |K (u + J_u δ − u₀)|² + ε² |s + δ|²        low ≤ s + δ ≤ high
+
+(Nocedal & Wright, Numerical Optimization, 2006, sect. 10.3). The weights W and K make everything mm: an angle counts as
+what it moves the tread of a tyre. κ and ε are so small that they only choose where several settings would do: the one
+that leaves what nobody asked for (u, such as toe where camber is wanted) as it was, then the one that turns least.
+
+Perches are settings whose place follows from the heights h of the wheels: dp = P_s ds + P_h dh, so that their own
+columns of J are J_h P_h⁻¹, and those of the others J_s − J_h P_h⁻¹ P_s.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import lsq_linear
+
+from model.adjustable import Eccentric
+from model.adjuststand import Bench, Stand
+from model.adjustwants import Want
+from model.curvenames import Amount
+from model.errors import CallError
+from model.spatial import Array
+
+Mask = NDArray[np.bool_]
+Index = NDArray[np.intp]
+# Chooses among settings that do as well; what it adds to a want is a share of ε² of what is turned.
+LEAST_TURNING = 1e-6
+# What is kept where it can be: its miss counts as this share of a want's, and as much more when settings are rounded.
+KEEPING, KEEPING_ROUNDED = 1e-3, 0.3
+# By how much each counts: no one feels some mm of wheelbase.
+KEPT = {
+    "camber": 1.0,
+    "toe": 1.0,
+    "caster": 1.0,
+    "axle steer": 1.0,
+    "axle shift": 1.0,
+    "pinion angle": 1.0,
+    "ride height": 1.0,
+    "wheelbase change": 0.1,
+}
+# Mm, weighted, that what is kept may stray more for an adjuster less to turn.
+STRAY = 1.0
+# Mm a setting may go in one step where the scene gives it no bound.
+LONGEST_STEP = 40.0
+# Mm, weighted: a hundredth of what a tape shows.
+REACHED = 0.01
+# Mm or rad: settings that change by less have arrived.
+ARRIVED = 1e-6
+# A mm of ratio: a motion ratio 0.01 off counts as 1 mm.
+RATIO_MM = 100.0
+# Calls of the solver in the search; rounding takes one more, or three where it moves a spring's seat.
+MOST_CALLS = 6
+# Combinations of rounded settings that are compared; beyond, each adjuster is rounded by itself.
+MOST_COMBINATIONS = 65536
+
+
+@dataclass(frozen=True, eq=False)
+class Aim:
+    """What is wanted (k,) and what had better stay (j,): rows of what is measured, values, weights in mm a unit."""
+
+    wants: tuple[Want, ...]
+    rows: Index
+    wanted: Array
+    weights: Array
+    kept_rows: Index
+    kept: Array
+    kept_weights: Array
+
+    def missed(self, stand: Stand) -> Array:
+        """By how much each want is missed (k,), in weighted mm."""
+        return np.asarray(self.weights * (stand.values[self.rows] - self.wanted))
+
+    def strayed(self, stand: Stand) -> Array:
+        """By how much each of what had better stay has moved (j,), in weighted mm."""
+        return np.asarray(self.kept_weights * (stand.values[self.kept_rows] - self.kept))
+
+
+def aim_at(wants: Sequence[Want], stand: Stand, radius: float) -> Aim:
+    """The rows and weights of wants, and of what is kept; `radius` (mm) is a tyre's."""
+    weight = {Amount.ANGLE: radius, Amount.RATIO: RATIO_MM}
+    names = [value.name for value in stand.measured]
+    wanted = [want.name for want in wants]
+    stays = [k for k, value in enumerate(stand.measured) if value.what in KEPT and value.name not in wanted]
+    return Aim(
+        tuple(wants),
+        np.array([names.index(name) for name in wanted], dtype=np.intp),
+        np.array([want.value for want in wants]),
+        np.array([weight.get(want.quantity, 1.0) for want in wants]),
+        np.array(stays, dtype=np.intp),
+        stand.values[stays],
+        np.array([KEPT[stand.measured[k].what] * weight.get(stand.measured[k].quantity, 1.0) for k in stays]),
+    )
+
+
+def slopes_of(bench: Bench, stand: Stand, *, riding: bool) -> Array:
+    """How what is measured changes with each setting (V, A): heights held, or with `riding` the springs' seats."""
+    count = len(bench.adjusters)
+    own, by_height = stand.slopes[:, :count], stand.slopes[:, count:]
+    if not riding:
+        return own
+    seat_by_setting, seat_by_height = stand.perch_slopes[:, :count], stand.perch_slopes[:, count:]
+    follow = by_height @ np.linalg.inv(seat_by_height)
+    slopes = own - follow @ seat_by_setting
+    slopes[:, bench.is_perch] = follow
+    return slopes
+
+
+def search(bench: Bench, start: Stand, aim: Aim, playing: Mask, *, riding: bool) -> Stand:
+    """The settings at which the wants are met, or missed by least inside the bounds.
+
+    Args:
+        bench: the mechanism.
+        start: where it stands now.
+        aim: the wants.
+        playing: which adjusters (A,) may be turned.
+        riding: whether the wheels' heights follow the springs' seats; otherwise they are held.
+
+    """
+    here, last_miss, share = start, np.inf, 1.0
+    step = _step(bench, here, aim, playing, riding=riding)
+    while bench.calls < MOST_CALLS:
+        trial = _gone(bench, here, share * step, riding=riding)
+        miss = np.inf if trial is None else float(np.linalg.norm(aim.missed(trial)))
+        if trial is None or miss > last_miss * (1.0 + ARRIVED) + ARRIVED:
+            share *= 0.5
+            continue
+        here, last_miss, share = trial, miss, 1.0
+        step = _step(bench, here, aim, playing, riding=riding)
+        if np.abs(step).max(initial=0.0) < ARRIVED or np.abs(aim.missed(here)).max() < ARRIVED:
+            break
+    return here
+
+
+def fewest(bench: Bench, start: Stand, aim: Aim, playing: Mask, *, riding: bool) -> Mask:
+    """Those of the adjusters that may be turned (A,) without which the wants would be missed by more.
+
+    By the slopes at the start; both sides of one entry stay or go together, and what would be turned least goes first.
+    """
+    slopes = slopes_of(bench, start, riding=riding)
+
+    def foretold(which: Mask) -> Array:
+        step = _step(bench, start, aim, which, riding=riding)
+        missed = aim.missed(start) + aim.weights * (slopes[aim.rows] @ step)
+        strayed = aim.kept_weights * (slopes[aim.kept_rows] @ step)
+        return np.array([np.linalg.norm(missed), np.linalg.norm(strayed)])
+
+    allowed = foretold(playing) + np.array([REACHED, STRAY])
+    size = np.abs(_step(bench, start, aim, playing, riding=riding)) * _mm(bench)
+    entries = {
+        each.entry: [k for k, other in enumerate(bench.adjusters) if other.entry == each.entry]
+        for each in bench.adjusters
+    }
+    for numbers in sorted(entries.values(), key=lambda numbers: float(size[numbers].max())):
+        without = playing.copy()
+        without[numbers] = False
+        if without.any() and (foretold(without) <= allowed).all():
+            playing = without
+    return playing
+
+
+def rounded(bench: Bench, exact: Stand, aim: Aim, playing: Mask, *, riding: bool) -> Array:
+    """The settings (A,) next to the exact ones that the adjusters can be put to and that miss the wants by least."""
+    slopes = slopes_of(bench, exact, riding=riding)
+    wanted = aim.weights[:, None] * slopes[aim.rows]
+    kept = KEEPING_ROUNDED * aim.kept_weights[:, None] * slopes[aim.kept_rows]
+    numbers = np.flatnonzero(playing)
+    choices = [bench.adjusters[number].near(float(exact.settings[number])) for number in numbers]
+    settings = exact.settings.copy()
+    if np.prod([len(each) for each in choices], dtype=float) > MOST_COMBINATIONS:
+        for number, near in zip(numbers, choices, strict=True):
+            settings[number] = min(near, key=lambda each, number=number: abs(each - exact.settings[number]))  # type: ignore[misc]
+        return settings
+    every = np.array(list(product(*choices))).reshape(-1, len(numbers))
+    off = every - exact.settings[numbers]
+    missed = aim.missed(exact) + off @ wanted[:, numbers].T
+    strayed = KEEPING_ROUNDED * aim.strayed(exact) + off @ kept[:, numbers].T
+    miss = np.hypot(np.linalg.norm(missed, axis=1), np.linalg.norm(strayed, axis=1))
+    # Of what misses alike, what is turned least.
+    cost = miss + LEAST_TURNING * np.abs(every * _mm(bench)[numbers]).sum(axis=1)
+    settings[numbers] = every[int(cost.argmin())]
+    return settings
+
+
+def stand_at(bench: Bench, near: Stand, settings: Array, *, riding: bool) -> Stand:
+    """The suspension at settings (A,) next to those of a stand; the wheels where the springs' seats let them.
+
+    Raises:
+        CallError: the linkage locks there.
+
+    """
+    here = near
+    for _ in range(3 if riding else 1):
+        heights = here.heights + (_heights(bench, here, settings) if riding else 0.0)
+        found = bench.stand(settings, heights)
+        if found is None:
+            raise CallError("the linkage locks at the rounded settings; ask for a value nearer to the one now.")
+        here = found
+        if not riding or np.abs(here.perches - settings[bench.is_perch]).max() < 10.0 * ARRIVED:
+            break
+    return here
+
+
+def ran_out(bench: Bench, stand: Stand, aim: Aim, playing: Mask, *, riding: bool) -> tuple[int, ...]:
+    """Numbers of the adjusters that stand at an end of their way and would have to go on for the wants."""
+    slopes = aim.weights[:, None] * slopes_of(bench, stand, riding=riding)[aim.rows]
+    downhill = -slopes.T @ aim.missed(stand)
+    low, high = _bounds(bench)
+    at_low, at_high = stand.settings <= low + ARRIVED, stand.settings >= high - ARRIVED
+    out = playing & ((at_low & (downhill < 0.0)) | (at_high & (downhill > 0.0)))
+    # What would hardly help is not what ran out.
+    return tuple(int(number) for number in np.flatnonzero(out & (np.abs(downhill) > 0.05 * np.abs(downhill).max())))
+
+
+def _step(bench: Bench, stand: Stand, aim: Aim, playing: Mask, *, riding: bool) -> Array:
+    """The change (A,) of settings that misses the wants by least, to first order."""
+    numbers = np.flatnonzero(playing)
+    step = np.zeros(len(playing))
+    low, high = (each[numbers] - stand.settings[numbers] for each in _bounds(bench))
+    open_ = high - low > ARRIVED
+    numbers, low, high = numbers[open_], low[open_], high[open_]
+    if len(numbers) == 0:
+        return step
+    mm = _mm(bench)[numbers]
+    slopes = slopes_of(bench, stand, riding=riding)[:, numbers] / mm
+    matrix = np.concatenate(
+        [
+            aim.weights[:, None] * slopes[aim.rows],
+            KEEPING * aim.kept_weights[:, None] * slopes[aim.kept_rows],
+            LEAST_TURNING * np.eye(len(numbers)),
+        ]
+    )
+    right = -np.concatenate(
+        [aim.missed(stand), KEEPING * aim.strayed(stand), LEAST_TURNING * stand.settings[numbers] * mm]
+    )
+    bounds = np.clip(low * mm, -LONGEST_STEP, 0.0), np.clip(high * mm, 0.0, LONGEST_STEP)
+    step[numbers] = lsq_linear(matrix, right, bounds, method="bvls").x / mm
+    return step
+
+
+def _gone(bench: Bench, stand: Stand, step: Array, *, riding: bool) -> Stand | None:
+    """The suspension a step (A,) further; with `riding` its settings of perches are read from where it stands then."""
+    settings = stand.settings + step
+    heights = stand.heights + (_heights(bench, stand, settings) if riding else 0.0)
+    found = bench.stand(settings, heights)
+    if found is None or not riding:
+        return found
+    seated = settings.copy()
+    seated[bench.is_perch] = found.perches
+    return replace(found, settings=seated)
+
+
+def _heights(bench: Bench, stand: Stand, settings: Array) -> Array:
+    """How the wheels' heights (W,) change to first order with settings (A,) of everything, perches too."""
+    count = len(bench.adjusters)
+    wanted = settings[bench.is_perch] - stand.perches
+    moved = stand.perch_slopes[:, :count] @ (settings - stand.settings)
+    return np.asarray(np.linalg.solve(stand.perch_slopes[:, count:], wanted - moved))
+
+
+def _bounds(bench: Bench) -> tuple[Array, Array]:
+    """Lowest and highest settings (A,) of the adjusters."""
+    return np.array([each.low for each in bench.adjusters]), np.array([each.high for each in bench.adjusters])
+
+
+def _mm(bench: Bench) -> Array:
+    """Mm a unit of each setting (A,): 1, and of an eccentric its throw."""
+    return np.array([each.throw if isinstance(each, Eccentric) else 1.0 for each in bench.adjusters])
