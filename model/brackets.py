@@ -85,7 +85,7 @@ def clevis(
     footing = bracket_footing(end.on, end.at, bolt, inward, (clear, gap), mechanism)
     length, axes = footing.length, plane_axes(bolt, footing.away)
     # Long plates are wider at their foot, as they carry the more bending there.
-    wide = min(1.15 * radius + FLARE * max(0.0, length - 1.7 * radius), 1.7 * radius)
+    wide = min(1.15 * radius + FLARE * max(0.0, length - 1.7 * radius), 1.3 * radius)
     turn = np.linspace(np.pi / 2, 3 * np.pi / 2, 15)
     nose = radius * np.stack([np.cos(turn), np.sin(turn)], axis=-1)
     outline = np.concatenate([nose, [[length, -wide], [length, wide]]])

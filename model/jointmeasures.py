@@ -6,11 +6,12 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from model.dampershapes import coil_spring
 from model.joints import JointKind
 from model.measures import Bound, Measure, Quantity, angle_bound, given_bound, place_text
 from model.mechanism import Mechanism
 from model.members import JointMotion, Posture, Stroke
-from model.spatial import Array
+from model.spatial import Array, norm, unit
 from model.windup import is_bonded, wind_up
 
 ROOM_TO_SPIN = "room to spin"
@@ -61,17 +62,25 @@ def stroke_measures(now: Posture) -> Iterator[Measure]:
 
 
 def _stroke(stroke: Stroke) -> Iterator[Measure]:
-    unit = stroke.coilover
+    damper = stroke.coilover
     middle = 0.5 * (stroke.top + stroke.bottom)
 
-    def length(what: str, limit: float, values: Array, source: str) -> Measure:
-        return Measure(what, unit.name, unit.name, Quantity.LENGTH, given_bound(limit, source), values, middle)
+    def length(what: str, limit: float, values: Array, source: str, at: Array = middle) -> Measure:
+        return Measure(what, damper.name, damper.name, Quantity.LENGTH, given_bound(limit, source), values, at)
 
     given = "compressed and extended length in the scene file"
-    yield length("stroke in", unit.stroke, unit.extended - stroke.length, given)
-    yield length("stroke out", unit.stroke, stroke.length - unit.compressed, given)
-    if unit.spring is not None and unit.spring.solid_length is not None:
+    yield length("stroke in", damper.stroke, damper.extended - stroke.length, given)
+    yield length("stroke out", damper.stroke, stroke.length - damper.compressed, given)
+    if damper.spring is not None and damper.spring.solid_length is not None:
         # At full extension the spring is squeezed by its preload; from there it follows the shaft.
-        room = unit.spring.free_length - unit.spring.solid_length
-        squeezed = unit.spring.preload + unit.extended - stroke.length
-        yield length("spring squeeze", room, squeezed, "solid length in the scene file")
+        room = damper.spring.free_length - damper.spring.solid_length
+        squeezed = damper.spring.preload + damper.extended - stroke.length
+        yield length("spring squeeze", room, squeezed, "solid length in the scene file", _spring_middle(stroke))
+
+
+def _spring_middle(stroke: Stroke) -> Array:
+    """The middle (N, 3) between a spring's seats, which keep their distance from the eyes that they go with."""
+    damper, spring = stroke.coilover, coil_spring(stroke.coilover)
+    above, below = norm(spring.top - damper.top.at), norm(damper.bottom.at - spring.bottom)
+    down = unit(stroke.bottom - stroke.top)
+    return 0.5 * (stroke.top + stroke.bottom + (above - below) * down)

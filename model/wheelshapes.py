@@ -99,6 +99,17 @@ def tread_of(wheel: Wheel) -> Notched:
     return Notched(wheel.centre, -inboard_of(wheel), profile, below, count, SLOT, turned, land=2)
 
 
+def ground_below(wheel: Wheel, rotation: Array) -> Array:
+    """How far (...) in mm the ground is below the centre of a wheel whose part is turned by rotations (..., 3, 3).
+
+    An upright tyre is loaded to its loaded radius; a leaning one sinks in as far, with its lower shoulder.
+    """
+    section = _tyre_side(wheel)
+    lean = np.abs((rotation @ wheel.axis)[..., 2])
+    lowest = lean[..., None] * section[:, 0] + np.sqrt(1.0 - lean**2)[..., None] * section[:, 1]
+    return np.asarray(lowest.max(axis=-1) - (TYRE_OVER_LOADED - 1.0) * wheel.loaded_radius)
+
+
 def _floor(wheel: Wheel) -> float:
     return TYRE_OVER_LOADED * wheel.loaded_radius - GROOVE
 

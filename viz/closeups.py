@@ -10,7 +10,7 @@ import numpy as np
 from model.joints import BUSH_KINDS
 from model.measures import place_text
 from model.mechanism import Mechanism, Wheel
-from model.members import Posture, halves
+from model.members import JointMotion, Posture, halves
 from model.spatial import Array, norm, unit
 from viz.views import BALL, UP, Camera, perspective, unknown_name
 
@@ -18,6 +18,8 @@ from viz.views import BALL, UP, Camera, perspective, unknown_name
 JOINT_REACH, JOINT_SIZE = 170.0, 75.0
 # A bush is looked at from nearer, half along its bolt (the cosine), so that its face shows.
 BUSH_REACH, BUSH_ALONG = 115.0, 0.72
+# Shares of the way between a part's two joints at which it is to be in sight.
+SPOTS = np.array([0.15, 0.5, 0.85])
 # A part's close-up shows this much around it, in mm.
 PART_MARGIN = 120.0
 # A wheel is looked at from ahead and above too (x, y, z), beside from outside.
@@ -31,7 +33,8 @@ class Subject:
     `track` (k, 3) are the places to keep in frame with `margin` mm about each, `middle` (3,) what is looked at, `size`
     the radius in mm of what belongs to it. `bolt` (3,) is the direction of a joint's bolt, `best_along` the cosine of
     the angle to it that shows the joint best, `glass` the label of what then stands in front. `joint` says that it is
-    one place and not a whole part. `look` is the direction (3,) to look from, where it is not sought.
+    one place and not a whole part. `look` is the direction (3,) to look from, where it is not sought. A whole part is
+    in sight where its `spots` (k, 3) are, unless what has a label in `own` hides them: that is itself.
     """
 
     track: Array
@@ -43,6 +46,8 @@ class Subject:
     best_along: float = 0.0
     glass: str | None = None
     look: Array | None = None
+    spots: Array | None = None
+    own: frozenset[str] = frozenset()
 
 
 def wheel_look(wheel: Wheel) -> Array:
@@ -86,16 +91,24 @@ def subject_of(
             return Subject(joint.at, joint.at[pose], JOINT_SIZE, BUSH_REACH, True, bolt, BUSH_ALONG, glass)
         return Subject(joint.at, joint.at[pose], JOINT_SIZE, JOINT_REACH, True, bolt)
     if name in known:
+        own = frozenset([*halves(name), f"{name} spring"] if name in units else [name])
         corners = np.concatenate([cloud(part) for part in (halves(name) if name in units else (name,))])
         size = 0.5 * float(norm(corners.max(axis=0) - corners.min(axis=0)))
         wheel = next((wheel for wheel in mechanism.wheels if wheel.name == name), None)
         look = None if wheel is None else wheel_look(wheel)
-        return Subject(corners, corners.mean(axis=0), size, PART_MARGIN, False, look=look)
+        spots = _spots(name, joints.values(), pose)
+        return Subject(corners, corners.mean(axis=0), size, PART_MARGIN, False, look=look, spots=spots, own=own)
     if name in points:
         holder, at = points[name]
         track = now.parts[holder].point(at)
         return Subject(track, track[pose], JOINT_SIZE, JOINT_REACH, True)
     raise unknown_name(name, [*joints, *sorted(known), *points])
+
+
+def _spots(name: str, joints: Iterable[JointMotion], pose: int) -> Array | None:
+    """Places (k, 3) along a part between its two joints in a pose; None where it has not two."""
+    ends = [joint.at[pose] for joint in joints if joint.member == name]
+    return None if len(ends) != 2 else ends[0] + SPOTS[:, None] * (ends[1] - ends[0])
 
 
 def close_camera(name: str, seen: Subject, direction: Array, aspect: float) -> Camera:

@@ -160,6 +160,8 @@ def perspective(direction: Array, up: Array, cloud: Array, aspect: float) -> Cam
 
 UP = np.array([0.0, 0.0, 1.0])
 
+# A part is in sight at a place where a disc of this radius in mm is.
+SPOT = 35.0
 # Directions that a close-up is tried from: all around, from a little below to well above.
 _CLOSE_UPS = [
     unit(np.array([np.cos(turn) * np.cos(rise), np.sin(turn) * np.cos(rise), np.sin(rise)]))
@@ -198,6 +200,31 @@ def clearest(
         score = (
             _shown(outside[near] @ axes, radius) - 0.2 * astray - 0.25 * veiled - 0.03 * abs(float(direction[2]) - 0.45)
         )
+        if score > best_score:
+            best, best_score = direction, score
+    return best
+
+
+def clearest_whole(spots: Array, triangles: Array, veils: Array) -> Array:
+    """The direction (3,) from which places along a part (k, 3) are least hidden by others' triangles (m, 3, 3), in mm.
+
+    A look through `veils` (n, 3, 3), which are turned to glass where they are in front, counts as a quarter hidden.
+    """
+    middle = spots.mean(axis=0)
+    middles = triangles.mean(axis=1) - middle
+    reaches = np.linalg.norm(triangles - triangles.mean(axis=1)[:, None], axis=2).max(axis=1)
+    away, half = np.einsum("ij,ij->i", middles, middles), float(np.linalg.norm(spots - middle, axis=1).max()) + SPOT
+    best, best_score = _CLOSE_UPS[0], -np.inf
+    for direction in _CLOSE_UPS:
+        depth = middles @ direction
+        near = triangles[(away - depth**2 < (half + reaches) ** 2) & (depth > -reaches - half)]
+        axes = camera_axes(direction, UP)
+        score = -0.03 * abs(float(direction[2]) - 0.45)
+        for spot in spots:
+            free, clear = (_shown((block - spot) @ axes, SPOT) for block in (near, veils))
+            score += (free - 0.25 * (1.0 - clear)) / len(spots)
+        # Along the part it would be seen from its end.
+        score -= 0.5 * abs(float(direction @ unit(spots[-1] - spots[0])))
         if score > best_score:
             best, best_score = direction, score
     return best

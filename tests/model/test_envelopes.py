@@ -21,12 +21,12 @@ from model.meshes import CHORD_ERROR, Places, mesh_of, pliant_mesh, sections_of
 from model.partshapes import solids_of
 from model.patches import inside
 from model.poses import Poses
-from model.solids import Ball, HoseSolid, Material, Revolved, SpringSolid, Tube, rod
+from model.solids import Ball, Bead, HoseSolid, Material, Revolved, SpringSolid, Tube, rod
 from model.solver import solve
 from model.spatial import Array, dot, norm
 from model.travel import Cycle, cycle
 from model.triangles import joined
-from model.wheelshapes import TYRE_OVER_LOADED, grown_tyre, tyre_section
+from model.wheelshapes import GROOVE, TYRE_OVER_LOADED, carcass, grown_tyre, tread_of
 
 # How far in mm a drawn vertex may lie outside what is measured of it.
 PROUD = 0.5
@@ -130,7 +130,7 @@ def test_no_drawn_vertex_sticks_out_of_what_is_measured(name):
     for shape in model.parts:
         if shape.material in PAINTED or shape.label in straps:
             continue
-        points = joined(mesh_of(solid) for solid in shape.solids).points
+        points = joined(mesh_of(solid) for solid in shape.solids if not isinstance(solid, Bead)).points
         whole = joined(part.mesh for part in known[shape.label, (shape.part,)])
         assert _outside(points, whole) < PROUD, (shape.label, shape.material)
     for number in range(0, len(poses), 2):
@@ -232,7 +232,7 @@ def test_a_spring_is_the_cylinder_between_its_seats():
 def test_a_tyre_has_the_section_that_the_scene_gives():
     for tread in (None, 120.0, 185.0):
         wheel = replace(built(scene_data("wren_front")).wheels[0], tread_width=tread)
-        section = tyre_section(wheel)
+        section = grown_tyre(replace(wheel, growth=0.0)).profile
         assert np.abs(section[:, 0]).max() == pytest.approx(0.5 * wheel.width)
         outer = TYRE_OVER_LOADED * wheel.loaded_radius
         assert section[:, 1].max() == pytest.approx(outer)
@@ -244,6 +244,20 @@ def test_a_tyre_has_the_section_that_the_scene_gives():
         assert section[:, 1].min() == pytest.approx(0.5 * wheel.rim_diameter - 2.0)
 
 
+def test_a_tread_stands_on_its_carcass_inside_the_measured_tyre():
+    for name in ("wren_front", "tarn_rear"):
+        wheel = replace(built(scene_data(name)).wheels[0], growth=0.0)
+        whole, under, tread = mesh_of(grown_tyre(wheel)), mesh_of(carcass(wheel)), mesh_of(tread_of(wheel))
+        outer = TYRE_OVER_LOADED * wheel.loaded_radius
+        radius = norm(np.cross(tread.points - wheel.centre, wheel.axis))
+        # The ribs reach the tyre's radius, the slots end below the floor that the carcass makes.
+        assert radius.max() == pytest.approx(outer)
+        assert radius.min() < outer - GROOVE
+        # Every vertex of both lies in the measured tyre, or on its skin but for the chords that it is made of.
+        for drawn in (tread, under):
+            assert _outside(drawn.points, whole) <= CHORD_ERROR
+
+
 def test_the_section_of_a_tyre_is_as_smooth_as_any_round_thing():
     # A truck's tyre: the largest that a scene may have is hardly larger.
     wheel = replace(
@@ -253,7 +267,7 @@ def test_the_section_of_a_tyre_is_as_smooth_as_any_round_thing():
         rim_diameter=420.0,
         tread_width=230.0,
     )
-    coarse = tyre_section(wheel)
+    coarse = grown_tyre(replace(wheel, growth=0.0)).profile
     fine = _finer(wheel)
     edges = np.stack([coarse[:-1], coarse[1:]], axis=1)
     side = fine[(fine[:, 0] > 0.0)]
