@@ -12,8 +12,9 @@ from model.errors import CallError
 from viz.app import app
 from viz.asked import Asked, travel_asked
 from viz.calls import STEER_STEPS, WHEEL_STEPS, load, pixels, reviewed
+from viz.chosen import pair_chosen
 from viz.looking import PLAIN_VIEW, gaps_of_each
-from viz.options import Bump, Left, Right, Roll, SceneFile, Steer, SteerSteps, Units, View, WheelSteps
+from viz.options import Bump, Left, Right, Roll, SceneFile, Steer, SteerSteps, Units, VariantNames, View, WheelSteps
 from viz.progress import Bar
 from viz.terminal import show_written
 
@@ -29,7 +30,13 @@ PICTURE_SIZE, FILM_SIZE = "1600x1000", "1280x720"
 @app.command(short_help="Compare two suspensions, or two places for a mount.")
 def compare(
     scene: SceneFile,
-    other: Annotated[Path, typer.Argument(metavar="OTHER", help="The scene to compare it with.", show_default=False)],
+    other: Annotated[
+        Path | None,
+        typer.Argument(
+            metavar="OTHER", help="The scene to compare it with; or compare variants of one.", show_default=False
+        ),
+    ] = None,
+    variant: VariantNames = None,
     output: Annotated[
         Path | None,
         typer.Option(
@@ -67,8 +74,10 @@ def compare(
 ) -> None:
     """Compare two suspensions: which points moved, what that changes, and which of the two is better off.
 
-    Copy a scene, move a mount in the copy, and compare the two. With -o also a picture or a film of both side by side,
-    in the same pose and seen from the same place, or a page to switch between them.
+    Write what is different into the scene under [variant.NAME], or into a copy of it, and compare the two: `compare
+    SCENE OTHER`, or `compare SCENE --variant NAME` against the scene as written, or `--variant` twice. With -o also a
+    picture or a film of both side by side, in the same pose and seen from the same place, or a page to switch between
+    them.
     """
     from model.comparison import compare as compared
     from model.solver import solve
@@ -76,7 +85,7 @@ def compare(
     from model.travel import cycle as cycle_travel
     from viz.comparereport import comparison_tables
     from viz.comparewords import FIRST, SECOND
-    from viz.files import check_suffix, path_text
+    from viz.files import check_suffix
     from viz.printing import print_tables
     from viz.words import RUN_WORD
 
@@ -90,17 +99,18 @@ def compare(
     in_px = pixels(size or (FILM_SIZE if filmed else PICTURE_SIZE))
     if output is not None:
         check_suffix(output, dict.fromkeys((PICTURE, *FILMS, PAGE), ""))
-    files = (scene, other)
-    (first, length), (second, _) = (load(file, units, output) for file in files)
+    pair = pair_chosen(scene, other, variant or ())
+    (first, length), (second, _) = (load(one.file, units, output, one.variant) for one in pair)
+    names = [one.name for one in pair]
     shared = common(first, second)
     found = compared(*(reviewed(each, wheel_steps, steer_steps, gaps=True, beyond=False) for each in (first, second)))
-    print_tables(lambda _narrow: comparison_tables(found, [path_text(file) for file in files], length))
+    print_tables(lambda _narrow: comparison_tables(found, names, length))
     if output is None:
         return
     if output.suffix.lower() == PAGE:
         from viz.page import write_page
 
-        write_page([found.first, found.second], output, units=length, files=files, compared=found)
+        write_page([found.first, found.second], output, units=length, files=[one.file for one in pair], compared=found)
         show_written(output, "both in one page, with a switch between them")
         return
     held = travel_asked(asked, shared, length) if not worst else None
@@ -115,7 +125,7 @@ def compare(
 
     one, two = (solve(mechanism, travel) for mechanism in (first, second))
     gaps = [gaps_of_each(posed, view) if view.startswith("gap:") else None for posed in (one, two)]
-    sides = Side(FIRST, path_text(scene), one, gaps[0]), Side(SECOND, path_text(other), two, gaps[1])
+    sides = Side(FIRST, names[0], one, gaps[0]), Side(SECOND, names[1], two, gaps[1])
     if filmed:
         runs = [(RUN_WORD[part], start) for part, start in zip(parts, starts, strict=False)]
         with Bar("filming") as bar:

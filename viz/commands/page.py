@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Annotated
 
@@ -9,7 +10,8 @@ import typer
 
 from viz.app import app
 from viz.calls import load, reviewed
-from viz.options import Beyond, Output, Quick, SceneFile, SteerSteps, Units, WheelSteps
+from viz.chosen import chosen
+from viz.options import Beyond, Output, Quick, SceneFile, SteerSteps, Units, VariantNames, WheelSteps
 from viz.terminal import show_written
 
 
@@ -19,8 +21,9 @@ def page(
     output: Output,
     other: Annotated[
         Path | None,
-        typer.Argument(metavar="[OTHER]", help="A second scene to switch to and back.", show_default=False),
+        typer.Argument(metavar="OTHER", help="A second scene to switch to and back.", show_default=False),
     ] = None,
+    variant: VariantNames = None,
     units: Units = None,
     quick: Quick = False,
     beyond: Beyond = False,
@@ -29,23 +32,29 @@ def page(
 ) -> None:
     """Write one self-contained page (.html): the parts in 3D, sliders for wheels and steering, what is over or close.
 
-    It fetches nothing and opens from a file, a stick or a message. With two scenes a switch shows one or the other in
-    the same pose from the same place.
+    It fetches nothing and opens from a file, a stick or a message. With two scenes, or two variants of one, a switch
+    shows one or the other in the same pose from the same place.
     """
+    from viz.apart import Apart
     from viz.files import check_suffix
     from viz.page import write_page
+    from viz.pagedata import packed
 
     check_suffix(output, {".html": ""})
-    files = (scene,) if other is None else (scene, other)
-    reviews = []
-    for one in files:
-        mechanism, length = load(one, units, output)
+    shown = chosen(scene, other, variant or ())
+    mechanisms = []
+    for one in shown:
+        mechanism, length = load(one.file, units, output, one.variant)
         units = units or length
-        reviews.append(reviewed(mechanism, wheel_steps, steer_steps, gaps=not quick, beyond=beyond))
+        mechanisms.append(mechanism)
+    # Packing takes about as long as judging, and needs nothing of it.
+    packing = [Apart(partial(packed, mechanism)) for mechanism in mechanisms]
+    reviews = [reviewed(mechanism, wheel_steps, steer_steps, gaps=not quick, beyond=beyond) for mechanism in mechanisms]
     compared = None
     if len(reviews) > 1:
         from model.comparison import compare
 
         compared = compare(*reviews)
-    size = write_page(reviews, output, units=length, files=files, compared=compared)
+    files, waiting = [one.file for one in shown], [each.result for each in packing]
+    size = write_page(reviews, output, units=units or length, files=files, compared=compared, packing=waiting)
     show_written(output, f"{', '.join(review.mechanism.title for review in reviews)}; {size / 1e6:.1f} MB")
