@@ -18,7 +18,21 @@ from viz.exits import CLEAR, STOPPED, WRONG
 from viz.terminal import complain, print_anything, show
 
 # In the order of `--help`: each registers itself with the program.
-COMMANDS = ("check", "sheet", "curves", "vehicle", "poses", "still", "film", "view", "compare", "page", "mesh", "schema")
+COMMANDS = (
+    "check",
+    "sheet",
+    "curves",
+    "loads",
+    "vehicle",
+    "poses",
+    "still",
+    "film",
+    "view",
+    "compare",
+    "page",
+    "mesh",
+    "schema",
+)
 for _name in COMMANDS:
     import_module(f"viz.commands.{_name}")
 

@@ -8,6 +8,7 @@ from enum import StrEnum
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
+from typing import Literal
 
 from PIL import ImageFont
 
@@ -99,6 +100,23 @@ FINISHES = {
     Material.CALIPER: Finish((168, 58, 48), 0.2, 0.4),
     Material.WEBBING: Finish((72, 82, 54), 0.0, 0.8),
 }
+
+
+@dataclass(frozen=True)
+class Trace:
+    """A line of a plot: told apart by its dashes and by the sign at ride height too."""
+
+    colour: Colour
+    dash: Literal["-", "--", ":", "-."]
+    sign: str
+
+
+TRACES = (
+    Trace((24, 88, 158), "-", "o"),
+    Trace((200, 82, 0), "--", "s"),
+    Trace((0, 118, 92), ":", "D"),
+    Trace((126, 36, 122), "-.", "^"),
+)
 
 
 # Rubber by its wind-up's share of the limit: black where slack, amber where close, red where over.
