@@ -25,7 +25,8 @@ class AxleReading:
     """One axle of a car: what it is at ride height, and how it answers.
 
     `frequency` in Hz of the body on its springs, `anti_brake` and `anti_drive` the shares of the moved load that go
-    through its links (1: all of it, `None` where its wheels do not drive).
+    through its links (1: all of it, `None` where its wheels do not drive). `brake_slope` is the rise to the rear of the
+    line along which braking lifts the body, mm for a mm.
     """
 
     title: str
@@ -33,6 +34,7 @@ class AxleReading:
     frequency: float
     anti_brake: float
     anti_drive: float | None
+    brake_slope: float
 
 
 @dataclass(frozen=True)
@@ -162,6 +164,7 @@ def _reading(
         frequency=float(ride_frequency(np.array(axle.wheel_rate), 0.5 * axle.sprung, axle.tyre_rate)),
         anti_brake=share(named.BRAKING_ANGLE, brake),
         anti_drive=share(named.DRIVE_ANGLE, drive) if drive > 0.0 else None,
+        brake_slope=float(np.mean(np.tan(found.of(named.BRAKING_ANGLE)))),
     )
 
 

@@ -111,7 +111,7 @@ def ride_table(car: WholeCar, units: Length) -> TextTable:
             "on the wheels",
             units.weight_text(front.weight),
             units.weight_text(rear.weight),
-            f"{_percent(car.front_share)} of {units.weight_text(car.weight)} in front",
+            f"{percent(car.front_share)} of {units.weight_text(car.weight)} in front",
         ),
         (
             "of that unsprung",
@@ -166,8 +166,8 @@ def roll_table(car: WholeCar, units: Length) -> TextTable:
     rows += [
         (
             "share of the roll stiffness",
-            _percent(roll.front_share),
-            _percent(1.0 - roll.front_share),
+            percent(roll.front_share),
+            percent(1.0 - roll.front_share),
             "the stiffer end takes more of the load transfer",
         ),
         (
@@ -182,8 +182,8 @@ def roll_table(car: WholeCar, units: Length) -> TextTable:
         transfer("of that through springs and bar", lambda one: one.through_springs, "as the body leans"),
         (
             "share of the load transfer",
-            _percent(roll.front_transfer_share),
-            _percent(1.0 - roll.front_transfer_share),
+            percent(roll.front_transfer_share),
+            percent(1.0 - roll.front_transfer_share),
             f"{FRONT_EXTRA.reading(extra)} ({_signed(extra)} points over the weight's share; 0 to +10*)",
         ),
     ]
@@ -202,8 +202,8 @@ def pitch_table(car: WholeCar, units: Length) -> TextTable:
         ),
         (
             "anti-dive (front), anti-lift (rear), braking",
-            _percent(front.anti_brake),
-            _percent(rear.anti_brake),
+            percent(front.anti_brake),
+            percent(rear.anti_brake),
             f"{_held(ANTI_DIVE, front.anti_brake)} (0 to 50 %*); {_held(ANTI_LIFT, rear.anti_brake)} (0 to 100 %*)",
         ),
     ]
@@ -212,7 +212,7 @@ def pitch_table(car: WholeCar, units: Length) -> TextTable:
         (rear, "anti-squat (rear), driving", ANTI_SQUAT),
     ):
         if axle.anti_drive is not None:
-            share = _percent(axle.anti_drive)
+            share = percent(axle.anti_drive)
             cells = (share, "") if axle is front else ("", share)
             rows.append((what, *cells, f"{_held(typical, axle.anti_drive)} (0 to 100 %*)"))
     return TextTable("Pitch, what the links do under braking and driving", HEADS, tuple(rows))
@@ -239,7 +239,8 @@ def _both(typical: Typical, front: float, rear: float, span: str) -> str:
     return f"{one} ({span}*)" if one == other else f"front: {one}; rear: {other} ({span}*)"
 
 
-def _percent(share: float) -> str:
+def percent(share: float) -> str:
+    """A share for a person."""
     return f"{100.0 * share:.0f} %".replace("-", "−")
 
 

@@ -6,9 +6,14 @@ import json
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
-from model.errors import CallError, SceneError
+from model.assembly import assemble
+from model.errors import CallError, FulltravelError, SceneError
+from model.reading import read_scene
 from model.units import Length
+from model.vehicle import whole_car
+from model.vehiclefile import read_vehicle
 from viz.commands.vehicle import vehicle
 from viz.vehiclewords import FREQUENCY, RATIO
 
@@ -85,3 +90,34 @@ def test_what_is_wrong_names_the_vehicle_file(tmp_path: Path) -> None:
     assert [complaint.partition(": ")[0] for complaint in caught.value.complaints] == [str(file)] * 2
     # 44.8 % of 1,400 kg, against what the scales under the front wheels show.
     assert "puts 627 on this axle" in caught.value.complaints[0]
+
+
+@pytest.mark.parametrize("suffix", [".png", ".svg"])
+def test_a_picture_of_the_car(tmp_path: Path, capsys: pytest.CaptureFixture[str], suffix: str) -> None:
+    """The same car gives the same file, and the drawing's words are text that can be searched for."""
+    first, second = tmp_path / f"one{suffix}", tmp_path / f"two{suffix}"
+    text = printed(capsys, TARN, output=first)
+    vehicle(TARN, output=second)
+    assert text.endswith(f"{first}: the car from the side\n")
+    assert first.stat().st_size > 10_000
+    if suffix == ".png":
+        assert first.read_bytes() == second.read_bytes()
+        with Image.open(first) as picture:
+            assert picture.size == (1440, 888)
+    else:
+        assert "<svg" in first.read_text(encoding="utf-8")
+
+
+def test_lines_of_braking_end_at_their_share_of_the_height() -> None:
+    """Definition: share of the brakes · wheelbase · slope over the centre of gravity's height is the anti-dive."""
+    record = read_vehicle(TARN)
+    car = whole_car(record, *(assemble(read_scene(Path(scene))) for scene in (record.front, record.rear)))
+    share, base, high = 0.01 * record.brake_front_percent, record.wheelbase, record.centre_of_gravity_height
+    assert share * base * car.front.brake_slope / high == pytest.approx(car.front.anti_brake)
+    assert -(1.0 - share) * base * car.rear.brake_slope / high == pytest.approx(car.rear.anti_brake)
+
+
+def test_a_picture_has_a_suffix_that_is_known(tmp_path: Path) -> None:
+    with pytest.raises(FulltravelError, match=r"\.png"):
+        vehicle(WREN, output=tmp_path / "car.jpg")
+    assert list(tmp_path.iterdir()) == []
