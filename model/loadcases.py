@@ -11,6 +11,7 @@ from model.errors import CallError
 from model.mechanism import FRAME, LoadCase, Mechanism, Wheel
 from model.members import Posture
 from model.mobility import kingpins
+from model.naming import suggestion
 from model.preload import height_of
 from model.pushes import Push, push
 from model.spatial import Array
@@ -18,12 +19,12 @@ from model.travel import Travel
 from model.wheelgeometry import contact_point, heading
 
 STATIC = LoadCase("at rest", typical=True)
-FULL_BUMP = LoadCase("bump, 3 g", vertical=(3.0, 3.0), at=("bump", "bump"), typical=True)
+FULL_BUMP = LoadCase("bump", vertical=(3.0, 3.0), at=("bump", "bump"), typical=True)
 # Common practice, no source: three times the weight at full bump, 0.9 of grip in braking, 0.8 in a turn with a quarter
 # of the axle's weight gone over to the outer wheel, 0.6 of grip while driving.
-_TYPICAL = (STATIC, FULL_BUMP, LoadCase("braking, 0.9 g", brake=0.9, typical=True))
-_DRIVING = LoadCase("driving, 0.6 of grip", drive=0.6, typical=True)
-_TURN = LoadCase("right-hand turn, 0.8 g", vertical=(1.5, 0.5), side=-0.8, typical=True)
+_TYPICAL = (STATIC, FULL_BUMP, LoadCase("braking", brake=0.9, typical=True))
+_DRIVING = LoadCase("driving", drive=0.6, typical=True)
+_TURN = LoadCase("right-hand turn", vertical=(1.5, 0.5), side=-0.8, typical=True)
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,6 +60,22 @@ def typical_cases(mechanism: Mechanism) -> tuple[LoadCase, ...]:
     driven = (_DRIVING,) if any(wheel.driven for wheel in mechanism.wheels) else ()
     turn = (_TURN,) if len(mechanism.wheels) == 2 else ()
     return (*_TYPICAL, *driven, *turn)
+
+
+def chosen_cases(mechanism: Mechanism, names: Sequence[str]) -> tuple[LoadCase, ...]:
+    """The cases that a person names, in that order; all of them where none is named.
+
+    Raises:
+        CallError: no case has one of the names.
+
+    """
+    known = {case.name: case for case in cases_of(mechanism)}
+    for name in names:
+        if name not in known:
+            whose = "cases of this scene" if mechanism.cases else "typical cases"
+            near = suggestion(name, known, f"the {whose} are {', '.join(known)}.")
+            raise CallError(f'there is no load case "{name}"; {near}')
+    return tuple(known[name] for name in dict.fromkeys(names)) or tuple(known.values())
 
 
 def travel_to(mechanism: Mechanism, cases: Sequence[LoadCase]) -> Travel:

@@ -27,6 +27,8 @@ PAD = (128, 138, 149)
 STRIP = (238, 241, 244)
 # A point that is elsewhere in the other of two suspensions.
 MOVED = (176, 0, 120)
+# Forces as arrows: what members do to the frame, filled; what the ground does to the tyres, hollow.
+FORCE, GROUND_FORCE = (190, 0, 84), (24, 30, 38)
 
 
 class Shape(StrEnum):

@@ -6,6 +6,8 @@ from typing import Annotated
 
 import typer
 
+from model.errors import CallError
+from viz.aids import Aids
 from viz.app import app
 from viz.asked import Asked
 from viz.calls import load, pixels, pose_words
@@ -28,6 +30,16 @@ Measure = Annotated[
     ),
 ]
 
+Case = Annotated[
+    str | None,
+    typer.Option(
+        "--case",
+        metavar="NAME",
+        help="The forces of this load case as arrows, in its pose; `fulltravel loads` lists the cases.",
+        show_default=False,
+    ),
+]
+
 
 @app.command(short_help="Draw one pose as a picture.")
 def still(
@@ -47,6 +59,7 @@ def still(
     see_through: SeeThrough = False,
     section: Section = False,
     measure: Measure = None,
+    case: Case = None,
     size: Size = "1600x1000",
     units: Units = None,
 ) -> None:
@@ -55,9 +68,20 @@ def still(
 
     size_in_px = pixels(size)
     mechanism, length = load(scene, units, output, variant)
-    posed, view, marks = looked_at(mechanism, length, Asked(bump, roll, left, right, steer, worst), view)
+    asked = Asked(bump, roll, left, right, steer, worst)
+    aids = Aids(ruler, ghost, see_through, section, tuple(measure or ()))
+    if case is not None:
+        _check_case(asked, aids, swept)
+        from model.forces import loads_of
+        from model.loadcases import chosen_cases
+        from viz.loadstill import write_load_still
+
+        loads = loads_of(mechanism, chosen_cases(mechanism, [case])[0])
+        write_load_still(loads, output, view=view, size=size_in_px, units=length, aids=aids)
+        show_written(output, pose_words(loads.poses, length))
+        return
+    posed, view, marks = looked_at(mechanism, length, asked, view)
     space = None if swept is None else (swept, swept_space(mechanism, swept))
-    from viz.aids import Aids
     from viz.still import write_still
 
     write_still(
@@ -69,6 +93,21 @@ def still(
         units=length,
         gaps=marks,
         swept=space,
-        aids=Aids(ruler, ghost, see_through, section, tuple(measure or ())),
+        aids=aids,
     )
     show_written(output, pose_words(posed, length))
+
+
+def _check_case(asked: Asked, aids: Aids, swept: str | None) -> None:
+    """Refuse what does not go with a load case, which has its own pose and its own marks.
+
+    Raises:
+        CallError: a pose, or an aid that would hide the arrows.
+
+    """
+    if asked.options or asked.worst:
+        raise CallError("--case has its own pose; leave the options of the pose out, or --case.")
+    if aids.ruler or aids.section or aids.measure or swept is not None:
+        raise CallError(
+            "--case draws forces and does not go with --ruler, --section, --measure or --swept; leave them out."
+        )

@@ -1,0 +1,180 @@
+"""Forces in load cases as tables on the screen: several cases side by side, or one with every component."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rich.console import Group
+from rich.table import Table
+from rich.text import Text
+
+from model.forces import CaseLoads, MountLoad
+from model.spatial import norm
+from model.units import Length
+from viz.loadwords import (
+    FOR_COMPARISON,
+    SPRING_CAUTION,
+    along_text,
+    axial_text,
+    bar_words,
+    coilover_text,
+    notes_on,
+    rest_text,
+    side_text,
+    stands_text,
+    steering_words,
+    vertical_text,
+    weights_text,
+)
+from viz.report import section_parts
+from viz.tables import Section, TextTable, both_sides
+from viz.words import NOTHING
+
+# A force in N and a moment in N·mm at a mount that are smaller are printed as nothing.
+LEAST_FORCE, LEAST_MOMENT = 0.5, 50.0
+AXES = "Vehicle axes: forward, left and up are positive."
+
+
+def load_tables(loads: Sequence[CaseLoads], units: Length) -> Group:
+    """Everything of some cases of one scene."""
+    mechanism = loads[0].poses.mechanism
+    told: list[Text | Table] = [Text(f"{mechanism.title}: forces at joints and mounts", "bold")]
+    told += [Text(weights_text(mechanism, units)), Text(FOR_COMPARISON, "bold"), Text()]
+    tables = [_cases(loads, units), _coilovers(loads, units), _links(loads, units)]
+    tables += [_mounts(loads[0], units), _moving(loads[0], units)] if len(loads) == 1 else [_sizes(loads, units)]
+    tables += _others(loads, units)
+    for table in tables:
+        if table.rows:
+            told += section_parts(Section("", (table,)))[1:]
+    lines = [*notes_on(loads), rest_text(loads), SPRING_CAUTION]
+    return Group(*told, *(Text(line, "dim") for line in lines))
+
+
+def _cases(loads: Sequence[CaseLoads], units: Length) -> TextTable:
+    rows = [
+        (
+            each.case.name,
+            stands_text(each.case, units),
+            vertical_text(each.case),
+            along_text(each.case),
+            side_text(each.case),
+        )
+        for each in loads
+    ]
+    heads = ("case", "wheels stand at", "times the weight", "along, share of it", "side, share of it")
+    typical = all(each.case.typical for each in loads)
+    return TextTable(f"Load cases{' (typical)' * typical}", heads, tuple(rows))
+
+
+def _coilovers(loads: Sequence[CaseLoads], units: Length) -> TextTable:
+    rows: list[tuple[str, ...]] = []
+    for each in loads:
+        mine = both_sides(
+            [
+                (
+                    coilover.name,
+                    units.force_text(coilover.needed),
+                    NOTHING if coilover.given is None else units.force_text(coilover.given),
+                    coilover_text(coilover, each, units),
+                )
+                for coilover in each.coilovers
+            ]
+        )
+        rows += [(each.case.name if number == 0 else "", *row) for number, row in enumerate(mine)]
+    return TextTable("Coilovers", ("case", "coilover", "has to push", "spring gives there", "so"), tuple(rows))
+
+
+def _links(loads: Sequence[CaseLoads], units: Length) -> TextTable:
+    names = [link.name for link in loads[0].links]
+    rows = [
+        (name, *(axial_text(each.links[number].axial, units) for each in loads)) for number, name in enumerate(names)
+    ]
+    return TextTable("Along the links", ("link", *(each.case.name for each in loads)), both_sides(rows))
+
+
+def _sizes(loads: Sequence[CaseLoads], units: Length) -> TextTable:
+    rows = []
+    mounts = {_key(mount): mount for each in loads for mount in each.on_frame}
+    for key, mount in mounts.items():
+        same = [next((one for one in each.on_frame if _key(one) == key), None) for each in loads]
+        if any(one is not None and _does(one) for one in same):
+            rows.append((_name(mount), *(NOTHING if one is None else _size(one, units) for one in same)))
+    return TextTable(
+        "Into the frame",
+        ("mount", *(each.case.name for each in loads)),
+        both_sides(rows),
+        "One case alone (--case NAME) tells directions, levers to the frame and the joints between moving parts too.",
+    )
+
+
+def _does(mount: MountLoad) -> bool:
+    """Whether a mount does anything that is printed as more than nothing."""
+    return bool(norm(mount.force) >= LEAST_FORCE or norm(mount.moment) >= LEAST_MOMENT)
+
+
+def _key(mount: MountLoad) -> tuple[str, str]:
+    """Torque that reaches the frame is not in every case: a mount is known by its member and place."""
+    return mount.member, mount.place
+
+
+def _size(mount: MountLoad, units: Length) -> str:
+    """The size of a mount's force, or of its moment where it has no force."""
+    force, moment = float(norm(mount.force)), float(norm(mount.moment))
+    return units.moment_text(moment) if force == 0.0 and moment > 0.0 else units.force_text(force)
+
+
+def _name(mount: MountLoad) -> str:
+    place = "" if mount.place == "at frame" else f", {mount.place}"
+    return f"{mount.member}{place}"
+
+
+def _row(mount: MountLoad, units: Length) -> tuple[str, ...]:
+    moment = float(norm(mount.moment))
+    return (
+        *(_component(value, units) for value in mount.force),
+        units.force_text(float(norm(mount.force))),
+        units.moment_text(moment) if moment > LEAST_MOMENT else NOTHING,
+    )
+
+
+def _component(newton: float, units: Length) -> str:
+    text = units.force_text(abs(newton))
+    return text if text.startswith("0 ") else f"{'+' if newton > 0.0 else '-'}{text}"
+
+
+def _mounts(loads: CaseLoads, units: Length) -> TextTable:
+    rows = []
+    for mount in filter(_does, loads.on_frame):
+        lever = mount.lever
+        rows.append(
+            (
+                _name(mount),
+                *_row(mount, units),
+                NOTHING if lever is None else f"{units.text(lever.arm)} from {_bare(lever.path)}",
+                NOTHING if lever is None else units.moment_text(float(norm(lever.moment))),
+            )
+        )
+    heads = ("mount", "forward", "left", "up", "size", "own moment", "lever to the frame", "bends it with")
+    note = f"{AXES} The lever is to the middle line of the nearest frame path in the scene."
+    return TextTable("Into the frame", heads, both_sides(rows), note)
+
+
+def _bare(name: str) -> str:
+    """A frame path without its side: a mount and its rail are on the same one, as a rule."""
+    return name.removeprefix("left ").removeprefix("right ")
+
+
+def _moving(loads: CaseLoads, units: Length) -> TextTable:
+    rows = [(f"{mount.member}, {mount.place}", *_row(mount, units)) for mount in loads.mounts if mount.on != "frame"]
+    heads = ("joint", "forward", "left", "up", "size", "own moment")
+    return TextTable("Into moving parts: what a member does to the part that is named", heads, both_sides(rows), AXES)
+
+
+def _others(loads: Sequence[CaseLoads], units: Length) -> list[TextTable]:
+    """What holds the steering and what twists anti-roll bars."""
+    rows = []
+    for each in loads:
+        steering = steering_words(each, units)
+        words = [*([steering] if steering is not None else []), *bar_words(each, units)]
+        rows += [(each.case.name if number == 0 else "", text) for number, text in enumerate(words)]
+    return [TextTable("Steering and anti-roll bar", ("case", "holds"), tuple(rows))]
