@@ -218,8 +218,8 @@ IDEAL_OUTER = Kind(
 ACKERMANN = Kind(
     "Ackermann",
     Amount.SHARE,
-    "difference of inner and outer steer angle as a share of the ideal difference; 100 %: no scrub in a slow turn, "
-    "0 %: wheels parallel",
+    "difference of inner and outer steer angle, both counted from straight ahead, as a share of the ideal difference; "
+    "100 %: no scrub in a slow turn, 0 %: wheels parallel",
 )
 TURNING_CIRCLE = Kind(
     "turning circle",

@@ -31,11 +31,16 @@ def steering_curves(poses: Poses, wheels: tuple[WheelMotion, ...], wheelbase: fl
         return
     left, right = wheels
     track = float((_ride_contact(left) - _ride_contact(right))[1])
-    inner, outer = steergeometry.inner_and_outer(*(geometry.steer_angle(wheel.axis) for wheel in wheels))
+    steered = [geometry.steer_angle(wheel.axis) for wheel in wheels]
+    inner, outer = steergeometry.inner_and_outer(*steered)
+    # Against straight ahead at ride height: toe that is set says nothing of how the steering is laid out.
+    turned = [now - geometry.steer_angle(wheel.wheel.axis) for now, wheel in zip(steered, wheels, strict=True)]
     yield named.INNER.curve("axle", inner)
     yield named.OUTER.curve("axle", outer)
     yield named.IDEAL_OUTER.curve("axle", steergeometry.ideal_outer(inner, track, wheelbase))
-    yield named.ACKERMANN.curve("axle", steergeometry.ackermann(inner, outer, track, wheelbase))
+    yield named.ACKERMANN.curve(
+        "axle", steergeometry.ackermann(*steergeometry.inner_and_outer(*turned), track, wheelbase)
+    )
     yield named.TURNING_CIRCLE.curve("axle", steergeometry.turning_circle(inner, outer, track, wheelbase))
 
 

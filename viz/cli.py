@@ -23,6 +23,7 @@ COMMANDS = (
     "sheet",
     "curves",
     "loads",
+    "set",
     "vehicle",
     "poses",
     "still",

@@ -15,7 +15,7 @@ from model.cycles import Cycle
 from model.units import Length
 from viz import style
 from viz.curvetables import TITLE
-from viz.curvetext import FAR_OFF, scale_of, value_text, wanted
+from viz.curvetext import FAR_OFF, scale_for, value_text, wanted
 from viz.files import whole_file
 from viz.words import both_names
 
@@ -37,7 +37,7 @@ LEAST_SPAN = {
     Amount.TURN_RATE: np.radians(0.004),
     Amount.SHARE: 0.1,
 }
-# What a picture leaves to tables: slopes that show in the curves themselves, parts of a sum, points far off.
+# What a picture leaves to tables: slopes and angles that other curves show, parts of a sum, points far off.
 LEFT_OUT = {
     kind.what
     for kind in (
@@ -46,6 +46,9 @@ LEFT_OUT = {
         named.RATE_OF_GEOMETRY,
         named.SIDE_VIEW_AHEAD,
         named.SIDE_VIEW_ABOVE,
+        named.INNER,
+        named.OUTER,
+        named.IDEAL_OUTER,
     )
 }
 WAY = {
@@ -64,14 +67,17 @@ def write_plot(output: Path, runs: Sequence[CurveRun], only: Sequence[str] | Non
         CallError: if the file cannot be written.
 
     """
+    from matplotlib.style import context
+
     suffix = output.suffix.lower().removeprefix(".")
-    figure = _figure(runs, only, units)
-    with whole_file(output) as temporary:
-        # Without a date, so that the same curves give the same file.
+    # Without a date and names by chance: the same curves give the same file, whatever a person's own settings are.
+    with whole_file(output) as temporary, context(["default", {"svg.hashsalt": "fulltravel"}]):
+        figure = figure_of(runs, only, units)
         figure.savefig(temporary, format=suffix, dpi=DPI, metadata={"Date": None} if suffix == "svg" else None)
 
 
-def _figure(runs: Sequence[CurveRun], only: Sequence[str] | None, units: Length) -> Figure:
+def figure_of(runs: Sequence[CurveRun], only: Sequence[str] | None, units: Length) -> Figure:
+    """Runs under each other, each with its small plots."""
     from matplotlib.figure import Figure
 
     told = [(run, _panels(run, only)) for run in runs]
@@ -120,20 +126,22 @@ def _heading(figure: Figure, place: tuple[float, float], run: CurveRun, units: L
 
 
 def _panel(axes: Axes, run: CurveRun, curves: Sequence[Curve], units: Length) -> None:
-    scale = scale_of(curves[0].quantity, units)
+    scale = scale_for(curves[0], units)
     across = run.along * (100.0 if run.cycle is Cycle.STEER else 1.0 / units.mm)
     lines = _lines(curves)
     for number, (name, curve) in enumerate(lines):
         look = style.TRACES[0 if len(lines) == 1 else number % len(style.TRACES)]
         shown = np.where(np.abs(curve.values) > _cut(curve), np.nan, curve.values) * scale.factor
-        axes.plot(across, shown, color=style.fraction(look.colour), linestyle=look.dash, linewidth=1.6, label=name)
+        axes.plot(
+            across, shown, color=style.fraction(look.colour), linestyle=look.dash, linewidth=1.6, label=name, snap=False
+        )
         axes.plot(across[run.ride], shown[run.ride], look.sign, color=style.fraction(look.colour), markersize=4.5)
     _dress(axes, curves, units)
     axes.axvline(0.0, color=style.fraction(style.QUIET_INK), linewidth=0.8, zorder=0)
     axes.set_xlim(across[0], across[-1])
-    low, high = axes.get_ylim()
-    spare = 0.5 * max(0.0, LEAST_SPAN[curves[0].quantity] * scale.factor - (high - low))
-    axes.set_ylim(low - spare, high + spare)
+    low, high = axes.dataLim.intervaly
+    span = max(1.1 * (high - low), LEAST_SPAN[curves[0].quantity] * scale.factor)
+    axes.set_ylim(0.5 * (low + high - span), 0.5 * (low + high + span))
     if len(lines) > 1 and not _sided(lines):
         axes.legend(fontsize=6.5, frameon=False, loc="best", handlelength=2.6, borderpad=0.1, labelspacing=0.2)
 
@@ -152,7 +160,7 @@ def _dress(axes: Axes, curves: Sequence[Curve], units: Length) -> None:
     from matplotlib.ticker import MaxNLocator
 
     quiet = style.fraction(style.QUIET_INK)
-    unit = scale_of(curves[0].quantity, units).unit.strip()
+    unit = scale_for(curves[0], units).unit.strip()
     axes.set_title(curves[0].what, fontsize=9, weight="bold", loc="left", color=style.fraction(style.INK), pad=4)
     axes.set_title(unit, fontsize=8, loc="right", color=quiet, pad=4)
     axes.set_facecolor(style.fraction(style.PAPER))

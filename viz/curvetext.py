@@ -99,6 +99,13 @@ def scale_of(amount: Amount, units: Length) -> Scale:
     }[amount]
 
 
+def scale_for(curve: Curve, units: Length) -> Scale:
+    """The unit of a curve for a person: turning circles are told in metres or feet."""
+    if curve.what == named.TURNING_CIRCLE.what:
+        return Scale(1e-3, " m", 1) if units is Length.MM else Scale(1.0 / (12.0 * units.mm), " ft", 1)
+    return scale_of(curve.quantity, units)
+
+
 def stretch(units: Length) -> float:
     """The height in mm for which changes are told."""
     return 10.0 if units is Length.MM else units.mm
@@ -114,9 +121,7 @@ def value_text(curve: Curve, value: float, units: Length) -> str:
         return NOTHING
     if curve.quantity is Amount.LENGTH and abs(value) > FAR and curve.what in FAR_OFF:
         return "far off"
-    if curve.what == named.TURNING_CIRCLE.what:
-        return f"{value / 1000.0:.1f} m" if units is Length.MM else f"{value / units.mm / 12.0:.1f} ft"
-    scale = scale_of(curve.quantity, units)
+    scale = scale_for(curve, units)
     return f"{_rounded(value * scale.factor, scale.digits)}{scale.unit}"
 
 
@@ -144,7 +149,7 @@ def _rounded(value: float, digits: int, sign: str = "") -> str:
 
 def slope_head(units: Length) -> str:
     """What a column of `slope_text` is headed."""
-    return f"change for {_stretch(units)}"
+    return f"change for {'10 mm' if units is Length.MM else '1 in'}"
 
 
 def key_of(curve: Curve) -> str:
