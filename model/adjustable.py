@@ -60,6 +60,11 @@ class Adjuster:
         """How they change with it (k,)."""
         return np.ones(1)
 
+    @property
+    def grain(self) -> float:
+        """How finely it is set, mm."""
+        return 0.0
+
     def near(self, setting: float) -> tuple[float, ...]:
         """The nearest settings below and above that it can be put to; the same one where any can."""
         return (setting,)
@@ -83,20 +88,28 @@ class Turning(StrEnum):
 
 @dataclass(frozen=True, kw_only=True)
 class Thread(Adjuster):
-    """A link with threads: `lead` is what a turn changes its length by, `step` the least turn it is set to.
+    """A link with threads, `length` mm long now: `lead` is what a turn changes that by, `step` the least turn.
 
     `end` (0 or 1) is the end whose thread it is, of a bar with two the one with the right-hand thread. `left_hand` says
-    that this end has a left-hand thread. `hand_known` is false where the scene does not say.
+    that this end has a left-hand thread; `hand_known` is false where the scene does not say. `end_words` are what its
+    ends are called, such as "front".
     """
 
     link: str
+    length: float
     lead: float
     step: float
     turning: Turning
     end: int
     left_hand: bool
     hand_known: bool
+    end_words: tuple[str, str]
     threads: tuple[Engaged, ...]
+
+    @property
+    def grain(self) -> float:
+        """A step of its thread."""
+        return self.step * self.lead
 
     def turns(self, setting: float) -> float:
         """Turns at a setting; positive makes the link longer."""
@@ -104,7 +117,7 @@ class Thread(Adjuster):
 
     def near(self, setting: float) -> tuple[float, ...]:
         """Whole steps of a turn."""
-        return _steps(setting, self.step * self.lead, self.low, self.high)
+        return _steps(setting, self.grain, self.low, self.high)
 
     def clockwise(self, setting: float, seen_from: int) -> bool:
         """Whether the turn to a setting is clockwise as seen from beyond an end (0 or 1), looking along the bar.
@@ -131,6 +144,11 @@ class Slot(Slide):
 
     holes: float | None
 
+    @property
+    def grain(self) -> float:
+        """From hole to hole."""
+        return self.holes or 0.0
+
     def near(self, setting: float) -> tuple[float, ...]:
         """The next holes."""
         return (setting,) if self.holes is None else _steps(setting, self.holes, self.low, self.high)
@@ -142,6 +160,11 @@ class Shims(Slide):
 
     fitted: float
     sizes: tuple[float, ...]
+
+    @property
+    def grain(self) -> float:
+        """The thinnest shim."""
+        return min(self.sizes)
 
     @cached_property
     def stacks(self) -> dict[float, tuple[float, ...]]:
@@ -193,6 +216,11 @@ class Eccentric(Adjuster):
         """Two: along `towards` and along `across`."""
         return 2
 
+    @property
+    def grain(self) -> float:
+        """From mark to mark, round its hole."""
+        return self.step * self.throw
+
     def moved(self, setting: float) -> Array:
         """How far along `towards` and `across`, mm."""
         return self.throw * np.array([np.cos(setting) - 1.0, np.sin(setting)])
@@ -201,6 +229,10 @@ class Eccentric(Adjuster):
         """The same for a rad."""
         return self.throw * np.array([-np.sin(setting), np.cos(setting)])
 
+    def clockwise_along(self, setting: float) -> bool:
+        """Whether the turn to a setting is clockwise as one looks along the axis."""
+        return bool(setting * np.dot(np.cross(self.axis, self.towards), self.across) > 0.0)
+
     def near(self, setting: float) -> tuple[float, ...]:
         """The next marks."""
         return _steps(setting, self.step, self.low, self.high)
@@ -208,9 +240,13 @@ class Eccentric(Adjuster):
 
 @dataclass(frozen=True, kw_only=True)
 class Perch(Adjuster):
-    """The seat of a coilover's spring: `pitch` mm a turn, `step` the least turn, positive towards the spring."""
+    """The seat of a coilover's spring: `pitch` mm a turn, `step` the least turn, positive towards the spring.
+
+    `preload` is by how many mm it squeezes the spring at full extension now.
+    """
 
     coilover: str
+    preload: float
     pitch: float
     step: float
     left_hand: bool
@@ -220,10 +256,15 @@ class Perch(Adjuster):
         """None: it moves the wheel through the balance of its spring."""
         return 0
 
+    @property
+    def grain(self) -> float:
+        """A step of its thread."""
+        return self.step * self.pitch
+
     def turns(self, setting: float) -> float:
         """Turns at a setting; positive towards the spring."""
         return setting / self.pitch
 
     def near(self, setting: float) -> tuple[float, ...]:
         """Whole steps of a turn."""
-        return _steps(setting, self.step * self.pitch, self.low, self.high)
+        return _steps(setting, self.grain, self.low, self.high)

@@ -13,7 +13,7 @@ from model.adjusters import Adjuster
 from model.limits import LEAST_THREAD
 from model.mechanism import FRAME, End
 from model.naming import SIDES
-from model.spatial import Array, across, rotation_about, turn, unit
+from model.spatial import Array, across, norm, rotation_about, turn, unit
 from model.units import MM_PER_INCH
 from model.workbench import Workbench
 
@@ -112,14 +112,25 @@ def _thread(
         low=-low,
         high=high,
         link=full,
+        length=float(norm(link.ends[1].at - link.ends[0].at)),
         lead=pitch * (2.0 if both else 1.0),
         step=entry.turns or (HALF_TURN if turning is made.Turning.END else FLAT),
         turning=turning,
         end=end,
         left_hand=not both and left == end,
         hand_known=entry.left_hand is not None,
+        end_words=_end_words(link.ends[0].at, link.ends[1].at),
         threads=threads,
     )
+
+
+def _end_words(one: Array, other: Array) -> tuple[str, str]:
+    """What a person calls two ends at (3,) and (3,)."""
+    longest = int(np.abs(one - other).argmax())
+    if longest == 1 and one[1] * other[1] > 0.0:  # both on one side of the vehicle
+        return ("outer", "inner") if abs(one[1]) > abs(other[1]) else ("inner", "outer")
+    first, second = (("front", "rear"), ("left", "right"), ("upper", "lower"))[longest]
+    return (first, second) if one[longest] > other[longest] else (second, first)
 
 
 def _perch(
@@ -141,6 +152,7 @@ def _perch(
         low=max(low, -coilover.spring.preload),
         high=high,
         coilover=full,
+        preload=coilover.spring.preload,
         pitch=(entry.pitch or 0.0) * bench.mm,
         step=entry.turns or HALF_TURN,
         left_hand=entry.left_hand == "perch",

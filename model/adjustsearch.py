@@ -33,8 +33,8 @@ Mask = NDArray[np.bool_]
 Index = NDArray[np.intp]
 # Chooses among settings that do as well; what it adds to a want is a share of ε² of what is turned.
 LEAST_TURNING = 1e-6
-# What is kept where it can be: its miss counts as this share of a want's, and as much more when settings are rounded.
-KEEPING, KEEPING_ROUNDED = 1e-3, 0.3
+# What is kept where it can be counts as this share of a want; where settings are rounded, as much as one.
+KEEPING = 1e-3
 # By how much each counts: no one feels some mm of wheelbase.
 KEPT = {
     "camber": 1.0,
@@ -47,7 +47,7 @@ KEPT = {
     "wheelbase change": 0.1,
 }
 # Mm, weighted, that what is kept may stray more for an adjuster less to turn.
-STRAY = 1.0
+STRAY = 2.0
 # Mm a setting may go in one step where the scene gives it no bound.
 LONGEST_STEP = 40.0
 # Mm, weighted: a hundredth of what a tape shows.
@@ -142,7 +142,7 @@ def search(bench: Bench, start: Stand, aim: Aim, playing: Mask, *, riding: bool)
 def fewest(bench: Bench, start: Stand, aim: Aim, playing: Mask, *, riding: bool) -> Mask:
     """Those of the adjusters that may be turned (A,) without which the wants would be missed by more.
 
-    By the slopes at the start; both sides of one entry stay or go together, and what would be turned least goes first.
+    By the slopes at the start; both sides of one entry stay or go together, and what is set most coarsely goes first.
     """
     slopes = slopes_of(bench, start, riding=riding)
 
@@ -153,14 +153,11 @@ def fewest(bench: Bench, start: Stand, aim: Aim, playing: Mask, *, riding: bool)
         return np.array([np.linalg.norm(missed), np.linalg.norm(strayed)])
 
     allowed = foretold(playing) + np.array([REACHED, STRAY])
-    size = np.abs(_step(bench, start, aim, playing, riding=riding)) * _mm(bench)
-    entries = {
-        each.entry: [k for k, other in enumerate(bench.adjusters) if other.entry == each.entry]
-        for each in bench.adjusters
-    }
-    for numbers in sorted(entries.values(), key=lambda numbers: float(size[numbers].max())):
+    numbers = range(len(bench.adjusters))
+    entries = {each.entry: [k for k in numbers if bench.adjusters[k].entry == each.entry] for each in bench.adjusters}
+    for own in sorted(entries.values(), key=lambda own: -sum(bench.adjusters[number].grain for number in own)):
         without = playing.copy()
-        without[numbers] = False
+        without[own] = False
         if without.any() and (foretold(without) <= allowed).all():
             playing = without
     return playing
@@ -170,7 +167,7 @@ def rounded(bench: Bench, exact: Stand, aim: Aim, playing: Mask, *, riding: bool
     """The settings (A,) next to the exact ones that the adjusters can be put to and that miss the wants by least."""
     slopes = slopes_of(bench, exact, riding=riding)
     wanted = aim.weights[:, None] * slopes[aim.rows]
-    kept = KEEPING_ROUNDED * aim.kept_weights[:, None] * slopes[aim.kept_rows]
+    kept = aim.kept_weights[:, None] * slopes[aim.kept_rows]
     numbers = np.flatnonzero(playing)
     choices = [bench.adjusters[number].near(float(exact.settings[number])) for number in numbers]
     settings = exact.settings.copy()
@@ -181,7 +178,7 @@ def rounded(bench: Bench, exact: Stand, aim: Aim, playing: Mask, *, riding: bool
     every = np.array(list(product(*choices))).reshape(-1, len(numbers))
     off = every - exact.settings[numbers]
     missed = aim.missed(exact) + off @ wanted[:, numbers].T
-    strayed = KEEPING_ROUNDED * aim.strayed(exact) + off @ kept[:, numbers].T
+    strayed = aim.strayed(exact) + off @ kept[:, numbers].T
     miss = np.hypot(np.linalg.norm(missed, axis=1), np.linalg.norm(strayed, axis=1))
     # Of what misses alike, what is turned least.
     cost = miss + LEAST_TURNING * np.abs(every * _mm(bench)[numbers]).sum(axis=1)

@@ -55,6 +55,13 @@ def edited(data: Mapping[str, Any], changes: Sequence[Edit]) -> dict[str, Any]:
     return new
 
 
+def rebuilt(scene: Scene, changes: Sequence[Edit]) -> Scene:
+    """The scene with changes made."""
+    return Scene.model_validate(
+        edited(scene.model_dump(by_alias=True, exclude_unset=True, exclude={"variant"}), changes)
+    )
+
+
 class _Moved:
     """A scene and where its parts have gone."""
 

@@ -58,14 +58,14 @@ def built(data: Mapping[str, Any]) -> Mechanism:
 
 
 def without_hangers(data: Mapping[str, Any]) -> dict[str, Any]:
-    """A copy of a scene's data without anti-roll bars, their end links and hoses."""
+    """A copy of a scene's data without anti-roll bars, their end links, hoses and adjusters."""
     bars = data.get("bar", {})
     links = {
         name: link
         for name, link in data.get("link", {}).items()
         if not {link["from"]["on"], link["to"]["on"]} & bars.keys()
     }
-    return copy.deepcopy(dict(data) | {"bar": {}, "hose": {}, "link": links})
+    return copy.deepcopy(dict(data) | {"bar": {}, "hose": {}, "adjust": {}, "link": links})
 
 
 def travel_of(mechanism: Mechanism, values: Array) -> Travel:
