@@ -13,6 +13,7 @@ from model.cycles import Cycle
 from model.measures import GAP, Quantity
 from model.mechanism import Mechanism
 from model.motionratio import MotionRatio, motion_ratios
+from model.mounting import FrameLoads, Mounting, frame_loads, frequency, mountings
 from model.reaches import Reach
 from model.review import Review
 from model.spatial import Array
@@ -47,12 +48,17 @@ class Better(StrEnum):
 
 @dataclass(frozen=True)
 class Moved:
-    """A point by its name that is on the same part in both, and where it is at ride height (3,) in mm in either."""
+    """A point by its name, and where it is at ride height (3,) in mm in either; `on` and `now_on` are what holds it.
+
+    `joint` says that a member is bolted there, and not only a shape of the frame drawn through it.
+    """
 
     name: str
     on: str
+    now_on: str
     first: Array
     second: Array
+    joint: bool = True
 
     @property
     def distance(self) -> float:
@@ -87,12 +93,18 @@ class Change:
 
 @dataclass(frozen=True)
 class Comparison:
-    """Two reviewed suspensions, the points that moved, farthest first, and what changed, most telling first."""
+    """Two reviewed suspensions, the points that moved, farthest first, and what changed, most telling first.
+
+    `mountings` are coilovers of the same name in both; `frequencies` in Hz and `loads` on the frame are of either.
+    """
 
     first: Review
     second: Review
     moved: tuple[Moved, ...]
     changes: tuple[Change, ...]
+    mountings: tuple[tuple[Mounting, Mounting], ...] = ()
+    frequencies: tuple[float | None, float | None] = (None, None)
+    loads: tuple[FrameLoads, FrameLoads] = (FrameLoads({}, {}), FrameLoads({}, {}))
 
 
 def compare(first: Review, second: Review) -> Comparison:
@@ -105,14 +117,41 @@ def compare(first: Review, second: Review) -> Comparison:
     ]
     # Of a left part and a right one the last digits differ: they stay in the order in which they came.
     changes.sort(key=lambda change: (-change.weight[0], -round(change.weight[1], 6)))
-    return Comparison(first, second, moved_points(one, other), tuple(changes))
+    ours, others = mountings(one), mountings(other)
+    return Comparison(
+        first,
+        second,
+        moved_points(one, other),
+        tuple(changes),
+        mountings=tuple(
+            (mine, theirs)
+            for mine, theirs in _paired(ours, others, lambda each: each.coilover)
+            if mine is not None and theirs is not None
+        ),
+        frequencies=(frequency(one, ours), frequency(other, others)),
+        loads=(frame_loads(one), frame_loads(other)),
+    )
 
 
 def moved_points(first: Mechanism, second: Mechanism) -> tuple[Moved, ...]:
-    """Points of the same name on the same part that are not at the same place, farthest first."""
-    places = {(name, on): at for name, on, at in second.points}
-    both = (Moved(name, on, at, places[name, on]) for name, on, at in first.points if (name, on) in places)
-    return tuple(sorted((each for each in both if each.distance > SAME_PLACE), key=lambda each: -each.distance))
+    """Points of the same name that are not at the same place on the same part: joints first, then farthest first."""
+    places = {name: (on, at) for name, on, at in second.points}
+    ends = _ends(first)
+    both = (
+        Moved(name, on, places[name][0], at, places[name][1], joint=tuple(at.tolist()) in ends)
+        for name, on, at in first.points
+        if name in places
+    )
+    moved = (each for each in both if each.distance > SAME_PLACE or each.on != each.now_on)
+    return tuple(sorted(moved, key=lambda each: (not each.joint, -each.distance)))
+
+
+def _ends(mechanism: Mechanism) -> set[tuple[float, ...]]:
+    """The places at which members are bolted to something."""
+    ends = [end for link in mechanism.links for end in link.ends]
+    ends += [end for arm in mechanism.arms for end in arm.ends]
+    ends += [end for unit in mechanism.coilovers for end in (unit.top, unit.bottom)]
+    return {tuple(end.at.tolist()) for end in ends}
 
 
 def _findings(first: Review, second: Review) -> Iterator[Change]:
@@ -122,7 +161,10 @@ def _findings(first: Review, second: Review) -> Iterator[Change]:
     parts = {finding.part for finding in first.verdict.findings} & {finding.part for finding in second.verdict.findings}
     for one, other in _paired(first.verdict.findings, second.verdict.findings, name):
         if one is None or other is None:
-            yield _lone(one, other, parts)
+            # Of two that are clear of each other, that they stay farther apart still in the other one is no news.
+            known = one or other
+            if known is None or known.what != GAP or known.state in BAD:
+                yield _lone(one, other, parts)
             continue
         if one.state is State.LOCKED and other.state is State.LOCKED:
             continue  # where exactly either locks first hangs on the grid; `Reach` tells how far each gets

@@ -322,3 +322,16 @@ def plain_end(at: Array, on: str, bolt: Array, kind: JointKind = JointKind.ROD_E
     return End(
         f"at {on}", f"on {on}", np.asarray(at, dtype=float), on, plain_joint(kind), np.asarray(bolt, dtype=float)
     )
+
+
+# Where the pickup's lower links are bolted, mm.
+LOWER_FRONT, LOWER_REAR = np.array([930.0, 360.0, 480.0]), np.array([40.0, 530.0, 345.0])
+
+
+def on_link(share: float, off: float = 0.0) -> dict[str, Any]:
+    """The pickup with its coilovers' feet on the lower links, a share of the way from the frame to the axle."""
+    data = copy.deepcopy(scene_data("tarn_rear"))
+    foot = LOWER_FRONT + share * (LOWER_REAR - LOWER_FRONT) + [0.0, 0.0, off]
+    data["points"] |= {"coilover_foot": foot.tolist(), "coilover_top": [*foot[:2].tolist(), 1090.0]}
+    data["coilover"]["coilover"]["bottom"]["on"] = "lower link"
+    return data

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rich.console import Group
+from rich.console import Group, RenderableType
 from rich.text import Text
 
 from model.comparison import Comparison
 from model.units import Length
 from viz.cautions import CAUTIONS
 from viz.comparewords import FIRST, SECOND, changes_table, moved_table, over_lines
+from viz.loadwords import SPRING_CAUTION
+from viz.mountwords import answer_lines, force_table, mount_table
 from viz.report import section_parts, verdict_line
 from viz.tables import Section
 
@@ -24,14 +26,18 @@ def comparison_tables(compared: Comparison, names: Sequence[str], units: Length)
             (SECOND, names[1], compared.second, verdict_line(compared.second.verdict)),
         )
     ]
-    moved, changes = moved_table(compared, units), changes_table(compared, units)
-    told = [
-        *(section_parts(Section("", (moved,)))[1:] if moved.rows else [Text("No point of the same name has moved.\n")]),
-        *(
-            section_parts(Section("", (changes,)))[1:]
-            if changes.rows
-            else [Text("Nothing that is measured changes.\n")]
-        ),
-    ]
-    summary = [Text(line, "bold") for line in over_lines(compared)]
-    return Group(*heads, *summary, Text(), *told, Text(CAUTIONS[0], "dim"))
+    told: list[RenderableType] = []
+    for table, otherwise in (
+        (moved_table(compared, units), "No point of the same name has moved."),
+        (mount_table(compared, units), ""),
+        (force_table(compared, units), ""),
+        (changes_table(compared, units), "Nothing that is measured changes."),
+    ):
+        if table.rows:
+            told += section_parts(Section("", (table,)))[1:]
+        elif otherwise:
+            told.append(Text(f"{otherwise}\n"))
+    summary = [Text(line, "bold") for line in (*answer_lines(compared, units), *over_lines(compared))]
+    return Group(
+        *heads, Text(), *summary, Text(), *told, *(Text(line, "dim") for line in (CAUTIONS[0], SPRING_CAUTION))
+    )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from model.comparison import Better, Change, Comparison, Moved
+from model.comparison import Better, Change, Comparison, Moved, Subject
 from model.cycles import Cycle
 from model.measures import GAP
 from model.motionratio import MotionRatio
@@ -24,27 +24,24 @@ CHANGES = ("what", FIRST, SECOND, "better")
 LEAST_MOVE = 0.05
 TYPICAL_NOTE = "* typical limit, not the part maker's."
 LONE_NOTE = "Not there: only one of the two has it."
-RATIO_NOTE = (
-    "A motion ratio is mm of coilover per mm of wheel, at ride height and from the lowest to the highest over the "
-    "travel. Neither is better by itself: another ratio wants another spring and damper."
-)
 
 
 def moved_table(compared: Comparison, units: Length) -> TextTable:
     """Which points are elsewhere in the second, and how far which way."""
-    rows = [(each.name, each.on, units.text(each.distance), move_text(each, units)) for each in compared.moved]
+    rows = [
+        (each.name, _holder_text(each), units.text(each.distance), move_text(each, units)) for each in compared.moved
+    ]
     return TextTable("Points that moved from A to B", ("point", "on", "by", "which way"), both_sides(rows))
 
 
 def changes_table(compared: Comparison, units: Length) -> TextTable:
-    """What is not the same in both, most telling first."""
-    rows = [change_row(change, units) for change in compared.changes]
+    """What is not the same in both, most telling first; ratios of coilovers stand with their springs."""
+    rows = [change_row(change, units) for change in compared.changes if change.subject is not Subject.RATIO]
     told = both_sides([row for row in rows if row[1] != row[2]])
     cells = [cell for row in told for cell in row]
     notes = (
         ("*" in "".join(cells), TYPICAL_NOTE),
         (any(cell == NOT_THERE for cell in cells), LONE_NOTE),
-        (any("motion ratio" in cell for cell in cells), RATIO_NOTE),
     )
     return TextTable("What that changes", CHANGES, told, " ".join(note for shown, note in notes if shown))
 
@@ -100,6 +97,15 @@ def _cell(thing: Finding | Reach | MotionRatio, units: Length) -> str:
             return f"{amount_text(thing, thing.usable, units)} of {amount_text(thing, thing.asked, units)}"
         case MotionRatio():
             return f"{thing.ride:.3f} ({thing.lowest:.2f} to {thing.highest:.2f})"
+
+
+def _holder_text(moved: Moved) -> str:
+    return moved.on if moved.on == moved.now_on else f"{bare(moved.now_on)} instead of {bare(moved.on)}"
+
+
+def bare(name: str) -> str:
+    """A part's name without its side."""
+    return name.removeprefix("left ").removeprefix("right ")
 
 
 def move_text(moved: Moved, units: Length) -> str:

@@ -24,6 +24,7 @@ from viz.encoders import Film, encoder_for
 from viz.files import whole_file
 from viz.film import Frames, GapsAt, Progress, Runs, Shot, camera_of, changes, followed_measure, write_frames
 from viz.labels import Scale
+from viz.mountwords import answer_lines
 from viz.stage import Stage
 from viz.still import PNG_EFFORT, check_size
 from viz.views import Camera, is_gap, is_named, joint_name, named_view
@@ -115,6 +116,11 @@ class _Pair:
             camera = _camera(stages, view, sides[0].gaps)
             for stage in stages:
                 stage.aim(camera)
+            # What is of glass in one half is in the other too, so that only what differs looks different.
+            glass = stages[0].glass | stages[1].glass
+            for stage in stages:
+                if stage.glass != glass:
+                    stage.aim(camera, glass)
             self._stack = stack.pop_all()
         self._stages = stages
         self._frames = [
@@ -131,9 +137,10 @@ class _Pair:
     def shot(self, pose: int) -> list[tuple[Shot, Array]]:
         """Draw a pose of both, and say where points that moved are and would be (k, 2, 2) in px."""
         shots = []
-        for side, stage, frames in zip(self._sides, self._stages, self._frames, strict=True):
+        marked = [moved for moved in self._compared.moved if moved.joint] or self._compared.moved
+        for number, (stage, frames) in enumerate(zip(self._stages, self._frames, strict=True)):
             shot = frames.shot(pose)
-            places = np.array([_places(side.poses, pose, moved) for moved in self._compared.moved]).reshape(-1, 2, 3)
+            places = np.array([_places(stage, pose, moved, number) for moved in marked]).reshape(-1, 2, 3)
             shots.append((shot, stage.project(places)))
         return shots
 
@@ -191,11 +198,18 @@ def _camera(stages: Sequence[Stage], view: str, gaps: GapsAt | None) -> Camera:
     return named_view(view, np.concatenate([stage.cloud() for stage in stages]), size[0] / size[1])
 
 
-def _places(poses: Poses, pose: int, moved: Moved) -> Array:
-    """Where a point is in a pose, as it is in the first and as it is in the second, on the same part (2, 3)."""
-    body = poses.mechanism.body_number(moved.on)
-    both = np.stack([moved.first, moved.second])
-    return np.asarray(both @ poses.rotation[body, pose].T + poses.translation[body, pose])
+def _places(stage: Stage, pose: int, moved: Moved, own: int) -> Array:
+    """Where a point is in a pose of one of the two, as it is in the first and as it is in the second (2, 3).
+
+    Each is carried by what holds it; the other one's by what holds the point here where that part is not there.
+    """
+    parts, holders = stage.posture.parts, (moved.on, moved.now_on)
+    here = holders[own]
+    carried = [
+        parts[on if on in parts else here].point(at)[pose]
+        for on, at in zip(holders, (moved.first, moved.second), strict=True)
+    ]
+    return np.array(carried)
 
 
 def _draw_moved(half: Image.Image, places: Array, own: int) -> None:
@@ -229,8 +243,10 @@ def _table(compared: Comparison, width: int, units: Length, rows: int) -> Image.
     scale = Scale.of((width, round(width / 1.6)))
     text = max(10, round(0.86 * scale.text))
     moved, changes = moved_table(compared, units), changes_table(compared, units)
-    shown = changes.rows[:rows]
-    height = round((1 + len(shown) + 2 * EDGE + 0.4) * ROW * text)
+    # The answer stands first; what it leaves of the rows goes to what changes most.
+    answer = answer_lines(compared, units)[: rows // 2]
+    shown = changes.rows[: rows - len(answer)]
+    height = round((1 + 1.05 * len(answer) + len(shown) + 2 * EDGE + 0.4) * ROW * text)
     strip = Image.new("RGB", (width, height + round(ROW * text)), style.PAPER)
     draw = ImageDraw.Draw(strip)
     bold, plain = style.font(text, bold=True), style.font(text)
@@ -240,6 +256,9 @@ def _table(compared: Comparison, width: int, units: Length, rows: int) -> Image.
     draw_fitted(draw, (pad, y), f"Moved from {FIRST} to {SECOND}: {told}", bold, style.MOVED, width - 2 * pad)
     edges = [pad + share * (width - 2 * pad) for share in COLUMNS]
     y += 1.25 * ROW * text
+    for line in answer:
+        draw_fitted(draw, (pad, y), line, bold, style.INK, width - 2 * pad)
+        y += 1.05 * ROW * text
     left_out = len(changes.rows) - len(shown)
     heads = (f"what changes{f' ({left_out} more not shown)' * (left_out > 0)}", *changes.heads[1:])
     for row, font, ink in [(heads, bold, style.QUIET_INK), *((row, plain, style.INK) for row in shown)]:

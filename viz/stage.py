@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from types import TracebackType
 from typing import Any, Self
 
@@ -79,6 +79,7 @@ class Stage:
         self._kept = np.zeros((0, 3))
         self._camera: Camera | None = None
         self.cut = Cut()
+        self.glass: set[str] = set()
         self.show(0)
 
     def __enter__(self) -> Self:
@@ -155,8 +156,8 @@ class Stage:
             target.SetParallelScale(camera.half_height)
         target.SetViewAngle(VIEW_ANGLE)
 
-    def aim(self, camera: Camera) -> None:
-        """Point the camera; wheels that would hide a joint from it turn to glass."""
+    def aim(self, camera: Camera, glass: Collection[str] = ()) -> None:
+        """Point the camera; wheels that would hide a joint from it, and those named, turn to `glass`."""
         self.look(camera)
         # What hides a gap is cut away instead.
         hiding = hiding_wheels(self.poses.mechanism, self.posture, self._pose, camera) if camera.gap is None else {}
@@ -164,7 +165,8 @@ class Stage:
         for actor in (actor for pad in self._pads for actor in pad):
             actor.SetVisibility(not camera.close)
         self._parts.clear_the_view(camera, self._now(), self._wheels)
-        self._glass.turn([name for name, hides in hiding.items() if hides and name not in kept], close=camera.close)
+        self.glass = {name for name, hides in hiding.items() if hides or name in glass} - kept
+        self._glass.turn(self.glass, close=camera.close)
         self._open_up(camera)
         self._plotter.renderer.ResetCameraClippingRange()
 

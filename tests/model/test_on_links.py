@@ -7,11 +7,10 @@ no moment about that line, so that a force beside it turns the link until someth
 from __future__ import annotations
 
 import copy
-from typing import Any
 
 import numpy as np
 import pytest
-from zoo import built, scene_data, travel_of
+from zoo import LOWER_FRONT, LOWER_REAR, built, on_link, scene_data, travel_of
 
 from model.errors import SceneError
 from model.members import posture
@@ -19,17 +18,6 @@ from model.motionratio import motion_ratios
 from model.rates import shortening
 from model.solver import solve
 from model.tangents import part_velocity, point_velocity, velocities
-
-LOWER_FRONT, LOWER_REAR = np.array([930.0, 360.0, 480.0]), np.array([40.0, 530.0, 345.0])
-
-
-def on_link(share: float, off: float = 0.0) -> dict[str, Any]:
-    """The pickup with its coilovers' feet on the lower links, a share of the way from the frame to the axle."""
-    data = copy.deepcopy(scene_data("tarn_rear"))
-    foot = LOWER_FRONT + share * (LOWER_REAR - LOWER_FRONT) + [0.0, 0.0, off]
-    data["points"] |= {"coilover_foot": foot.tolist(), "coilover_top": [*foot[:2].tolist(), 1090.0]}
-    data["coilover"]["coilover"]["bottom"]["on"] = "lower link"
-    return data
 
 
 def test_the_ratio_on_a_link_is_what_poses_solved_again_differ_by() -> None:

@@ -11,11 +11,12 @@ import imageio_ffmpeg
 import numpy as np
 import pytest
 from PIL import Image
-from zoo import built, scene_data
+from zoo import built, on_link, scene_data
 
 from model.comparison import Comparison, Moved, compare
 from model.cycles import Cycle
 from model.errors import CallError, DrawingError
+from model.mounting import same_rate
 from model.poses import Poses
 from model.review import review
 from model.solver import solve
@@ -23,6 +24,7 @@ from model.travel import common, cycle, grid, single
 from model.units import Length
 from viz import style
 from viz.comparewords import changes_table, move_text, moved_table
+from viz.mountwords import answer_lines, force_table, mount_table
 from viz.sidebyside import Side, film_side_by_side, write_side_by_side
 
 SHIFT = 54.0
@@ -63,7 +65,7 @@ def sides_of(compared: Comparison, frames: int = 1) -> tuple[Side, Side]:
 def test_which_way_a_point_moved_is_told_from_the_middle_of_the_vehicle(
     first: tuple[float, ...], second: tuple[float, ...], words: str
 ) -> None:
-    moved = Moved("x", "frame", np.array(first, dtype=float), np.array(second, dtype=float))
+    moved = Moved("x", "frame", "frame", np.array(first, dtype=float), np.array(second, dtype=float))
     assert move_text(moved, Length.MM) == words
 
 
@@ -76,12 +78,54 @@ def test_the_tables_say_what_moved_and_who_is_better(compared: Comparison) -> No
     assert first.endswith("of 15.0°, over")
     assert second.endswith("of 15.0°, clear")
     assert better == "B"
-    assert rows["left and right coilover: motion ratio, crossed up"][2] == "–"
-    assert "Neither is better by itself" in changes.note
     assert ("* typical limit" in changes.note) == any("*" in cell for row in changes.rows for cell in row)
     # What prints alike is no change, and a floor is not told as a share.
     assert all(row[1] != row[2] for row in changes.rows)
     assert not any("of at least" in cell for row in changes.rows for cell in row)
+
+
+def test_the_answer_stands_first_in_sentences(compared: Comparison) -> None:
+    sentences = answer_lines(compared, Length.MM)
+    (one, other), *_ = compared.mountings
+    assert sentences[0] == (
+        f"For each mm of wheel the coilover moves {one.ratio:.2f} mm in A and {other.ratio:.2f} mm in B."
+    )
+    rate = same_rate(one, other)
+    assert rate is not None
+    assert sentences[1].startswith(f"For the same wheel rate and ride frequency B needs a spring of {rate:.1f} N/mm, ")
+    assert sentences[2].startswith("It pushes the frame with ")
+    assert "lbf/in" in answer_lines(compared, Length.INCH)[1]
+    assert answer_lines(compare(compared.first, compared.first), Length.MM) == ()
+
+
+def test_a_spring_that_bends_the_link_it_stands_on_is_told() -> None:
+    reviews = []
+    for scene in (scene_data("tarn_rear"), on_link(0.8)):
+        mechanism = built(scene)
+        reviews.append(review(solve(mechanism, grid(mechanism, 3, 3))))
+    found = compare(*reviews)
+    assert answer_lines(found, Length.MM)[-1] == (
+        "In B the spring bends the lower link that it stands on, which has to be made for that."
+    )
+    (row,) = (row for row in moved_table(found, Length.MM).rows if row[0] == "left and right coilover_foot")
+    assert row[1] == "lower link instead of axle"
+
+
+def test_springs_and_forces_have_tables_of_their_own(compared: Comparison) -> None:
+    springs = {row[0]: row[1:] for row in mount_table(compared, Length.MM).rows}
+    (one, other), *_ = compared.mountings
+    assert springs["left and right coilover: mm for each mm of wheel"][:2] == (f"{one.ratio:.3f}", f"{other.ratio:.3f}")
+    assert springs["left and right coilover: the same, crossed up"][2] == "–"
+    assert springs["left and right coilover: spring"][:2] == ("14.0 N/mm", "14.0 N/mm")
+    forces = force_table(compared, Length.MM)
+    rows = {row[0]: row[1:] for row in forces.rows}
+    first, second, better = rows["left and right coilover, at frame: at rest"]
+    assert first.startswith(f"{np.linalg.norm(compared.loads[0].rest['left coilover', 'at frame'].force):.0f} N: ")
+    sizes = [float(cell.split(" ")[0]) for cell in (first, second)]
+    assert better == ("–" if abs(sizes[0] - sizes[1]) <= 0.05 * max(sizes) else "AB"[int(np.argmin(sizes))])
+    assert "not a strength check" in forces.note
+    same = compare(compared.first, compared.first)
+    assert (mount_table(same, Length.MM).rows, force_table(same, Length.MM).rows) == ((), ())
 
 
 @pytest.mark.drawing
