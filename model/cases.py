@@ -2,20 +2,53 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, Self
+from typing import Annotated, Any, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, PlainValidator, WithJsonSchema, model_validator
 
-from model.fields import LARGEST, NotNegative, Share, Table
+from model.fields import LARGEST, NotNegative, Share, SidedFactor, Table, is_number
 
-Factor = Annotated[float, Field(ge=0, le=20, allow_inf_nan=False)]
-Height = Literal["ride", "bump", "droop"] | Annotated[float, Field(ge=-LARGEST, le=LARGEST, allow_inf_nan=False)]
+PLACES, SETTLED = ("ride", "bump", "droop"), "settled"
+Height = str | float
+
+
+def _heights(value: Any) -> tuple[Height, Height]:
+    """Where the left and the right wheel stand."""
+    both = value if isinstance(value, list | tuple) else [value, value]
+    settled = value == SETTLED
+    if len(both) != 2 or not all(settled or each in PLACES or _is_height(each) for each in both):
+        raise ValueError(
+            'expected "ride", "bump", "droop", "settled" or a height above ride height, or two in brackets for '
+            "left and right, such as [20, -20]"
+        )
+    left, right = (each if isinstance(each, str) else float(each) for each in both)
+    return left, right
+
+
+def _is_height(value: Any) -> bool:
+    return is_number(value) and abs(value) <= LARGEST
+
+
+_ONE = [{"enum": list(PLACES)}, {"type": "number", "minimum": -LARGEST, "maximum": LARGEST}]
+Heights = Annotated[
+    tuple[Height, Height],
+    PlainValidator(_heights),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"enum": [SETTLED]},
+                *_ONE,
+                {"type": "array", "items": {"anyOf": _ONE}, "minItems": 2, "maxItems": 2},
+            ]
+        }
+    ),
+]
 
 
 class Case(Table):
     """One load case: the ground's forces on each wheel, and where the wheels stand."""
 
-    vertical: Factor | Annotated[list[Factor], Field(min_length=2, max_length=2)] = Field(
+    vertical: SidedFactor = Field(
         1.0, description="how often the weight that the wheel carries at rest: of both wheels, or [left, right]"
     )
     brake: NotNegative = Field(0.0, description="braking force, as a share of the vertical force")
@@ -24,10 +57,10 @@ class Case(Table):
         0.0,
         description="side force, as a share of the vertical force; positive pushes the tyres to the left",
     )
-    at: Height | Annotated[list[Height], Field(min_length=2, max_length=2)] = Field(
-        "ride",
-        description="where the wheels stand: at ride height, full bump, full droop, or this far above ride height; "
-        "both alike, or [left, right]",
+    at: Heights = Field(
+        ("ride", "ride"),
+        description="where the wheels stand: at ride height, full bump, full droop, this far above ride height, or "
+        "settled on their springs and anti-roll bar under the load; both alike, or [left, right]",
     )
 
     @model_validator(mode="after")
@@ -44,11 +77,4 @@ class Case(Table):
     @property
     def factors(self) -> tuple[float, float]:
         """How often what it carries at rest the left and the right wheel carry."""
-        left, right = self.vertical if isinstance(self.vertical, list) else (self.vertical, self.vertical)
-        return left, right
-
-    @property
-    def heights(self) -> tuple[str | float, str | float]:
-        """Where the left and the right wheel stand, in the scene's own unit."""
-        left, right = self.at if isinstance(self.at, list) else (self.at, self.at)
-        return left, right
+        return self.vertical if isinstance(self.vertical, tuple) else (self.vertical, self.vertical)

@@ -104,13 +104,13 @@ def case(bench: Workbench, name: str, entry: Case) -> made.LoadCase:
         bench.names.complain(
             where, "drives, and no wheel is driven; add driven = true to the wheel, or leave drive out."
         )
-    for height in entry.heights:
+    for height in entry.at:
         if not isinstance(height, str) and not -travel.droop <= height <= travel.bump:
             bench.names.complain(
                 f"{where} at",
                 f"is {height:g}, expected a height inside [travel], {-travel.droop:g} to {travel.bump:g}; correct it.",
             )
-    left, right = (height if isinstance(height, str) else height * bench.mm for height in entry.heights)
+    left, right = (height if isinstance(height, str) else height * bench.mm for height in entry.at)
     return made.LoadCase(name, entry.factors, entry.brake, entry.drive, entry.side, (left, right))
 
 

@@ -132,6 +132,7 @@ SidedPositive = Annotated[
 ]
 SidedAway = Annotated[float | tuple[float, float], PlainValidator(_sided(-LARGEST, 0.0)), _sided_schema(-LARGEST, 0.0)]
 SidedTurn = Annotated[float | tuple[float, float], PlainValidator(_sided(-180.0, 180.0)), _sided_schema(-180.0, 180.0)]
+SidedFactor = Annotated[float | tuple[float, float], PlainValidator(_sided(0.0, 20.0)), _sided_schema(0.0, 20.0)]
 SidedAngle = Annotated[float | tuple[float, float], PlainValidator(_sided(-15.0, 15.0)), _sided_schema(-15.0, 15.0)]
 FullTurn = Annotated[float, Field(ge=-360, le=360, allow_inf_nan=False)]
 Share = Annotated[float, Field(ge=-10, le=10, allow_inf_nan=False)]

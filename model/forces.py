@@ -8,7 +8,7 @@ would have to have (`model.statics`). Forces are for comparison and no check of 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -21,10 +21,12 @@ from model.mechanism import FRAME, Bar, Coilover, LoadCase, Mechanism
 from model.members import ArmMotion, Posture, posture
 from model.poses import Poses, Status
 from model.pushes import Push, by_two_pivots, force_at, push, sum_of
-from model.rates import rate_of, spring_force
+from model.rates import rate_of, spring_force, strained_coilovers
+from model.settling import settled
 from model.solver import solve
 from model.spatial import Array, dot, norm, unit
 from model.statics import solve_statics
+from model.tangents import velocities
 
 
 @dataclass(frozen=True, eq=False)
@@ -151,8 +153,11 @@ def loads_of(mechanism: Mechanism, case: LoadCase) -> CaseLoads:
 
 def all_loads(mechanism: Mechanism, cases: Sequence[LoadCase]) -> tuple[CaseLoads, ...]:
     """The forces of several load cases, solved together; raises as `loads_of`."""
-    ground = ground_of(mechanism, cases)
-    poses = solve(mechanism, travel_to(mechanism, cases))
+    ground, travel, stands = ground_of(mechanism, cases), travel_to(mechanism, cases), list(cases)
+    for number, case in enumerate(cases):
+        if case.settles:
+            stands[number], travel.values[number] = _settled(mechanism, case)
+    poses = solve(mechanism, travel)
     for case, status in zip(cases, poses.status, strict=True):
         if status != Status.SOLVED:
             raise CallError(
@@ -160,7 +165,25 @@ def all_loads(mechanism: Mechanism, cases: Sequence[LoadCase]) -> tuple[CaseLoad
             )
     now = posture(poses)
     found = forces_in(poses, now, ground)
-    return tuple(_case(case, poses, now, found, number) for number, case in enumerate(cases))
+    return tuple(_case(case, poses, now, found, number) for number, case in enumerate(stands))
+
+
+def _settled(mechanism: Mechanism, case: LoadCase) -> tuple[LoadCase, Array]:
+    """Heights (D,) at which springs and bars hold a case; a typical one that they cannot hold stands at ride height."""
+
+    def push_up(poses: Poses) -> Array:
+        found = forces_in(poses, posture(poses), ground_of(mechanism, [case] * len(poses)))
+        springs = strained_coilovers(poses, velocities(poses))
+        lacking = found.coilovers.T - [springs[coilover.name].force for coilover in found.springs]
+        ratios = np.array([springs[coilover.name].ratios for coilover in found.springs])
+        return np.asarray(np.einsum("cwn,cn->nw", ratios, lacking))
+
+    try:
+        return case, settled(mechanism, case.name, push_up)
+    except CallError:
+        if not case.typical:
+            raise
+        return replace(case, at=("ride", "ride")), np.zeros(len(mechanism.drives))
 
 
 def forces_in(poses: Poses, now: Posture, ground: Ground) -> Forces:

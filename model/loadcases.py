@@ -20,11 +20,11 @@ from model.wheelgeometry import contact_point, heading
 
 STATIC = LoadCase("at rest", typical=True)
 FULL_BUMP = LoadCase("bump", vertical=(3.0, 3.0), at=("bump", "bump"), typical=True)
-# Common practice, no source: three times the weight at full bump, 0.9 of grip in braking, 0.8 in a turn with a quarter
-# of the axle's weight gone over to the outer wheel, 0.6 of grip while driving.
+# Common practice, no source: three times the weight at full bump, braking with 0.9 of it, driving with 0.6, and a turn
+# at 0.6 g in which half of the inner wheel's weight goes over to the outer one, as if all of it sat 0.4 tracks high.
 _TYPICAL = (STATIC, FULL_BUMP, LoadCase("braking", brake=0.9, typical=True))
 _DRIVING = LoadCase("driving", drive=0.6, typical=True)
-_TURN = LoadCase("right-hand turn", vertical=(1.5, 0.5), side=-0.8, typical=True)
+_TURN = LoadCase("right-hand turn", (1.5, 0.5), side=-0.6, at=("settled", "settled"), typical=True)
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,12 +79,12 @@ def chosen_cases(mechanism: Mechanism, names: Sequence[str]) -> tuple[LoadCase, 
 
 
 def travel_to(mechanism: Mechanism, cases: Sequence[LoadCase]) -> Travel:
-    """The poses of cases, straight ahead."""
+    """The poses of cases, straight ahead; at ride height where the wheels settle."""
     values = np.zeros((len(cases), len(mechanism.drives)))
     for column, drive in enumerate(mechanism.drives):
         if drive.name != "steer":
             side = int(drive.name == "right")
-            values[:, column] = [height_of(drive, case.at[side]) for case in cases]
+            values[:, column] = [0.0 if case.settles else height_of(drive, case.at[side]) for case in cases]
     return Travel(tuple(drive.name for drive in mechanism.drives), values)
 
 

@@ -421,7 +421,8 @@ class LoadCase:
     """What the ground does to the left and the right wheel, and where they stand.
 
     `vertical` is how often what each carries at rest; `brake`, `drive` (on driven wheels) and `side` (positive pushes
-    the tyres to the left) are shares of the vertical force. `at`: "ride", "bump", "droop" or mm above ride height.
+    the tyres to the left) are shares of the vertical force. `at`: "ride", "bump", "droop" or mm above ride height; or
+    "settled" both, where springs and anti-roll bars hold that load.
     """
 
     name: str
@@ -431,6 +432,11 @@ class LoadCase:
     side: float = 0.0
     at: tuple[str | float, str | float] = ("ride", "ride")
     typical: bool = False
+
+    @property
+    def settles(self) -> bool:
+        """Whether the wheels stand where springs and bars hold the load."""
+        return "settled" in self.at
 
 
 @dataclass(frozen=True)

@@ -28,11 +28,13 @@ from viz.loadwords import (
 )
 from viz.report import section_parts
 from viz.tables import Section, TextTable, both_sides
-from viz.words import NOTHING
+from viz.words import NOTHING, both_names, both_of
 
 # A force in N and a moment in N·mm at a mount that are smaller are printed as nothing.
 LEAST_FORCE, LEAST_MOMENT = 0.5, 50.0
-AXES = "Vehicle axes: forward, left and up are positive."
+AXES = "Vehicle axes: forward, left and up are positive; in a row of both sides they are those of the left one."
+# Where the sideways component stands in a row with a name before it.
+SIDEWAYS = 2
 
 
 def load_tables(loads: Sequence[CaseLoads], units: Length) -> Group:
@@ -54,7 +56,7 @@ def _cases(loads: Sequence[CaseLoads], units: Length) -> TextTable:
     rows = [
         (
             each.case.name,
-            stands_text(each.case, units),
+            stands_text(each, units),
             vertical_text(each.case),
             along_text(each.case),
             side_text(each.case),
@@ -156,7 +158,26 @@ def _mounts(loads: CaseLoads, units: Length) -> TextTable:
         )
     heads = ("mount", "forward", "left", "up", "size", "own moment", "lever to the frame", "bends it with")
     note = f"{AXES} The lever is to the middle line of the nearest frame path in the scene."
-    return TextTable("Into the frame", heads, both_sides(rows), note)
+    return TextTable("Into the frame", heads, _mirrored(rows), note)
+
+
+def _mirrored(rows: Sequence[tuple[str, ...]]) -> tuple[tuple[str, ...], ...]:
+    """Rows of a left and a right mount as one where either mirrors the other, with the left one's signs."""
+    known = {row[0]: row for row in rows}
+    told = []
+    for row in rows:
+        left, right = (known.get(name) for name in both_names(row[0]) or ("", ""))
+        if left is None or right is None or left[1:] != _seen_in_mirror(right)[1:]:
+            told.append(row)
+        elif row is left:
+            told.append((both_of(row[0]), *row[1:]))
+    return tuple(told)
+
+
+def _seen_in_mirror(row: tuple[str, ...]) -> tuple[str, ...]:
+    """The same row with its sideways component the other way round."""
+    flipped = row[SIDEWAYS].translate(str.maketrans("+-", "-+"))
+    return (*row[:SIDEWAYS], flipped, *row[SIDEWAYS + 1 :])
 
 
 def _bare(name: str) -> str:
@@ -167,7 +188,7 @@ def _bare(name: str) -> str:
 def _moving(loads: CaseLoads, units: Length) -> TextTable:
     rows = [(f"{mount.member}, {mount.place}", *_row(mount, units)) for mount in loads.mounts if mount.on != "frame"]
     heads = ("joint", "forward", "left", "up", "size", "own moment")
-    return TextTable("Into moving parts: what a member does to the part that is named", heads, both_sides(rows), AXES)
+    return TextTable("Into moving parts: what a member does to the part that is named", heads, _mirrored(rows), AXES)
 
 
 def _others(loads: Sequence[CaseLoads], units: Length) -> list[TextTable]:

@@ -8,6 +8,7 @@ import numpy as np
 
 from model.forces import CaseLoads, CoiloverLoad
 from model.mechanism import LoadCase, Mechanism
+from model.naming import SIDES
 from model.units import Length, degrees_text
 from viz.words import NOTHING
 
@@ -29,10 +30,12 @@ SHAFT_TORQUE = (
 BAR_UNKNOWN = "The anti-roll bar is left out: the scene gives neither its rate nor its diameter."
 # Springs are made to their rate within some 5 % (typical, from memory), so that nearer is as good as equal.
 ALIKE = 0.05
-# At least this share of the way to full bump the bump stop is at work (common practice, no source).
-AT_BUMP = 0.9
+# From this share of the way to an end of the travel a stop or strap is at work (common practice, no source).
+AT_END = 0.9
 # N at a rack or N·mm at a pitman arm, and degrees of a bar: less is printed as nothing.
 LEAST_HELD, LEAST_TWIST = 0.5, 0.05
+# mm: nearer to ride height is at ride height.
+LEAST_HEIGHT = 0.05
 
 
 def notes_on(loads: Sequence[CaseLoads]) -> list[str]:
@@ -51,15 +54,19 @@ def height_text(at: str | float, units: Length) -> str:
     """Where a wheel stands, in words."""
     if isinstance(at, str):
         return {"ride": "ride height", "bump": "full bump", "droop": "full droop"}[at]
-    if at == 0.0:
+    if abs(at) < LEAST_HEIGHT:
         return "ride height"
     return f"{units.text(abs(at))} {'up' if at > 0.0 else 'down'}"
 
 
-def stands_text(case: LoadCase, units: Length) -> str:
+def stands_text(loads: CaseLoads, units: Length) -> str:
     """Where both wheels stand."""
-    left, right = (height_text(at, units) for at in case.at)
-    return left if left == right else f"left {left}, right {right}"
+    at: Sequence[str | float] = loads.case.at
+    if loads.case.settles:
+        at = [float(loads.poses.travel.column(side)[0]) for side in ("left", "right")]
+    left, right = (height_text(each, units) for each in at)
+    both = left if left == right else f"left {left}, right {right}"
+    return f"{both}, settled" if loads.case.settles else both
 
 
 def vertical_text(case: LoadCase) -> str:
@@ -95,18 +102,28 @@ def coilover_text(coilover: CoiloverLoad, loads: CaseLoads, units: Length) -> st
     more = coilover.needed - coilover.given
     if abs(more) <= ALIKE * max(coilover.needed, coilover.given):
         return "its spring holds that"
-    way = units.text(abs(more) / coilover.rate)
-    if more > 0.0 and _near_bump(loads):
-        return f"bump stop and tyre take the other {units.force_text(more)}"
+    return _difference_text(more, coilover.rate, _end_of_travel(coilover, loads), units)
+
+
+def _difference_text(more: float, rate: float, place: str | None, units: Length) -> str:
+    """What takes what a spring of a rate in N/mm lacks, or gives too much where `more` (N) is below 0."""
+    other, way = units.force_text(abs(more)), units.text(abs(more) / rate)
+    if more > 0.0 and place == "bump":
+        return f"bump stop and tyre take the other {other}"
     if more > 0.0:
-        return f"the spring lacks {units.force_text(more)}: it goes in {way} more, or a stop takes the rest"
-    return f"the spring pushes {units.force_text(-more)} more than that: it goes out {way} from here"
+        return f"the spring lacks {other}: it goes in {way} more, or a stop takes the rest"
+    if place == "droop":
+        return f"strap or damper hold back the other {other} of the spring"
+    return f"the spring pushes {other} more than that: it goes out {way} from here"
 
 
-def _near_bump(loads: CaseLoads) -> bool:
-    drives = [drive for drive in loads.poses.mechanism.drives if drive.name != "steer"]
-    heights = loads.poses.travel.values[0]
-    return any(heights[loads.poses.mechanism.drive_number(drive.name)] >= AT_BUMP * drive.high for drive in drives)
+def _end_of_travel(coilover: CoiloverLoad, loads: CaseLoads) -> str | None:
+    """Whether the wheel on a coilover's side, either one for a coilover in the middle, stands at full bump or droop."""
+    ends = set()
+    for drive, height in zip(loads.poses.mechanism.drives, loads.poses.travel.values[0], strict=True):
+        if drive.name in SIDES and not coilover.name.startswith(tuple(set(SIDES) - {drive.name})):
+            ends |= {"bump"} if height >= AT_END * drive.high else {"droop"} if height <= AT_END * drive.low else set()
+    return next(iter(ends)) if len(ends) == 1 else None
 
 
 def steering_words(loads: CaseLoads, units: Length) -> str | None:

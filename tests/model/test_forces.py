@@ -348,3 +348,28 @@ def test_typical_cases_are_said_to_be_typical() -> None:
     assert all(case.typical for case in typical_cases(rear))
     assert {case.name for case in typical_cases(rear)} - {case.name for case in typical_cases(front)} == {"driving"}
     assert FULL_BUMP.typical
+
+
+def test_wheels_settle_where_their_springs_and_the_bar_hold_the_load() -> None:
+    mechanism = built(scene_data("wren_front"))
+    turn = LoadCase("turn", vertical=(1.4, 0.6), side=-0.4, at=("settled", "settled"))
+    loads = loads_of(mechanism, turn)
+    heights = loads.poses.travel.values[0]
+    assert heights[0] > 10.0 > -10.0 > heights[1]
+    for coilover in loads.coilovers:
+        assert coilover.given is not None
+        # Newton's method stops within a thousandth of a N for each mm of travel.
+        assert coilover.needed == pytest.approx(coilover.given, abs=0.5)
+    stiff = replace(mechanism, bars=(replace(mechanism.bars[0], rate=1e8),))
+    held = loads_of(stiff, turn).poses.travel.values[0]
+    # A bar that is several times as stiff leaves little roll, and no wheel's load changes the mean height by much.
+    assert held[0] - held[1] < 0.5 * (heights[0] - heights[1])
+
+
+def test_wheels_settle_at_the_end_of_their_travel_under_more_than_the_springs_hold() -> None:
+    mechanism = built(scene_data("wren_rear"))
+    loads = loads_of(mechanism, LoadCase("heavy", vertical=(3.0, 3.0), at=("settled", "settled")))
+    assert loads.poses.travel.values[0] == pytest.approx([drive.high for drive in mechanism.drives])
+    rest = loads_of(mechanism, LoadCase("rest", at=("settled", "settled")))
+    # The scene's weights are what its springs hold at ride height, to a kg or two: some mm.
+    assert np.abs(rest.poses.travel.values[0]).max() < 3.0

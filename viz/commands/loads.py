@@ -62,11 +62,12 @@ def loads(
     if output is not None and len(cases) > 1:
         raise CallError(f"a picture is of one load case and {len(cases)} are chosen; add --case NAME.")
     found = all_loads(mechanism, cases)
+    drawn = 0
+    if output is not None:
+        from viz.loadstill import write_load_still
+
+        drawn = write_load_still(found[0], output, view=view, size=size_in_px, units=length)
     if not give_json(loads_json(found, path_text(scene)), json_file):
         print_tables(lambda _narrow: load_tables(found, length))
-    if output is None:
-        return
-    from viz.loadstill import write_load_still
-
-    drawn = write_load_still(found[0], output, view=view, size=size_in_px, units=length)
-    show_written(output, f"the load case {cases[0].name}, {drawn} forces")
+    if output is not None:
+        show_written(output, f"the load case {cases[0].name}, {drawn} forces")
