@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from model.spatial import Array, across
+from model.spatial import Array, across, cross
 from model.tangents import point_velocity
 
 # A carrier that turns less than this seen from the side, rad for a mm of wheel, has its instant centre farther off than
@@ -90,7 +90,7 @@ def contact_moves(twist: Array, contact: Array, centre: Array, axis: Array, *, o
     """
     if on_carrier:
         return point_velocity(twist, contact)
-    return point_velocity(twist, centre) + np.cross(across(twist[..., 3:], axis), contact - centre)
+    return point_velocity(twist, centre) + cross(across(twist[..., 3:], axis), contact - centre)
 
 
 def force_angle(moves: Array) -> Array:

@@ -21,7 +21,7 @@ from model.antiroll import bar_rate
 from model.mechanism import Bar, Coilover, Mechanism
 from model.members import Transform, arm_transform, bar_arm_turn, end_link_of, link_transform
 from model.poses import Poses
-from model.spatial import Array, across, dot, norm, rotation_about, turn, unit
+from model.spatial import Array, across, cross, dot, norm, rotation_about, turn, unit
 from model.tangents import part_velocity, point_velocity
 from model.units import KG_FORCE
 
@@ -131,7 +131,7 @@ def bar_arm_motion(poses: Poses, velocity: Array, bar: Bar, number: int) -> tupl
     along = target - end
     moved = point_velocity(part_velocity(poses, velocity, far.on), target)
     moved = moved - point_velocity(part_velocity(poses, velocity, bar.on), end)
-    way = np.cross(turn(holder.rotation, bar.axis), swung)
+    way = cross(turn(holder.rotation, bar.axis), swung)
     return turned, (moved * along).sum(axis=-1) / dot(way, along)
 
 

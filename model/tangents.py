@@ -17,7 +17,7 @@ from model.loads import lock_twist
 from model.mechanism import Arm, Link, Mechanism
 from model.poses import Poses
 from model.solver import CHUNK, distinct, felt, group_state
-from model.spatial import Array, dot, unit
+from model.spatial import Array, cross, dot, unit
 
 
 def velocities(poses: Poses) -> Array:
@@ -67,10 +67,10 @@ def _arm_velocity(poses: Poses, velocity: Array, arm: Arm) -> Array:
     holder, knuckle = poses.mechanism.body_number(arm.on), poses.mechanism.body_number(arm.ball.on)
     pivot, ball = _carried(poses, holder, arm.pivots[0].at), _carried(poses, knuckle, arm.ball.at)
     axis = unit(_carried(poses, holder, arm.pivots[1].at) - pivot)
-    swept = np.cross(axis, ball - pivot)
+    swept = cross(axis, ball - pivot)
     moving = point_velocity(velocity[:, knuckle] - velocity[:, holder], ball)
     rate = ((swept * moving).sum(axis=-1) / (swept * swept).sum(axis=-1))[..., None]
-    return np.asarray(velocity[:, holder] + rate * np.concatenate([np.cross(pivot, axis), axis], axis=-1))
+    return np.asarray(velocity[:, holder] + rate * np.concatenate([cross(pivot, axis), axis], axis=-1))
 
 
 def _link_velocity(poses: Poses, velocity: Array, link: Link) -> Array:
@@ -82,8 +82,8 @@ def _link_velocity(poses: Poses, velocity: Array, link: Link) -> Array:
     first, second = (_carried(poses, body, end.at) for body, end in zip(bodies, link.ends, strict=True))
     start, stop = (point_velocity(velocity[:, body], at) for body, at in zip(bodies, (first, second), strict=True))
     line = second - first
-    turn = np.cross(line, stop - start) / dot(line, line)[:, None]
-    return np.concatenate([start - np.cross(turn, first), turn], axis=-1)
+    turn = cross(line, stop - start) / dot(line, line)[:, None]
+    return np.concatenate([start - cross(turn, first), turn], axis=-1)
 
 
 def _carried(poses: Poses, body: int, at: Array) -> Array:
@@ -93,7 +93,7 @@ def _carried(poses: Poses, body: int, at: Array) -> Array:
 
 def point_velocity(twist: Array, at: Array) -> Array:
     """Velocity (..., 3) of a body's point that is at (..., 3), from its twist (..., 6) about the vehicle's origin."""
-    return np.asarray(twist[..., :3] + np.cross(twist[..., 3:], at))
+    return np.asarray(twist[..., :3] + cross(twist[..., 3:], at))
 
 
 def stood(poses: Poses) -> Array:
@@ -133,7 +133,7 @@ def _write(found: Array, poses: Poses, system: System) -> None:
         return
     twist = np.concatenate(motions, axis=-1).reshape(system.free, 6, len(columns), -1)
     turn = np.moveaxis(twist[:, 3:] / system.length, 1, -1)
-    moved = np.moveaxis(twist[:, :3], 1, -1) - np.cross(turn, system.origin)
+    moved = np.moveaxis(twist[:, :3], 1, -1) - cross(turn, system.origin)
     whole = np.concatenate([moved, turn], axis=-1)[:, :, where]
     for k, column in enumerate(columns):
         found[column, np.array(system.bodies[: system.free])[:, None], reached] = whole[:, k]

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from model.spatial import Array, dot, norm, unit
+from model.spatial import Array, cross, dot, norm, unit
 
 ALONG, ACROSS, UP = np.eye(3)
 # A steering axis that lies flatter than this (z of its direction) meets the road nowhere near the wheel.
@@ -39,7 +39,7 @@ def camber_to_road(axis: Array, road: Array, hand: float) -> Array:
 def road_normal(left: Array, right: Array) -> Array:
     """Unit normals (..., 3) of the road under two contact points (..., 3), seen from the front; it does not pitch."""
     lie = (left - right) * (ACROSS + UP)
-    return unit(np.cross(ALONG, lie))
+    return unit(cross(ALONG, lie))
 
 
 def contact_point(centre: Array, axis: Array, radius: float) -> Array:
@@ -50,7 +50,7 @@ def contact_point(centre: Array, axis: Array, radius: float) -> Array:
 
 def heading(axis: Array) -> Array:
     """Unit direction (..., 3), level, in which a wheel with spin axis (..., 3) rolls."""
-    return unit(np.cross(axis, UP))
+    return unit(cross(axis, UP))
 
 
 def caster(line: Array) -> Array:
@@ -82,7 +82,7 @@ def offsets_at_road(point: Array, line: Array, contact: Array, axis: Array, hand
     steep = np.where(np.abs(line[..., 2]) > LEAST_UPRIGHT, line[..., 2], np.nan)
     met = point + ((contact - point)[..., 2] / steep)[..., None] * line
     ahead = heading(axis)
-    return hand * dot(contact - met, np.cross(UP, ahead)), dot(met - contact, ahead)
+    return hand * dot(contact - met, cross(UP, ahead)), dot(met - contact, ahead)
 
 
 def screw_axis(twist: Array) -> tuple[Array, Array]:
@@ -98,7 +98,7 @@ def screw_axis(twist: Array) -> tuple[Array, Array]:
     """
     moved, turned = twist[..., :3], twist[..., 3:]
     upright = np.where(turned[..., 2:] < 0.0, -1.0, 1.0)
-    return np.cross(turned, moved) / dot(turned, turned)[..., None], upright * turned / norm(turned)[..., None]
+    return cross(turned, moved) / dot(turned, turned)[..., None], upright * turned / norm(turned)[..., None]
 
 
 def rise(direction: Array) -> Array:
@@ -108,7 +108,7 @@ def rise(direction: Array) -> Array:
 
 def angle_rates(axis: Array, turning: Array, hand: float) -> tuple[Array, Array]:
     """How fast camber and toe (...) change while wheels with spin axes (..., 3) turn by rotation vectors (..., 3)."""
-    changing = np.cross(turning, axis)
+    changing = cross(turning, axis)
     level = np.einsum("...i,...i->...", axis[..., :2], axis[..., :2])
     leaning = -hand * changing[..., 2] / np.sqrt(level)
     pointing = hand * (axis[..., 1] * changing[..., 0] - axis[..., 0] * changing[..., 1]) / level
