@@ -31,9 +31,11 @@ def write_edited(scene: Path, output: Path, changes: Sequence[Edit], variant: st
     new = edited(plain, changes)
     for change in changes:
         _write(document, change if variant is None else _in_variant(change, new, variant))
+    written = tomlkit.dumps(document)
+    if "\r\n" in text:  # lines end as they did
+        written = written.replace("\r\n", "\n").replace("\n", "\r\n")
     with whole_file(output) as temporary:
-        # Ends of lines stay as they are in the file.
-        temporary.write_bytes(tomlkit.dumps(document).encode("utf-8"))
+        temporary.write_bytes(written.encode("utf-8"))
 
 
 def _names_meshes(data: dict[str, Any]) -> bool:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from fractions import Fraction
 
 from model.adjust import Turned
 from model.adjustable import Eccentric, Perch, Shims, Slide, Slot, Thread, Turning
@@ -90,15 +89,13 @@ def turns_text(turns: float, step: float) -> str:
         whole, rest = divmod(round(flats), FLATS)
         parts = [_counted(whole, "turn")] * (whole > 0) + [_counted(rest, "flat")] * (rest > 0)
         return " and ".join(parts)
-    share = Fraction(count).limit_denominator(12)
-    if abs(float(share) - count) > 1e-6:
-        return f"{count:.2f} turns"
-    whole, part = divmod(share, 1)
-    halves = {Fraction(1, 2): "½", Fraction(1, 4): "¼", Fraction(3, 4): "¾"}
-    if part == 0:
-        return _counted(int(whole), "turn")
-    text = halves.get(part, f"{part}")
-    return f"{'' if whole == 0 else whole}{text} turn{'s' * (count > 1)}"
+    quarters = round(4.0 * count)
+    if abs(0.25 * quarters - count) > 1e-6:
+        return f"{count:.2f} turn{'s' * (count > 1.0)}"
+    whole, rest = divmod(quarters, 4)
+    if rest == 0:
+        return _counted(whole, "turn")
+    return f"{whole or ''}{' ¼½¾'[rest]} turn{'s' * (count > 1.0)}"
 
 
 def _counted(count: int, word: str) -> str:

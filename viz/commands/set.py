@@ -11,7 +11,7 @@ from model.errors import CallError, SceneError
 from viz.app import app
 from viz.calls import STEER_STEPS, WHEEL_STEPS, load, reviewed
 from viz.exits import CLEAR, OVER
-from viz.options import JsonFile, Quick, SceneFile, Units, VariantName
+from viz.options import JsonFile, Quick, SceneFile, SteerSteps, Units, VariantName, WheelSteps
 from viz.terminal import show_written
 
 
@@ -40,6 +40,8 @@ def set_(
     quick: Quick = False,
     variant: VariantName = None,
     units: Units = None,
+    wheel_steps: WheelSteps = WHEEL_STEPS,
+    steer_steps: SteerSteps = STEER_STEPS,
 ) -> None:
     """Say which adjusters of the scene to turn, which way and how far, to reach what is wanted at ride height.
 
@@ -84,7 +86,7 @@ def set_(
             [f"with the new setting the scene would be wrong: {each}" for each in error.complaints]
         ) from None
     checks = Checks(
-        *(reviewed(each, WHEEL_STEPS, STEER_STEPS, gaps=not quick, beyond=False) for each in (mechanism, after))
+        *(reviewed(each, wheel_steps, steer_steps, gaps=not quick, beyond=False) for each in (mechanism, after))
     )
     if not give_json(set_json(setting, checks, path_text(scene)), json_file):
         print_tables(lambda _narrow: set_tables(setting, checks, length, mechanism.title))

@@ -1,0 +1,146 @@
+"""`set` on the command line: what it says to do, what it writes, and how it fails (D: the command's own promises)."""
+
+from __future__ import annotations
+
+import json
+import re
+import sys
+import tomllib
+
+import pytest
+from zoo import SCENES
+
+from model.adjust import bench_of
+from model.assembly import assemble
+from model.reading import read_scene
+from model.units import Length
+from viz import cli
+from viz.setwords import length_text, turns_text
+
+QUICK = ["--quick", "--wheel-steps", "3", "--steer-steps", "3"]
+REAR, FRONT = SCENES / "wren_rear.toml", SCENES / "wren_front.toml"
+
+
+@pytest.fixture
+def call(monkeypatch, capsys):
+    def run(*arguments: str) -> tuple[int, str, str]:
+        monkeypatch.setattr(sys, "argv", ["fulltravel", "set", *arguments])
+        with pytest.raises(SystemExit) as stopped:
+            cli.main()
+        printed = capsys.readouterr()
+        return int(stopped.value.code or 0), printed.out, printed.err
+
+    return run
+
+
+def test_it_says_what_to_turn_which_way_and_what_that_reaches(call):
+    code, out, err = call(str(FRONT), "--want", "camber = -1", "--want", "toe = 0.05", "--want", "caster = 7", *QUICK)
+    assert (code, err) == (0, "")
+    lines = out.splitlines()
+    rod = next(line for line in lines if line.startswith("left and right tie rod thread"))
+    assert "0.35 turn anticlockwise, seen from its outer end (right-hand thread there): shorter" in rod
+    shims = next(line for line in lines if line.startswith("left and right upper arm front shims"))
+    assert "make the stack 3.0 + 0.8 + 0.8: moves it 1.6 mm inward" in shims
+    assert re.search(r"left and right camber +-0\.50° +-1\.00° +-1\.00° +-0\.99° +\+0\.01°", out)
+    assert "Bind check before: CLEAR" in out
+    assert "Stays as it is: spring perch." in out
+    assert "can maim or kill" in out
+
+
+def test_a_setting_that_binds_is_told_with_the_state_before(call):
+    code, out, _ = call(str(REAR), "--want", "pinion = 2", *QUICK)
+    assert code == 1
+    assert re.search(r"propshaft +torsional acceleration at ride height +clear: .* +over: ", out)
+    assert "Bind check with the new setting: OVER" in out
+
+
+def test_what_is_not_reached_names_what_ran_out(call):
+    code, out, _ = call(str(FRONT), "--want", "caster = 12", "--only", "upper arm rear shims", *QUICK)
+    assert code == 1
+    assert 'NOT REACHED: "left upper arm rear shims" and "right upper arm rear shims" are at the end' in out
+
+
+def test_json_holds_the_same_in_mm_and_degrees(call):
+    code, out, _ = call(str(FRONT), "--want", "toe = 0.05", "--json", "-", "--units", "in", *QUICK)
+    told = json.loads(out)
+    assert code == 0
+    assert told["reached"]
+    assert told["solver_calls"] <= 10
+    rods = [each for each in told["adjusters"] if each["name"].endswith("tie rod thread")]
+    # A pitch of 1.5 mm, set to twentieths of a turn.
+    assert [rod["turns"] for rod in rods] == pytest.approx([-0.05] * 2, abs=1e-6)
+    assert rods[0]["change_mm"] == pytest.approx(-0.075)
+    assert rods[0]["engaged_mm"] == [{"end": "outer", "before_mm": 24.0, "after_mm": 24.075, "diameter_mm": 14.0}]
+    (left, right) = told["wants"]
+    assert (left["what"], right["what"]) == ("left toe", "right toe")
+    assert left["wanted_deg"] == pytest.approx(0.05)
+    assert set(told["check"]) == {"before", "after"}
+
+
+def test_the_written_scene_keeps_every_comment_and_stands_where_it_was_set(call, tmp_path):
+    new = tmp_path / "new.toml"
+    wants = ["--want", "pinion = 3", "--want", "axle shift = 2"]
+    _, out, _ = call(str(REAR), *wants, "--write", str(new), "--json", str(tmp_path / "said.json"), *QUICK)
+    assert f"{new}: the scene with" in out
+    said = json.loads((tmp_path / "said.json").read_text())
+    before, after = REAR.read_text(), new.read_text()
+    assert re.findall(r"#.*", after) == re.findall(r"#.*", before)
+    was, now = tomllib.loads(before), tomllib.loads(after)
+    assert list(was) == list(now)
+    assert list(was["points"]) == [name for name in now["points"] if not name.startswith("right ")]
+    assert now["points"]["rail_front"] == was["points"]["rail_front"]
+    _, start = bench_of(assemble(read_scene(new)))
+    found = {value.name: float(value.values[0]) for value in start.measured}
+    for want in said["wants"]:
+        if "after_mm" in want:
+            # Points are written to 1e-4 mm.
+            assert found[want["what"]] == pytest.approx(want["after_mm"], abs=2e-4)
+
+
+def test_lines_end_as_they_did(call, tmp_path):
+    scene, new = tmp_path / "scene.toml", tmp_path / "new.toml"
+    scene.write_bytes(REAR.read_bytes().replace(b"\n", b"\r\n"))
+    call(str(scene), "--want", "axle shift = 2", "--write", str(new), *QUICK)
+    lines = new.read_bytes().split(b"\n")
+    assert all(line.endswith(b"\r") for line in lines[:-1])
+
+
+def test_a_variant_is_written_into_its_own_table(call, tmp_path):
+    scene, new = tmp_path / "scene.toml", tmp_path / "new.toml"
+    scene.write_text(REAR.read_text() + '\n[variant."other"]\n[variant."other".wheel.wheel]\nloaded_radius = 290\n')
+    call(str(scene), "--variant", "other", "--want", "axle shift = 2", "--write", str(new), *QUICK)
+    was, now = tomllib.loads(scene.read_text()), tomllib.loads(new.read_text())
+    assert now["points"] == was["points"]
+    assert now["variant"]["other"]["wheel"]["wheel"]["loaded_radius"] == 290
+    _, start = bench_of(assemble(read_scene(new, "other")))
+    shift = next(value for value in start.measured if value.name == "axle shift")
+    assert float(shift.values[0]) == pytest.approx(2.0, abs=0.25)  # a flat of the panhard bar is 0.42 mm
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        ([str(FRONT)], "nothing is wanted; add --want"),
+        ([str(FRONT), "--want", "camber = 30"], "is no camber in degrees"),
+        ([str(FRONT), "--want", "cmber = 1"], 'did you mean "camber"?'),
+        ([str(FRONT), "--want", "toe = 0.1", "--write", str(FRONT)], "is a file that is read from"),
+        ([str(FRONT), "--want", "toe = 0.1", "--write", "there.txt"], "expected .toml"),
+        ([str(SCENES / "tarn_rear.toml"), "--want", "ride height = 5"], "nothing in this scene sets the ride height"),
+    ],
+)
+def test_a_wrong_call_is_one_sentence(call, arguments, said):
+    code, out, err = call(*arguments, *QUICK)
+    assert (code, out) == (2, "")
+    assert said in err
+    assert err.count("\n") == 1
+
+
+def test_turns_are_told_in_flats_or_fractions():
+    assert turns_text(-7.0 / 6.0, 1.0 / 6.0) == "1 turn and 1 flat"
+    assert turns_text(2.0 / 6.0, 1.0 / 6.0) == "2 flats"
+    assert turns_text(2.5, 0.5) == "2½ turns"
+    assert turns_text(0.5, 0.5) == "½ turn"
+    assert turns_text(3.0, 0.5) == "3 turns"
+    assert turns_text(0.3, 0.1) == "0.30 turn"
+    assert turns_text(-1.75, 0.25) == "1¾ turns"
+    assert length_text(25.4, Length.INCH) == "1.000 in"
