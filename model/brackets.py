@@ -32,6 +32,8 @@ BRACKET_REACH = 260.0
 FLARE = 0.12
 # From the joint's middle to a web between the plates, in rooms that the joint needs; a web is longer than that too.
 WEB_ROOM = 1.4
+# Plates that lead along a tube by more than this, a cosine, stand on its end.
+END_ON = 0.7
 CORNERS = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
 
 
@@ -159,7 +161,9 @@ def bracket_footing(
 
 
 def _sunk(stem: Stem, away: Array, radius: float) -> float:
-    """How far before a tube's middle line (mm) plates end: in a round one out of sight, on a flat skin upon it."""
+    """How far before a tube's middle line (mm) plates end: in a round one out of sight, upon a flat skin or end."""
+    if abs(float(dot(away, unit(stem.leg[1] - stem.leg[0])))) > END_ON:
+        return 0.0
     if stem.section is None:
         return 0.6 * stem.radius
     # Where they meet it aslant, all of their end has to reach it.

@@ -15,7 +15,6 @@ from model.solids import (
     Ball,
     Material,
     Revolved,
-    Solid,
     hexagon,
     notched_ring,
     piece,
@@ -177,12 +176,20 @@ def _ball_joint(end: End, part: str, inward: Array, size: float, mechanism: Mech
         (2.95 * ball, 0.8 * ball),
         (3.05 * ball, 0.72 * ball),
     )
-    nut: list[Solid] = [hexagon(at + 3.4 * ball * stud, stud, 1.3 * ball, 0.6 * ball)]
-    if not inline:
-        # A castle nut, and the split pin through two of its slots.
-        nut.append(notched_ring(at, stud, (3.65 * ball, 4.0 * ball), (0.33 * ball, 0.58 * ball), 6, 0.22 * ball))
-        beside = 0.7 * ball * square_to(stud)
-        nut.append(rod(at + 3.86 * ball * stud - beside, at + 3.86 * ball * stud + beside, 0.08 * ball))
+    if inline:
+        # Its stud is screwed into the bar that it stands on: no boss, no nut.
+        pieces = (
+            piece(part, Material.FASTENER, cup),
+            piece(end.on, Material.BALL, Ball(at, ball), pin),
+        )
+        return Eyelet(pieces, 1.25 * ball)
+    # A castle nut, and the split pin through two of its slots.
+    beside = 0.7 * ball * square_to(stud)
+    nut = (
+        hexagon(at + 3.4 * ball * stud, stud, 1.3 * ball, 0.6 * ball),
+        notched_ring(at, stud, (3.65 * ball, 4.0 * ball), (0.33 * ball, 0.58 * ball), 6, 0.22 * ball),
+        rod(at + 3.86 * ball * stud - beside, at + 3.86 * ball * stud + beside, 0.08 * ball),
+    )
     nipple = stack(
         at,
         -up,

@@ -23,6 +23,8 @@ OFFSETS = (1.6, 2.6, 3.8, 5.2, 7.0, 9.0, 12.0)
 AWAY = 0.03
 # A number that covers something is worse than a line that does: so many times.
 HIDING = 4.0
+# A number that lies over one of the line's own ends.
+ON_END = 3.0
 # Lines shorter than this many rings have no room for two arrows.
 SHORTEST = 1.4
 # Spots along a line at which it is seen whether it covers something, and beside which other labels keep off.
@@ -168,14 +170,25 @@ def _placed(text: str, points: Array, busy: NDArray[np.bool_], scale: Scale, kep
                     continue
                 if any(_within(spots, other) for other in kept):
                     continue
+                # A number over an arrow, or over a line to a point, hides where the length begins.
+                ends = sum(
+                    _holds(box, end, ARROW * scale.ring)
+                    or _within(point + np.linspace(0.0, 1.0, SPOTS)[:, None] * (end - point), box)
+                    for point, end in zip(points, line, strict=True)
+                )
                 columns, rows = spots.astype(int).T
                 hidden = busy[int(box[1]) : int(box[3]) + 1, int(box[0]) : int(box[2]) + 1].mean()
-                cost = (
-                    float(busy[rows, columns].mean()) + HIDING * float(hidden) + AWAY * offset + 0.1 * abs(share - 0.5)
-                )
+                cost = float(busy[rows, columns].mean()) + HIDING * float(hidden) + AWAY * offset + ON_END * ends
+                cost += 0.1 * abs(share - 0.5)
                 if best is None or cost < best[0]:
                     best = cost, Dimension(text, points, line, box)
     return None if best is None else best[1]
+
+
+def _holds(box: Box, spot: Array, room: float) -> bool:
+    """Whether a box reaches within some px of a spot (2,)."""
+    x, y = spot
+    return bool(box[0] - room < x < box[2] + room and box[1] - room < y < box[3] + room)
 
 
 def _meets(one: Box, other: Box) -> bool:

@@ -57,3 +57,16 @@ def test_an_unknown_length_is_refused_with_the_nearest_names() -> None:
     assert [one.name for one in spans_named(["track", "upper link", "track"], known)] == ["track", "upper link"]
     with pytest.raises(DrawingError, match=r'no length "uper link".*"upper link"'):
         spans_named(["uper link"], known)
+
+
+def test_a_number_leaves_both_ends_of_its_line_in_sight() -> None:
+    busy = np.zeros((SIZE[1], SIZE[0]), dtype=bool)
+    # Everywhere to the right is taken by the model, so that covering as little as possible would slide to the left end.
+    busy[:, 560:] = True
+    scale = Scale.of(SIZE)
+    points = np.array([[500.0, 500.0], [820.0, 300.0]])
+    (one,) = place_dimensions([(span("left lower link", 537.0), points)], 0, Length.MM, busy, scale)
+    left, top, right, bottom = one.label
+    for point, end in zip(points, one.line, strict=True):
+        spots = point + np.linspace(0.0, 1.0, 50)[:, None] * (end - point)
+        assert not ((spots > (left, top)) & (spots < (right, bottom))).all(axis=1).any()
