@@ -30,6 +30,8 @@ from pose_by_pose import Hung, PoseByPose
 from model.assembly import assemble
 from model.clearance import REACH, clearances
 from model.constraints import System, evaluate, jacobian, systems
+from model.curves import curves
+from model.cycles import Cycle
 from model.envelopes import measured_parts
 from model.findings import judge
 from model.mechanism import Distance, Mechanism
@@ -39,7 +41,7 @@ from model.placing import Placed, Shapes
 from model.poses import Poses, Status
 from model.reading import read_scene
 from model.solver import CHUNK, solve
-from model.travel import Travel, grid
+from model.travel import Travel, grid, sweep
 
 SCENES = Path(__file__).parents[2] / "scenes"
 RESIDUAL = 1e-9  # mm, for both sides
@@ -326,6 +328,24 @@ def articulation_lines(sizes: Sizes) -> list[Line]:
     return lines
 
 
+def curve_lines(sizes: Sizes) -> list[Line]:
+    """All curves over a cycle, wheel rates and their changes with it, against solving the cycle."""
+    lines = []
+    for scene in ("parcel_rear", "wren_front"):
+        mechanism = loaded(scene)
+        travel = sweep(mechanism, Cycle.BOTH, sizes.axle)
+        poses = checked(mechanism, travel)
+        measurements = {
+            "curves": clocked(partial(curves, poses), len(travel)),
+            "solve": clocked(partial(solve, mechanism, travel), len(travel)),
+        }
+        found = fastest(sizes.runs, measurements)
+        ours, theirs = found["curves"], found["solve"]
+        name = f"all curves of {scene}, {len(travel):,} poses, over their solve"
+        lines.append(Line(name, each(ours), each(theirs), ours / theirs, 1.0, at_least=False))
+    return lines
+
+
 def pairs_that_can_meet(poses: Poses, shapes: Shapes) -> list[Pair]:
     """Pairs whose boxes, swept over all poses, come within what is reported: those that clearances looks at."""
     placed = Placed(poses, shapes)
@@ -509,6 +529,7 @@ def main() -> None:
             *front_lines(sizes),
             *rest_lines(sizes),
             *articulation_lines(sizes),
+            *curve_lines(sizes),
             *clearance_lines(sizes),
             *memory,
             *start_lines(sizes),

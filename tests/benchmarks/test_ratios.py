@@ -32,6 +32,8 @@ def test_the_script_prints_every_measure_with_its_target() -> None:
         ("axle in bushes 3×3, scipy trf  ", "≥ 50"),
         ("all joints of wren_rear, 25 poses, over their solve", "≤ 1"),
         ("all joints of wren_front, 27 poses, over their solve", "≤ 1"),
+        ("all curves of parcel_rear, 5 poses, over their solve", "≤ 1"),
+        ("all curves of wren_front, 5 poses, over their solve", "≤ 1"),
         ("clearances, 3×3×3 poses, ", "≥ 20"),
         ("wren_rear, 441 poses", "≤ 1"),
         ("wren_front, 125 poses", "≤ 1"),
