@@ -141,6 +141,17 @@ def inside(poses: Poses) -> NDArray[np.bool_]:
     return kept
 
 
+def stops_passed(poses: Poses) -> tuple[str, ...]:
+    """For each pose the hard stop that it lies furthest beyond, such as "spring goes solid, left coilover", or ""."""
+    signals = hard_signals(poses, posture(poses))
+    if not signals:
+        return ("",) * len(poses)
+    past = np.array([signal.past for signal in signals])
+    words = [f"{signal.cause}, {signal.where}" for signal in signals]
+    # What is no number is beyond nothing here: the linkage has locked, and that is said.
+    return tuple(words[first] if most > SLACK else "" for first, most in zip(past.argmax(0), past.max(0), strict=True))
+
+
 def _measured(measures: Iterable[Measure]) -> Iterator[Signal]:
     """Measures that have a limit, as signals."""
     for measure in measures:

@@ -55,7 +55,7 @@ class ConeActors:
             place(actor, homogeneous(*places(part)))
 
     def _actor(self, mesh: Mesh) -> Actor:
-        return add_actor(self._plotter, shaded_data(mesh), style.Finish(style.INK, 0.0, 0.6))
+        return add_actor(self._plotter, shaded_data(mesh), style.Finish(style.INK, 0.0, 0.6), closed=False)
 
 
 def _rim(cone: Cone, way: float, angles: Array) -> Array:

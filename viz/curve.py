@@ -26,6 +26,8 @@ FINE = 2
 FROM, TO = 0.27, 0.84
 # Room above and below the curve, as a share of its range.
 ROOM = 0.12
+# Smaller text than this, in px, is not read.
+LEAST_TEXT = 8
 BAD = (State.LOCKED, State.OVER)
 
 
@@ -142,7 +144,9 @@ class CurveStrip:
 def draw_fitted(
     draw: ImageDraw.ImageDraw, at: tuple[float, float], text: str, font: style.Font, colour: style.Colour, room: float
 ) -> None:
-    """Write a line from its left middle on, cut short where it is wider than the room in px."""
+    """Write a line from its left middle on; smaller where it is wider than the room in px, and cut short in the end."""
+    while font.size > LEAST_TEXT and draw.textlength(text, font=font) > room:
+        font = font.font_variant(size=font.size - 1)
     draw.text(at, fitted(draw, text, font, room), font=font, fill=colour, anchor="lm")
 
 

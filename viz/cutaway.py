@@ -9,14 +9,14 @@ from typing import Any
 import numpy as np
 from vtkmodules.vtkCommonCore import vtkIdList, vtkPoints
 from vtkmodules.vtkCommonDataModel import vtkStaticCellLocator
-from vtkmodules.vtkFiltersCore import vtkCleanPolyData, vtkFeatureEdges
 
 from model.solids import Material
 from model.spatial import Array, norm, square_to, unit
 from model.triangles import Mesh, joined
 from viz import style
 from viz.clipping import along_hatch, clipped, paler, repeating
-from viz.shapes import poly_data, shaded_data
+from viz.rims import seen_rims
+from viz.shapes import line_data, poly_data, shaded_data
 from viz.studio import Actor, add_actor, add_lines, add_textured
 from viz.sweptspace import add_space
 from viz.views import BALL, UP, Camera, camera_axes, perspective
@@ -34,8 +34,12 @@ MARGIN = 0.3
 NEARBY = 0.12
 # Lines of the hatch on a cut face are this far apart in px of the picture; so much of its colour is left beside white.
 PITCH, CUT_GROUND = 9.0, 0.45
-# Width in px of the line about a cut face, and how far in mm it lies before the face.
-RIM, RIM_BEFORE = 1.6, 0.05
+# Width in px of the line about a cut face, how far in mm it lies before the face, and its longest pieces in px.
+RIM, RIM_BEFORE, RIM_PIECE = 1.6, 0.05, 1.5
+# How far apart in mm the faces of different parts are kept.
+LAYER = 0.02
+# What goes through others: bolts, studs and sleeves.
+THROUGH = (Material.FASTENER, Material.BALL)
 
 
 @dataclass(frozen=True)
@@ -183,8 +187,8 @@ class CutActors:
         before, behind = float(heights.max()) + MARGIN, float(heights.min()) - MARGIN
         for number, block in enumerate(blocks):
             # Faces of different parts must not lie in one plane, or the two shine through each other in spots.
-            height = before + 0.02 * number if block.label in camera.pair else behind - 0.02 * number
-            self._open(block, camera, height, grain)
+            height = before + LAYER * number if block.label in camera.pair else behind - LAYER * number
+            self._draw_rims([(0, face) for face in self._open(block, camera, height, grain)], camera, grain)
 
     def section(self, blocks: Iterable[Block], camera: Camera, grain: float) -> None:
         """Cut everything by one plane square to the look, through the middle of the joint that is looked at."""
@@ -192,40 +196,42 @@ class CutActors:
             return
         height = float(camera.target @ camera.direction)
         ahead = [block for block in blocks if max((m.points @ camera.direction).max() for m in block.meshes) > height]
-        for number, block in enumerate(ahead):
-            self._open(block, camera, height - 0.02 * number, grain)
+        # What goes through holes that are not drawn lies over what it goes through: bolts first, then other steel.
+        ahead.sort(key=lambda block: (block.material not in THROUGH, not block.label.startswith("bracket of ")))
+        faces = [
+            (number, face)
+            for number, block in enumerate(ahead)
+            for face in self._open(block, camera, height - LAYER * number, grain)
+        ]
+        self._draw_rims(faces, camera, grain)
 
-    def _open(self, block: Block, camera: Camera, height: float, grain: float) -> None:
-        """Show a block with what is beyond a height (mm along the look) cut off."""
+    def _open(self, block: Block, camera: Camera, height: float, grain: float) -> list[Mesh]:
+        """Show a block with what is beyond a height (mm along the look) cut off; the faces of the cut are hatched."""
         self._hidden.append((block.actor, bool(block.actor.GetVisibility())))
         block.actor.SetVisibility(False)
         finish = style.FINISHES[block.material]
+        picture = np.array([[style.INK] * 3 + [paler(finish.colour, CUT_GROUND)] * 13] * 2, dtype=np.uint8)
+        faces = []
         for mesh in block.meshes:
             body, face = clipped(mesh, height * camera.direction, -camera.direction)
             if len(body.faces):
-                self._cut.append(add_actor(self._plotter, shaded_data(body), finish))
+                self._cut.append(add_actor(self._plotter, shaded_data(body), finish, closed=False))
             if len(face.faces):
-                ground = paler(finish.colour, CUT_GROUND)
-                self._cut += self._face(face, camera, PITCH / grain, ground)
+                run, data = along_hatch(face.points, camera, PITCH / grain, 1.0), poly_data(face)
+                self._cut.append(add_textured(self._plotter.renderer, data, run, repeating(picture)))
+                faces.append(face)
+        return faces
 
-    def _face(self, face: Mesh, camera: Camera, pitch: float, ground: style.Colour) -> list[Actor]:
-        """A cut face: hatched at 45°, with its edge drawn."""
-        renderer, data = self._plotter.renderer, poly_data(face)
-        picture = np.array([[style.INK] * 3 + [ground] * 13] * 2, dtype=np.uint8)
-        hatch = add_textured(renderer, data, along_hatch(face.points, camera, pitch, 1.0), repeating(picture))
-        clean, edges = vtkCleanPolyData(), vtkFeatureEdges()
-        clean.SetInputData(data)
-        edges.SetInputConnection(clean.GetOutputPort())
-        edges.NonManifoldEdgesOff()
-        edges.FeatureEdgesOff()
-        edges.ColoringOff()
-        edges.Update()
-        rim = edges.GetOutput()
-        if not rim.GetNumberOfCells():
-            return [hatch]
-        line = add_lines(renderer, rim, style.INK, RIM)
-        line.SetPosition(*(RIM_BEFORE * camera.direction).tolist())
-        return [hatch, line]
+    def _draw_rims(self, faces: Sequence[tuple[int, Mesh]], camera: Camera, grain: float) -> None:
+        """Draw the edges of cut faces, each with its layer, where they bound what is seen as one."""
+        axes = camera_axes(camera.direction, camera.up)
+        rims = seen_rims([face for _, face in faces], [layer for layer, _ in faces], axes, RIM_PIECE / grain)
+        for pieces in rims:
+            if len(pieces):
+                data = line_data(pieces.reshape(-1, 3), np.arange(2 * len(pieces)).reshape(-1, 2))
+                line = add_lines(self._plotter.renderer, data, style.INK, RIM)
+                line.SetPosition(*(RIM_BEFORE * camera.direction).tolist())
+                self._cut.append(line)
 
     def fill(self, spaces: Iterable[Mesh]) -> None:
         """Show as glass what is measured where less is drawn."""

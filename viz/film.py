@@ -14,6 +14,7 @@ from model.findings import judge, pose_text
 from model.measures import Measure
 from model.poses import Poses
 from model.spatial import Array
+from model.stops import stops_passed
 from model.tracks import tracks, verdict_at
 from model.units import Length
 from model.verdicts import Finding, State, Verdict
@@ -24,9 +25,10 @@ from viz.gaps import GapMark, gap_lines, gap_named
 from viz.labels import Scale
 from viz.lens import Pixels, smoothed
 from viz.marks import draw_caption, draw_gap, draw_rings
+from viz.occlusion import Depths
 from viz.overlap import overlapped
 from viz.stage import Stage
-from viz.still import check_size, coned_finding, cut_text, state_of, verdict_text
+from viz.still import beyond_text, check_size, coned_finding, cut_text, state_of, verdict_text
 from viz.views import Camera, is_gap, is_named, joint_name
 from viz.words import finding_text, left_text
 
@@ -134,10 +136,11 @@ def camera_of(stage: Stage, view: str, gaps: GapsAt | None) -> Camera:
 
 @dataclass(frozen=True)
 class Shot:
-    """What the stage gives of one pose: its pixels, and where findings (k, 2) and gaps are in px of the picture."""
+    """What the stage gives of one pose: its pixels and depths, and where findings (k, 2) and gaps are in px."""
 
     pose: int
     pixels: Pixels
+    depths: Depths
     verdict: Verdict
     at: Array
     grain: Array
@@ -162,6 +165,7 @@ class Frames:
         """Take in a stage that is aimed, and what to say of its poses in frames of `size` in px."""
         self._stage, self._size, self._units, self._followed = stage, size, units, followed
         self._view, self._looked_at, self._gaps, self._strip = view, looked_at, gaps, strip
+        self._passed = stops_passed(stage.poses)
 
     def shot(self, pose: int) -> Shot:
         """Draw one pose."""
@@ -175,11 +179,12 @@ class Frames:
         if is_gap(self._view):
             gaps = [gap_named(self._view, gaps)]
             stage.hatch(gaps[0])
-        pixels = stage.pixels()
+        pixels, depths = stage.pixels(), stage.depths()
         places = np.array([finding.at for finding in verdict.findings]).reshape(-1, 3)
         return Shot(
             pose,
             pixels,
+            depths,
             verdict,
             stage.project(places),
             stage.pixels_per_mm(places),
@@ -190,7 +195,7 @@ class Frames:
     def finished(self, shot: Shot) -> Image.Image:
         """The whole frame, with what is written on it."""
         poses, verdict, gaps = self._stage.poses, shot.verdict, [gap for gap, _ in shot.gaps]
-        drawn = smoothed(shot.pixels)
+        drawn = smoothed(shot.pixels, shot.depths)
         if is_gap(self._view):
             draw_gap(drawn, *shot.gaps[0], self._units)
         else:
@@ -202,7 +207,13 @@ class Frames:
         draw_caption(
             picture,
             poses.mechanism.title,
-            "; ".join([pose_text(poses.travel.names, poses.stands_at(shot.pose), self._units), *shot.said]),
+            "; ".join(
+                [
+                    pose_text(poses.travel.names, poses.stands_at(shot.pose), self._units),
+                    *beyond_text(self._passed[shot.pose]),
+                    *shot.said,
+                ]
+            ),
             state_of(verdict, gaps),
             verdict_text(verdict, gaps),
             gap_lines(gaps[0], self._units)[1] if is_gap(self._view) else _worst_text(verdict.findings, self._units),

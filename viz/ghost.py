@@ -7,7 +7,7 @@ from typing import Any
 
 from model.solids import Material, PartSolids
 from model.spatial import Array
-from viz.studio import Actor, hide_far_side, plain_actor
+from viz.studio import Actor, plain_actor
 
 # How solid a ghost is and what colour, and how solid a frame that is seen through.
 GHOST, GHOST_COLOUR, GLASS = 0.2, (70, 92, 130), 0.22
@@ -55,12 +55,11 @@ def see_through(drawn: Iterable[tuple[PartSolids, Actor]]) -> None:
     for solids, actor in drawn:
         if solids.material in FIXED:
             actor.GetProperty().SetOpacity(GLASS)
-            hide_far_side(actor)
 
 
 def _ghost(solids: PartSolids, actor: Actor) -> Actor:
     # Not the actor's own mapper, which would take on the ghost's plain shading.
     ghost = plain_actor(actor.GetMapper().GetInput(), GHOST_COLOUR)
     ghost.GetProperty().SetOpacity(GHOST_TYRE if solids.material is Material.TYRE else GHOST)
-    hide_far_side(ghost)
+    ghost.GetProperty().BackfaceCullingOn()
     return ghost

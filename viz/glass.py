@@ -15,7 +15,7 @@ from model.wheelshapes import grown_tyre
 from viz import style
 from viz.contours import revolved_outline
 from viz.shapes import shaded_data
-from viz.studio import Actor, add_actor, hide_far_side, place
+from viz.studio import Actor, add_actor, place
 from viz.sweptspace import add_outline
 
 # How solid a wheel of glass is: enough of the tyre to see where it is, of the rim to see it turn.
@@ -69,8 +69,6 @@ class GlassWheels:
         for material, actor in pane.whole:
             actor.SetVisibility(not (glass and material is Material.TYRE))
             actor.GetProperty().SetOpacity(1.0 if not glass else CLOSE if close else REST.get(material, OTHERS))
-            # The far side of glass would only make it cloudy.
-            hide_far_side(actor, on=glass)
 
 
 def _pane(plotter: Any, wheel: Wheel, drawn: list[tuple[PartSolids, Actor]]) -> _Pane:
@@ -80,7 +78,6 @@ def _pane(plotter: Any, wheel: Wheel, drawn: list[tuple[PartSolids, Actor]]) -> 
     rims = (solid for part, _ in drawn if part.material is Material.RIM for solid in part.solids)
     spokes = joined(mesh_of(solid) for solid in rims if isinstance(solid, Prism))
     shell = add_actor(plotter, shaded_data(mesh_of(ring)), style.FINISHES[Material.TYRE])
-    hide_far_side(shell)
     rim = add_outline(plotter.renderer, spokes, LINE)
     outlines = (revolved_outline(plotter.renderer, ring, LINE), rim)
     for outline in outlines:

@@ -18,6 +18,11 @@ Spot = tuple[float, float]
 COVERING, CROSSING = 0.33, 0.3
 # A leader is followed at this many spots.
 SPOTS = 14
+# From so many times its text's size on a picture's caption has room for pose and worst finding side by side, and for
+# title and verdict; below, each has a row of its own. A row's height, in text sizes.
+WIDE, NARROW, ROW = 60, 42, 1.4
+# Rows of a caption of two columns, and of one in which nothing stands beside anything.
+SIDE_BY_SIDE, STACKED = 2, 4
 
 
 @dataclass(frozen=True)
@@ -29,13 +34,16 @@ class Scale:
     line: int
     gap: float
     caption: int
+    rows: int = SIDE_BY_SIDE
 
     @classmethod
     def of(cls, size: tuple[int, int]) -> Scale:
         """Sizes for a picture of (width, height)."""
         base = min(size[0] / 1600.0, size[1] / 1000.0)
         text = max(11, round(21 * base))
-        return cls(text, max(7.0, 22.0 * base), max(2, round(3.4 * base)), max(3.0, 9.0 * base), round(3.6 * text))
+        rows = SIDE_BY_SIDE if size[0] >= WIDE * text else STACKED - (size[0] >= NARROW * text)
+        caption = round((0.8 + ROW * rows) * text)
+        return cls(text, max(7.0, 22.0 * base), max(2, round(3.4 * base)), max(3.0, 9.0 * base), caption, rows)
 
 
 def place_labels(

@@ -15,7 +15,7 @@ from model.units import Length
 from model.verdicts import Finding, State
 from viz import style
 from viz.gaps import GapMark, draw_dimension, gap_lines, is_roomy, kept_free
-from viz.labels import Box, Scale, Spot, leader, place_labels
+from viz.labels import ROW, SIDE_BY_SIDE, STACKED, Box, Scale, Spot, leader, place_labels
 from viz.words import finding_text
 
 MARKED = (State.LOCKED, State.OVER, State.CLOSE)
@@ -190,7 +190,10 @@ def _placed(
 
 
 def draw_caption(picture: Image.Image, title: str, pose: str, state: State, verdict: str, more: str = "") -> None:
-    """Fill the strip at the foot of a picture: title and pose on the left, the verdict with its sign on the right."""
+    """Fill the strip at the foot of a picture: title and pose on the left, the verdict with its sign on the right.
+
+    In a narrow picture they stand one below the other.
+    """
     scale = Scale.of(picture.size)
     width, height = picture.size
     top = height - scale.caption
@@ -198,18 +201,24 @@ def draw_caption(picture: Image.Image, title: str, pose: str, state: State, verd
     draw.rectangle((0, top, width, height), fill=style.PAPER)
     draw.line((0, top, width, top), fill=style.LINE, width=max(1, scale.line // 2))
     bold, plain = style.font(scale.text, bold=True), style.font(round(0.82 * scale.text))
-    look = style.STATES[state]
-    pad, middle = 1.1 * scale.text, top + scale.caption / 2
-    wide = max(draw.textlength(verdict, font=bold), draw.textlength(more, font=plain))
-    edge = width - pad - wide
-    sign = edge - 1.3 * scale.text
-    upper, lower = middle - 0.62 * scale.text, middle + 0.78 * scale.text
-    draw_sign(draw, (sign, upper if more else middle), 0.62 * scale.text, state)
-    draw.text((edge, upper if more else middle), verdict, font=bold, fill=look.colour, anchor="lm")
-    draw.text((edge, lower), more, font=plain, fill=style.QUIET_INK, anchor="lm")
-    room = sign - 2 * pad - scale.text
-    draw.text((pad, upper), fitted(draw, title, bold, room), font=bold, fill=style.INK, anchor="lm")
-    draw.text((pad, lower), fitted(draw, pose, plain, room), font=plain, fill=style.QUIET_INK, anchor="lm")
+    rows = [top + (0.48 + ROW * (row + 0.5)) * scale.text for row in range(scale.rows)]
+    beside, stacked = scale.rows == SIDE_BY_SIDE, scale.rows == STACKED
+    pad, sign = 1.1 * scale.text, 1.3 * scale.text
+    right = width - pad
+    wide = max(draw.textlength(verdict, font=bold), draw.textlength(more, font=plain) if beside else 0.0)
+    edge = pad + 0.6 * scale.text + sign if stacked else right - wide
+    free = right if stacked else edge - sign - pad - scale.text
+    said = rows[1] if stacked else 0.5 * (rows[0] + rows[1]) if beside and not more else rows[0]
+
+    def write(at: Spot, text: str, font: style.Font, colour: style.Colour, end: float) -> None:
+        draw.text(at, fitted(draw, text, font, end - at[0]), font=font, fill=colour, anchor="lm")
+
+    draw_sign(draw, (edge - sign, said), 0.62 * scale.text, state)
+    # What a number was fitted to may be a rounding wider.
+    write((edge, said), verdict, bold, style.STATES[state].colour, right + 1.0)
+    write((pad, rows[0]), title, bold, style.INK, free)
+    write((pad, rows[max(1, scale.rows - 2)]), pose, plain, style.QUIET_INK, free if beside else right)
+    write((edge if beside else pad, rows[-1]), more, plain, style.QUIET_INK, right + 1.0)
 
 
 def draw_sign(draw: ImageDraw.ImageDraw, at: tuple[float, float], radius: float, state: State) -> None:

@@ -56,17 +56,21 @@ def _lost(depth: Depths, radius: float, pairs: int) -> Depths:
     wide = np.pad(depth, reach, mode="edge")
     height, width = depth.shape
     full, far = np.float32(FULL * radius), np.float32(FAR * radius)
-    lost = np.zeros(depth.shape, dtype=np.float32)
+    lost, both = np.zeros(depth.shape, dtype=np.float32), np.empty(depth.shape, dtype=np.float32)
+    step, share = np.empty_like(both), np.empty_like(both)
     for number in range(pairs):
         angle, away = number * np.pi * (3.0 - np.sqrt(5.0)), radius * np.sqrt((number + 0.5) / pairs)
         x, y = round(away * np.cos(angle)), round(away * np.sin(angle))
-        both = np.zeros(depth.shape, dtype=np.float32)
+        both.fill(0.0)
         for top, left in ((reach + y, reach + x), (reach - y, reach - x)):
-            step = depth - wide[top : top + height, left : left + width]
-            step *= np.clip(2.0 - 2.0 * step / far, 0.0, 1.0)
-            both += np.clip(step, -full, full)
-        lost += np.clip(both / full, 0.0, 1.0)
-    return lost / np.float32(pairs)
+            # Every operation writes where the last one did: fetching memory for each would take as long again.
+            np.subtract(depth, wide[top : top + height, left : left + width], out=step)
+            np.multiply(step, -2.0 / far, out=share)
+            share += 2.0
+            step *= np.clip(share, 0.0, 1.0, out=share)
+            both += np.clip(step, -full, full, out=step)
+        lost += np.clip(both, 0.0, full, out=both)
+    return lost / np.float32(pairs * full)
 
 
 def _softer(values: Depths) -> Depths:

@@ -10,7 +10,7 @@ import numpy as np
 from vtkmodules.vtkCommonMath import vtkMatrix4x4
 
 from model.meshes import Matrices, mesh_of, places_of, pliant_mesh
-from model.solids import Material, PartSolids, Pliant, SolidModel
+from model.solids import Material, MeshFile, PartSolids, Pliant, SolidModel
 from model.spatial import Array, norm
 from model.triangles import Mesh, joined
 from viz import style
@@ -18,7 +18,7 @@ from viz.closeups import JOINT_SIZE
 from viz.cutaway import Block
 from viz.pliants import Pliants
 from viz.shapes import shaded_data
-from viz.studio import Actor, add_actor, hide_far_side
+from viz.studio import Actor, add_actor
 from viz.views import Camera, shown
 
 # What leaves less than this share of a joint in sight is in the way.
@@ -94,7 +94,6 @@ class DrawnParts:
                 or _hides(moving.placed(now), moving.mesh.faces, camera.target, camera.direction)
             )
             moving.actor.GetProperty().SetOpacity(IN_THE_WAY if hides else 1.0)
-            hide_far_side(moving.actor, on=False)
         for pliant in self._pliants:
             hides = camera.target is not None and _hides(pliant.points, pliant.faces, camera.target, camera.direction)
             pliant.actor.GetProperty().SetOpacity(IN_THE_WAY if hides else 1.0)
@@ -164,4 +163,6 @@ def _hides(points: Array, faces: Any, target: Array, direction: Array) -> bool:
 
 def _part(plotter: Any, solids: PartSolids) -> _Moving:
     mesh = joined(mesh_of(solid) for solid in solids.solids)
-    return _Moving(solids, mesh, add_actor(plotter, shaded_data(mesh), style.FINISHES[solids.material]))
+    closed = not any(isinstance(solid, MeshFile) and solid.sheet for solid in solids.solids)
+    actor = add_actor(plotter, shaded_data(mesh), style.FINISHES[solids.material], closed=closed)
+    return _Moving(solids, mesh, actor)

@@ -33,7 +33,7 @@ from viz.glass import GlassWheels
 from viz.lens import Pixels, pixels_per_mm, projected, read_depths, read_pixels, smoothed
 from viz.occlusion import Depths
 from viz.parts import IN_THE_WAY, DrawnParts, box_corners
-from viz.studio import PAD_RADIUS, Actor, hide_far_side, lit_room, stand
+from viz.studio import PAD_RADIUS, Actor, lit_room, stand
 from viz.sweptspace import SweptActors
 from viz.touches import TouchActors
 from viz.veils import drum, hiding_wheels
@@ -179,9 +179,7 @@ class Stage:
         blocks = self._blocks()
         self.cut = cut_for(camera, Sight(blocks))
         for block in blocks:
-            glass = block.label in self.cut.glass
-            block.actor.GetProperty().SetOpacity(IN_THE_WAY if glass else 1.0)
-            hide_far_side(block.actor, on=glass)
+            block.actor.GetProperty().SetOpacity(IN_THE_WAY if block.label in self.cut.glass else 1.0)
         away = [block for block in blocks if block.label in self.cut.away]
         self._cuts.cut(away, camera, float(self.pixels_per_mm(camera.gap[:1])[0]))
 

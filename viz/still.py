@@ -14,6 +14,7 @@ from model.findings import pose_text
 from model.measures import GAP
 from model.poses import Poses
 from model.spans import spans
+from model.stops import stops_passed
 from model.triangles import Mesh
 from model.units import Length
 from model.verdicts import WORST_FIRST, Finding, State, Verdict
@@ -133,6 +134,7 @@ def write_still(
             "; ".join(
                 [
                     pose_text(poses.travel.names, poses.stands_at(pose), units),
+                    *beyond_text(stops_passed(poses)[pose]),
                     *said,
                     *aids.words,
                     *swept_text(swept),
@@ -141,7 +143,7 @@ def write_still(
             ),
             state_of(verdict, shown),
             verdict_text(verdict, shown),
-            _more(verdict, marks, units),
+            _more(verdict, shown, marks, units),
         )
         picture.save(temporary, format="PNG", compress_level=PNG_EFFORT)
     return marks
@@ -167,6 +169,11 @@ def cut_text(cut: Cut) -> list[str]:
 def swept_text(swept: tuple[str, Mesh] | None) -> list[str]:
     """Whose space is shown, for the caption."""
     return [] if swept is None else [f"space that {swept[0]} needs over the travel"]
+
+
+def beyond_text(stop: str) -> list[str]:
+    """That no real car gets to a pose, for the caption: what stops it before that."""
+    return [f"beyond a hard stop ({stop})"] if stop else []
 
 
 def coned_finding(verdict: Verdict, looked_at: str | None) -> Finding | None:
@@ -226,12 +233,12 @@ def verdict_text(verdict: Verdict, gaps: Sequence[GapMark] = ()) -> str:
     return ", ".join(words) or f"clear in this pose{GAPS_LEFT_OUT * (not gaps)}"
 
 
-def _more(verdict: Verdict, marks: tuple[Mark, ...], units: Length) -> str:
-    """A second line: what was left without a label, else the worst finding, if it has a limit."""
+def _more(verdict: Verdict, gaps: Sequence[GapMark], marks: tuple[Mark, ...], units: Length) -> str:
+    """A second line: what was left without a label, else, where all is clear, what comes nearest to its limit."""
     bare = sum(mark.label is None for mark in marks)
     if bare:
         return f"{bare} more ringed without a label"
     worst = verdict.worst
-    if worst is None or worst.limit is None or worst.state in MARKED:
+    if worst is None or worst.limit is None or state_of(verdict, gaps) in MARKED:
         return ""
     return f"nearest: {worst.where}, {finding_text(worst, units)}"

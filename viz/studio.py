@@ -57,13 +57,17 @@ def lit_room(size: tuple[int, int]) -> Room:
     return room
 
 
-def add_actor(room: Any, data: Any, finish: style.Finish) -> Actor:
-    """Put a surface into the room; without normals of its points its triangles look flat."""
+def add_actor(room: Any, data: Any, finish: style.Finish, *, closed: bool = True) -> Actor:
+    """Put a surface into the room; without normals of its points its triangles look flat.
+
+    The far side of one that is `closed` is not drawn: it costs a quarter of a picture, and would make glass cloudy.
+    """
     actor = plain_actor(data, finish.colour)
     prop = actor.GetProperty()
     prop.SetInterpolationToPBR()
     prop.SetMetallic(finish.metallic)
     prop.SetRoughness(finish.roughness)
+    prop.SetBackfaceCulling(closed)
     room.renderer.AddActor(actor)
     return actor
 
@@ -95,11 +99,6 @@ def plain_actor(data: Any, colour: style.Colour) -> Actor:
     actor.SetMapper(mapper)
     actor.GetProperty().SetColor(*style.fraction(colour))
     return actor
-
-
-def hide_far_side(actor: Actor, *, on: bool = True) -> None:
-    """Draw only what faces the camera, or both sides again."""
-    actor.GetProperty().SetBackfaceCulling(on)
 
 
 def place(actor: Actor, matrix: Array) -> None:

@@ -10,7 +10,7 @@ from model.triangles import Mesh
 from viz import style
 from viz.contours import smooth_outline
 from viz.shapes import poly_data, shaded_data
-from viz.studio import Actor, add_actor, add_lines, hide_far_side
+from viz.studio import Actor, add_actor, add_lines
 
 # Width of outlines in px.
 LINE = 1.2
@@ -41,8 +41,6 @@ def add_space(plotter: Any, space: Mesh, finish: style.Finish) -> list[Actor]:
 def _add_surface(plotter: Any, space: Mesh, finish: style.Finish) -> Actor:
     surface = add_actor(plotter, shaded_data(space), finish)
     surface.GetProperty().SetOpacity(finish.opacity)
-    # Its far side would only make it cloudy.
-    hide_far_side(surface)
     return surface
 
 

@@ -4,22 +4,31 @@ from __future__ import annotations
 
 import re
 import subprocess
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import imageio_ffmpeg
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from PIL import Image
+from PIL import Image, ImageDraw
 from zoo import built, scene_data
 
 from model.errors import DrawingError
+from model.members import posture
 from model.poses import Poses
 from model.solver import solve
-from model.travel import Cycle, cycle
+from model.tracks import tracks
+from model.travel import Cycle, cycle, single
+from model.units import Length
+from model.verdicts import State, verdict_of
 from viz import film, style
-from viz.film import write_film
+from viz.film import Frames, write_film
 from viz.labels import Scale
+from viz.lens import smoothed
+from viz.marks import draw_caption
+from viz.stage import Stage
 
 pytestmark = pytest.mark.drawing
 FRAMES, FPS = 6, 12
@@ -58,6 +67,72 @@ def test_mp4_has_every_frame_in_the_size_asked_for(
     assert np.abs(frames[1].astype(int) - frames[4]).max() > 60
     top = SIZE[1] - Scale.of(SIZE).caption + 4
     assert (frames[:, top:].mean(axis=(1, 2)) > 180).all()
+
+
+def test_a_frame_has_the_contact_shadow_of_a_still(poses: Poses) -> None:
+    with Stage(poses, (SIZE[0], SIZE[1] - Scale.of(SIZE).caption)) as stage:
+        stage.aim(stage.camera("three-quarter"))
+        frames = Frames(stage, SIZE, Length.MM, tracks(poses), "three-quarter", None, None, None)
+        shot = replace(frames.shot(2), verdict=verdict_of([], 1, 0), at=np.zeros((0, 2)), grain=np.zeros(0))
+        frame = frames.finished(shot)
+        still, bare = stage.picture(), smoothed(stage.pixels())
+    drawn = np.asarray(frame)[: still.height].astype(int)
+    # With nothing to ring, the frame's part above the caption is the still's picture.
+    assert np.array_equal(drawn, np.asarray(still))
+    darker = np.asarray(bare, dtype=int).sum(axis=2) - drawn.sum(axis=2)
+    assert darker.min() >= 0
+    # A crease loses far more than a rounding, three of 765.
+    assert (darker > 30).sum() > 100
+
+
+def test_a_pose_beyond_a_hard_stop_says_so_in_its_caption(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    data = scene_data("tarn_rear")
+    # The damper's shortest length now lies between ride height and full bump.
+    (damper,) = data["coilover"].values()
+    mechanism = built(data)
+    ride = float(strokes(solve(mechanism, single(mechanism)))[0])
+    damper["compressed"] = ride - 40.0
+    mechanism = built(data)
+    run = solve(mechanism, cycle(mechanism, Cycle.BOTH, 9))
+    said: list[str] = []
+    monkeypatch.setattr(film, "draw_caption", lambda *told: said.append(told[2]))
+    write_film(run, tmp_path / "axle.gif", size=SIZE, fps=FPS)
+    lengths = strokes(run)
+    assert 0 < (lengths < ride - 40.0).sum() < len(run)
+    # What the palette is chosen from comes first.
+    for pose, length in zip(said[-len(run) :], lengths, strict=True):
+        assert ("beyond a hard stop (damper bottoms, " in pose) == (length < ride - 40.0)
+
+
+def strokes(poses: Poses) -> NDArray[np.float64]:
+    """Shortest eye-to-eye length (N,) of the coilovers, from the points of their two ends alone."""
+    parts = posture(poses).parts
+    lengths = [
+        np.linalg.norm(parts[each.top.on].point(each.top.at) - parts[each.bottom.on].point(each.bottom.at), axis=-1)
+        for each in poses.mechanism.coilovers
+    ]
+    return np.min(lengths, axis=0)
+
+
+@pytest.mark.parametrize("size", [(640, 360), (480, 270), (320, 240)])
+def test_small_captions_are_not_cut(size: tuple[int, int]) -> None:
+    picture = Image.new("RGB", size)
+    texts = (
+        "Tarn trail pickup, front",
+        "left wheel 110 mm up, right wheel 110 mm down",
+        "clear in this pose, gaps not measured",
+        "left track rod, at knuckle: swing 21.4° of 25.0°, 3.6° left",
+    )
+    drawn: list[str] = []
+
+    def spy(_: ImageDraw.ImageDraw, at: tuple[float, float], text: str, **how: Any) -> None:
+        drawn.append(text)
+        assert at[0] + how["font"].getlength(text) <= size[0]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(ImageDraw.ImageDraw, "text", spy)
+        draw_caption(picture, texts[0], texts[1], State.CLEAR, texts[2], texts[3])
+    assert sorted(drawn) == sorted(texts)
 
 
 @pytest.mark.parametrize("suffix", [".gif", ".webp"])
