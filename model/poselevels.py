@@ -32,8 +32,9 @@ from model.spatial import Array
 Kind = TypeVar("Kind", bound=np.generic)
 
 UNKNOWN = -1
-# What is left of an allowance for poses that lie between those that are tried.
-RESERVE = 0.7
+# What is left of an allowance for poses that lie between those that are tried: in one cell, and where a grid could have
+# more nodes instead.
+RESERVE, EASY = 0.7, 0.5
 # Steps, as shares of a cell, from one place that is tried in it to the next, along up to three drives, and from a cell
 # to the next: multiples of them lie evenly between 0 and 1, and evenly in the cell together (powers of the root of
 # x⁴ x = 1 + x of the R sequence of quasi-random points in three dimensions; the golden section).
@@ -169,7 +170,7 @@ def judged_level(
     again[tuple(cells[hopeless].T)] = False
     open_cells = candidates[told(codes, candidates) < LOOSE]
     final = _stored(asked, codes, open_cells, columns, whole=bool(looked_at.all()))
-    return Judged(final, again, bool(((stopped != 0) | (wrong > RESERVE)).any()))
+    return Judged(final, again, bool(((stopped != 0) | (wrong > EASY)).any()))
 
 
 def told(codes: Codes, cells: Index) -> Codes:

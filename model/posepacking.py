@@ -21,7 +21,7 @@ from model.posegrid import (
     stored_level,
     worst_share,
 )
-from model.poselevels import RESERVE, Judged, Nodes, halved, judged_level
+from model.poselevels import EASY, Judged, Nodes, halved, judged_level
 from model.posememory import Memory
 from model.spatial import Array
 
@@ -41,6 +41,9 @@ FINEST_LAX = {1: 0.01, 2: 0.03, 3: 1.0}
 # Poses tried in each cell, and in one of a finer level; cells tried where none has to be shut; edges tried to find the
 # drive along which nodes are too far apart; poses by which it is seen whether the sheets show any that locks.
 TRIES, FINE_TRIES, CELLS, EDGES, LOOKED_AT = 2, 4, 600, 300, 3000
+# Poses anywhere that every sheet without a lock is measured by as well: the error of a bar's spin may have its peak in
+# a hundredth of the travel.
+ANYWHERE = 800
 
 
 @dataclass(frozen=True)
@@ -132,16 +135,29 @@ def _sheet(bench: _Bench, axes: tuple[int, ...], strands: tuple[Strand, ...], *,
         # Strands that need not be exact, on as many nodes as they may take: nothing hangs on how well they do.
         tried = CELLS if exact or growing else 0
         judged = judged_level(asked, strands, np.ones(cells, dtype=bool), untold, bench.causes, TRIES, tried)
-        if not (judged.off or (finest == 1.0 and judged.again.any())) or not growing:
+        shut = finest == 1.0 and bool(judged.again.any())
+        off = judged.off or (exact and not locks and bool(growing) and _off(bench, judged.level, axes, strands))
+        if not (off or shut) or not growing:
             break
-        if not judged.off:
+        if not off:
             counts = [most for _ in axes]
             continue
         needs = [_along(asked, strands, k) for k in growing]
         for k, need in zip(growing, needs, strict=True):
-            counts[k] = _more(counts[k], need * len(axes) / RESERVE, must=need == max(needs), most=most)
+            counts[k] = _more(counts[k], need * len(axes) / EASY, must=need == max(needs), most=most)
     levels = [judged.level, *_finer(bench, asked, strands, judged, finest)]
     return Sheet(axes, strands, columns_of(strands), tuple(levels))
+
+
+def _off(bench: _Bench, level: Level, axes: tuple[int, ...], strands: tuple[Strand, ...]) -> bool:
+    """Whether a level without a lock is further off anywhere than it easily need be."""
+    tried = np.random.default_rng(21).uniform(bench.low, bench.high, (ANYWHERE, len(bench.low)))
+    values, stopped = bench.memory.sampled(tried)
+    at = tried[:, axes]
+    open_there = (stopped == 0) & (level.codes_at(at) < LOOSE)
+    read = level.read(at[open_there], level.codes_at(at)[open_there])
+    strict = [strand for strand in strands if strand.strict]
+    return bool((worst_share(strict, values[open_there], read, columns_of(strands)) > EASY).any())
 
 
 def _finer(bench: _Bench, asked: Nodes, strands: tuple[Strand, ...], judged: Judged, finest: float) -> list[Level]:

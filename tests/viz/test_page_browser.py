@@ -380,6 +380,50 @@ def test_a_lock_stops_the_slider_and_is_named(odd: Seen, odd_ones: Written) -> N
     assert not odd.page.locator("#notice").is_visible()
 
 
+def test_after_a_crossed_finding_the_wheels_go_each_by_itself(desk: Seen, axles: Written) -> None:
+    crossed = next(one for one in axles.reviews[0].verdict.findings if one.drives[0] == -one.drives[1] != 0.0)
+    desk.page.locator("input[value=together]").check(force=True)
+    row = desk.page.locator("#scene-0 tbody tr", has_text=crossed.where).filter(has_text=crossed.what).first
+    row.locator("button").click()
+    drives = desk.js("fulltravelPage.drives()")
+    assert drives["left"] == -drives["right"] != 0
+    assert desk.page.locator("input[value=each]").is_checked()
+    desk.page.locator("#drive-left").focus()
+    desk.page.keyboard.press("Home")
+    assert desk.js("fulltravelPage.drives()")["right"] == drives["right"]
+    desk.page.keyboard.press("Escape")
+
+
+def test_what_is_chosen_is_ringed_and_its_words_stand_in_the_view(desk: Seen) -> None:
+    desk.page.locator("#scene-0 tbody tr", has_text="tilt").first.locator("button").click()
+    for width, height in ((360, 740), (390, 844), (768, 1024), (1100, 700)):
+        desk.page.set_viewport_size({"width": width, "height": height})
+        two_frames(desk)
+        two_frames(desk)
+        assert desk.js("document.documentElement.scrollWidth") == width
+        view, ring, words = (
+            desk.page.locator(each).bounding_box() for each in ("#view", ".mark.chosen", ".mark.chosen > span")
+        )
+        assert view["x"] <= words["x"]
+        assert words["x"] + words["width"] <= view["x"] + view["width"]
+        # Beside the ring or under it: the joint within is seen.
+        beside = words["x"] >= ring["x"] + ring["width"] or words["x"] + words["width"] <= ring["x"]
+        assert beside or words["y"] >= ring["y"] + ring["height"]
+    inside = "getComputedStyle(document.querySelector('.mark.chosen'))"
+    assert desk.js(f"{inside}.backgroundColor") == "rgba(0, 0, 0, 0)"
+    desk.page.keyboard.press("Escape")
+
+
+def test_every_control_has_a_name(desk: Seen) -> None:
+    tree = desk.page.locator("body").aria_snapshot()
+    controls = ("button", "radio", "slider", "checkbox", "application")
+    lines = [line.strip().lstrip("- ") for line in tree.splitlines()]
+    found = [line for line in lines if line.split(" ")[0].rstrip(":") in controls]
+    # Two sliders, five views, three ways in which wheels go, two units, two scenes, glass, play, ride height, the view.
+    assert len(found) >= 18
+    assert all('"' in line for line in found), found
+
+
 def test_a_phone(desk: Seen) -> None:
     desk.go(left=0, right=0)
     desk.page.set_viewport_size({"width": 390, "height": 844})

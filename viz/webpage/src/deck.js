@@ -6,6 +6,8 @@ const HEIGHTS = { locked: 9, over: 9, close: 5, clear: 2, 'no limit': 2 };
 const RUN = 5200;
 // How near to ride height, as a share of the travel, a slider that is dragged comes to rest there.
 const HOLD = 0.018;
+// Wheels whose heights are within this of each other, in mm, are said to be level.
+const LIKE = 0.05;
 const INSET = 11, CELLS = 56;
 
 export class Deck {
@@ -98,6 +100,14 @@ export class Deck {
 
   go(values) {
     this.move(this.withLinks(values));
+  }
+
+  /** Lets the wheels go each by itself where they stand as no link has them. */
+  suit({ left, right }) {
+    const sign = { together: 1, crossed: -1 }[this.link];
+    if (!sign || Math.abs(left - sign * right) < LIKE) return;
+    this.link = 'each';
+    this.holder.querySelector('[name=link][value=each]').checked = true;
   }
 
   linked(link) {

@@ -24,6 +24,8 @@ import { limitText, poseText, quantityText, stateOf, usedText, valueOf, worse } 
 
 const find = (selector) => document.querySelector(selector);
 const TOLD = new Set(['locked', 'over', 'close']);
+// How far past a hard stop, in mm, is told; how near to what is chosen a point that moved is shown.
+const PAST = 0.05, NEAR = 150;
 const page = JSON.parse(find('#data').textContent);
 const looks = page.looks;
 
@@ -53,27 +55,27 @@ function show(barred = null, playing = false) {
   current.lines = linesOf();
   const words = poseText(named(shown, drives), units);
   find('#pose').textContent = words;
-  notice(barred);
+  const noticed = notice(barred);
   stage.draw();
   drawStrips(playing);
   clearTimeout(sayLater);
-  if (!playing) sayLater = setTimeout(() => say(words, barred), 500);
+  if (!playing) sayLater = setTimeout(() => say(words, noticed), 500);
 }
 
 /** What the person should know of this pose beside the findings. */
 function notice(barred) {
-  const told = [];
-  if (barred) told.push(barredWords(barred));
-  for (const stop of shown.data.stops) {
-    if (current.columns[stop.column] > 0.05) told.push(`Past a hard stop: ${stop.cause}, ${stop.where}.`);
-  }
+  const told = [...(barred ? [barredWords(barred)] : []), ...pastStops()].join(' ');
   const holder = find('#notice');
-  holder.textContent = told.join(' ');
-  holder.hidden = !told.length;
+  holder.textContent = told;
+  holder.hidden = !told;
+  return told;
 }
 
+const pastStops = () => shown.data.stops.filter(({ column }) => current.columns[column] > PAST)
+  .map(({ cause, where }) => `Past a hard stop: ${cause}, ${where}.`);
+
 /** Says the pose and what is over or close, for those who hear the page. */
-function say(words, barred) {
+function say(words, noticed) {
   const told = shown.data.measures.map((measure) => [measure, valueOf(measure, current.columns)])
     .map(([measure, value]) => [measure, value, stateOf(value, measure)]).filter(([, , name]) => TOLD.has(name));
   const counts = ['over', 'close'].map((name) => [told.filter(([, , one]) => one === name).length, name]).filter(([count]) => count);
@@ -85,7 +87,7 @@ function say(words, barred) {
       text += ` ${row.where}: ${row.what} ${quantityText(row.quantity, value, units, row.fine)}, ${looks[stateOf(value, measure)].word}.`;
     }
   }
-  find('#said').textContent = barred ? `${barredWords(barred)} ${text}` : text;
+  find('#said').textContent = `${noticed} ${text}`.trim();
 }
 
 /** The worst of everything, or of what is chosen, at drive values by name. */
@@ -151,10 +153,15 @@ function linesOf() {
     const place = current.places.get(point.on);
     if (!place) continue;
     const [from, to] = [point[mine], point[other]].map((at) => pointOn(place, at));
-    drawn.push({ from, to, kind: 'moved', text: chosen ? '' : point.name });
+    if (row && ![from, to].some((at) => away(at, chosenAt(row)) < NEAR)) continue;
+    drawn.push({ from, to, kind: 'moved', close: Boolean(chosen), text: chosen ? '' : point.name });
   }
   return drawn;
 }
+
+/** Where what is chosen is in this pose, and how far a place is from another, in mm. */
+const chosenAt = (row) => (row.measure >= 0 ? spotOf(shown.data.measures[row.measure], row) : row.at);
+const away = (one, other) => Math.hypot(...one.map((value, k) => value - other[k]));
 
 function spotOf(measure, row) {
   const { spot } = measure;
@@ -171,10 +178,10 @@ function choose(number) {
   find('#unchoose').hidden = false;
   if (!row.same) {
     values = { ...values, ...named(shown, row.drives) };
+    deck.suit(values);
     move({});
   } else show();
-  const measure = shown.data.measures[row.measure];
-  stage.lookAt(measure ? spotOf(measure, row) : row.at, shown.data.labels.filter((label) => row.where.includes(label)), row.points);
+  stage.lookAt(chosenAt(row), shown.data.labels.filter((label) => row.where.includes(label)), row.points);
   for (const radio of document.querySelectorAll('[name=view]')) radio.checked = false;
 }
 
@@ -281,6 +288,7 @@ async function start() {
 const ready = start().catch((error) => {
   const holder = find('#notice');
   holder.textContent = 'The 3D view cannot be shown here: this browser has no WebGL 2 or is too old. The table stands all the same.';
+  holder.setAttribute('role', 'alert');
   holder.hidden = false;
   document.documentElement.classList.add('failed');
   throw error;

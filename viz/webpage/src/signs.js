@@ -55,14 +55,19 @@ export class Marks {
         drawn.tabIndex = -1;
         drawn.className = mark.chosen ? 'mark chosen' : 'mark';
         drawn.style.setProperty('--colour', this.looks[mark.state].colour);
-        drawn.append(sign(mark.state, this.looks));
-        if (mark.chosen) drawn.append(document.createElement('span'));
+        const shape = sign(mark.state, this.looks);
+        // What is chosen is ringed, so that it is seen; its sign stands beside, with the words.
+        if (mark.chosen) drawn.append(chip(shape));
+        else drawn.append(shape);
         drawn.addEventListener('click', () => this.choose(mark.key));
         this.known.set(key, drawn);
         this.holder.append(drawn);
       }
       drawn.style.transform = `translate(${at[0].toFixed(1)}px, ${at[1].toFixed(1)}px)`;
-      if (mark.chosen) drawn.lastChild.textContent = mark.text;
+      if (mark.chosen) {
+        drawn.lastChild.lastChild.textContent = mark.text;
+        setBeside(drawn.lastChild, at, size);
+      }
     }
     for (const [key, drawn] of this.known) {
       if (kept.has(key)) continue;
@@ -72,8 +77,30 @@ export class Marks {
   }
 }
 
-// Labels that are written beside lines at most, and the width of a letter in px.
-const LABELS = 5, LETTER = 8;
+/** A sign with room for words beside it. */
+function chip(shape) {
+  const made = document.createElement('span');
+  made.append(shape, document.createElement('b'));
+  return made;
+}
+
+// In px: from the middle of a ring to what stands beside or under it, and what is left free at the edges of the view.
+const BESIDE = 31, EDGE = 6;
+
+/** Sets what belongs to a place `at` in a view of some size right of it, or left, or under it, where there is room. */
+function setBeside(drawn, at, size) {
+  drawn.style.maxWidth = `${size[0] - 2 * EDGE}px`;
+  const { offsetWidth: width, offsetHeight: height } = drawn;
+  let [x, y] = [at[0] + BESIDE, at[1] - 0.5 * height];
+  if (x + width > size[0] - EDGE) x = at[0] - BESIDE - width;
+  if (x < EDGE) [x, y] = [clamped(at[0] - 0.5 * width, EDGE, size[0] - EDGE - width), at[1] + BESIDE];
+  drawn.style.transform = `translate(${(x - at[0]).toFixed(1)}px, ${(y - at[1]).toFixed(1)}px)`;
+}
+
+const clamped = (value, low, high) => Math.max(low, Math.min(value, high));
+
+// Labels that are written beside lines at most; the width of a letter, and from an end to its label, in px.
+const LABELS = 5, LETTER = 8, AWAY = 13;
 
 /** Lines over the view between two places: a gap with its number, a point that moved. */
 export class Lines {
@@ -100,16 +127,12 @@ export class Lines {
           group.append(piece('line', { ...tick, class: 'under' }), piece('line', tick));
         }
       } else {
-        group.append(
-          piece('circle', { cx: to[0], cy: to[1], r: 4.5, class: 'hollow' }),
-          piece('circle', { cx: from[0], cy: from[1], r: 4.5 }),
-        );
+        group.append(piece('circle', { cx: to[0], cy: to[1], r: 4.5, class: 'hollow' }));
+        // In a close-up the joint itself is there to be seen.
+        if (!line.close) group.append(piece('circle', { cx: from[0], cy: from[1], r: 4.5 }));
       }
       if (line.text && taken.length < LABELS && !taken.some(([x, y]) => Math.abs(y - from[1]) < 16 && Math.abs(x - from[0]) < 90)) {
-        // To the right of the line, or to the left where there is no room.
-        const right = Math.max(from[0], to[0]) + 13, room = right + LETTER * line.text.length < this.holder.clientWidth;
-        const x = room ? right : Math.min(from[0], to[0]) - 13;
-        const text = piece('text', { x, y: 0.5 * (from[1] + to[1]) + 4, 'text-anchor': room ? 'start' : 'end' });
+        const text = piece('text', placed(from, to, LETTER * line.text.length, this.holder.clientWidth));
         text.textContent = line.text;
         taken.push(from);
         group.append(text);
@@ -118,6 +141,15 @@ export class Lines {
     }
     this.holder.replaceChildren(...drawn);
   }
+}
+
+/** Where a text of some width stands: right of a line, or left, or under it, where there is room. */
+function placed(from, to, width, room) {
+  const y = 0.5 * (from[1] + to[1]) + 4, right = Math.max(from[0], to[0]) + AWAY, left = Math.min(from[0], to[0]) - AWAY;
+  if (right + width < room - EDGE) return { x: right, y, 'text-anchor': 'start' };
+  if (left - width > EDGE) return { x: left, y, 'text-anchor': 'end' };
+  const middle = clamped(0.5 * (from[0] + to[0]), EDGE + 0.5 * width, room - EDGE - 0.5 * width);
+  return { x: middle, y: Math.max(from[1], to[1]) + 2 * AWAY, 'text-anchor': 'middle' };
 }
 
 function piece(name, attributes) {

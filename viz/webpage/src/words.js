@@ -2,16 +2,19 @@
 
 const INCH = 25.4;
 
+/** A number with so many digits behind the point, and a minus sign that is one. */
+const digits = (amount, count) => amount.toFixed(count).replace('-', '\u2212');
+
 export function lengthText(mm, units) {
-  if (units === 'in') return `${(mm / INCH).toFixed(2)} in`;
-  return `${mm.toFixed(Math.abs(mm) < 9.95 ? 1 : 0)} mm`;
+  if (units === 'in') return `${digits(mm / INCH, 2)} in`;
+  return `${digits(mm, Math.abs(mm) < 9.95 ? 1 : 0)} mm`;
 }
 
 export function quantityText(quantity, amount, units, fine = false) {
   if (amount === null || Number.isNaN(amount)) return '–';
-  if (quantity === 'angle') return `${((amount * 180) / Math.PI).toFixed(1)}°`;
-  if (quantity === 'acceleration') return `${amount.toFixed(0)} rad/s²`;
-  if (fine) return units === 'in' ? `${(amount / INCH).toFixed(3)} in` : `${amount.toFixed(2)} mm`;
+  if (quantity === 'angle') return `${digits((amount * 180) / Math.PI, 1)}°`;
+  if (quantity === 'acceleration') return `${digits(amount, 0)} rad/s²`;
+  if (fine) return units === 'in' ? `${digits(amount / INCH, 3)} in` : `${digits(amount, 2)} mm`;
   return lengthText(amount, units);
 }
 
