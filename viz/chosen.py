@@ -68,10 +68,11 @@ def pair_chosen(scene: Path, other: Path | None, variants: Sequence[str]) -> tup
     if name is None:
         known = list(read_scene(scene).variant)
         if len(known) != 1:
-            told = (
-                f"has the variants {', '.join(known)}; choose one with --variant" if known else "has no [variant.NAME]"
-            )
-            raise CallError(f"{path_text(scene)} {told}, or name a second scene to compare it with.")
+            if known:
+                told = f"has the variants {', '.join(known)}; choose one with --variant, or name a second scene."
+            else:
+                told = "has no [variant.NAME] to compare it with; write one into it, or name a second scene."
+            raise CallError(f"{path_text(scene)} {told}")
         name = known[0]
     if name == AS_WRITTEN:
         raise CallError(f'--variant is "{AS_WRITTEN}", which is what it would be compared with; name another one too.')

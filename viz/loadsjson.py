@@ -50,7 +50,7 @@ def _case(loads: CaseLoads) -> dict[str, Any]:
         ],
         "coilovers": [_coilover(each) for each in loads.coilovers],
         "links": [{"part": each.name, "axial_n": plain(each.axial)} for each in loads.links],
-        "mounts": [_mount(each) for each in loads.mounts],
+        "mounts": [mount_json(each) for each in loads.mounts],
         "bars": [
             {
                 "part": bar.name,
@@ -75,7 +75,8 @@ def _coilover(coilover: CoiloverLoad) -> dict[str, Any]:
     }
 
 
-def _mount(mount: MountLoad) -> dict[str, Any]:
+def mount_json(mount: MountLoad) -> dict[str, Any]:
+    """What a member does to what it is bolted to."""
     lever = mount.lever
     return {
         "part": mount.member,

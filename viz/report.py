@@ -276,7 +276,7 @@ def as_json(scene: str, review: Review) -> dict[str, Any]:
         "gaps_measured": review.clearances is not None,
         "travel": {drive_key(drive, end): _drive_value(drive, value)
                    for drive in mechanism.drives for end, value in (("low", drive.low), ("high", drive.high))},
-        "findings": [_finding_json(mechanism, finding) for finding in verdict.findings],
+        "findings": [finding_json(mechanism, finding) for finding in verdict.findings],
         **review_json(review),
         "cautions": list(CAUTIONS),
     }  # fmt: skip
@@ -300,7 +300,8 @@ _UNIT = {
 }
 
 
-def _finding_json(mechanism: Mechanism, finding: Finding) -> dict[str, Any]:
+def finding_json(mechanism: Mechanism, finding: Finding) -> dict[str, Any]:
+    """The keys of one finding."""
     scale, unit = _UNIT[finding.quantity]
     amounts = {
         "used": finding.used,

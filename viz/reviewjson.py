@@ -25,7 +25,7 @@ def plain(value: float) -> float:
 def review_json(review: Review) -> dict[str, Any]:
     """The lists that stand beside the findings; each is empty where a scene has nothing of the kind."""
     return {
-        "usable_travel": [_reach(reach) for reach in review.reaches],
+        "usable_travel": [reach_json(reach) for reach in review.reaches],
         "held_twice": [_fight(fight) for fight in review.fights],
         "better_clocks": [_clock(clock) for clock in review.better_clocks],
         "ball_joints": [_stud(stud) for stud in review.studs],
@@ -53,7 +53,8 @@ def _peak(peak: Peak, key: str, scale: float = 1.0) -> dict[str, Any]:
     return {key: plain(peak.value * scale), "pose_number": peak.pose}
 
 
-def _reach(reach: Reach) -> dict[str, Any]:
+def reach_json(reach: Reach) -> dict[str, Any]:
+    """How far one way of moving goes, and what stops it."""
     scale, unit = (100.0, "percent") if not reach.wheels else (1.0, "mm")
     return {
         "way": str(reach.way),

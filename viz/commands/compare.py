@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -9,12 +11,26 @@ import typer
 
 from model.cycles import Cycle
 from model.errors import CallError
+from model.units import Length
 from viz.app import app
 from viz.asked import Asked, travel_asked
 from viz.calls import STEER_STEPS, WHEEL_STEPS, load, pixels, reviewed
 from viz.chosen import pair_chosen
 from viz.looking import PLAIN_VIEW, gaps_of_each
-from viz.options import Bump, Left, Right, Roll, SceneFile, Steer, SteerSteps, Units, VariantNames, View, WheelSteps
+from viz.options import (
+    Bump,
+    JsonFile,
+    Left,
+    Right,
+    Roll,
+    SceneFile,
+    Steer,
+    SteerSteps,
+    Units,
+    VariantNames,
+    View,
+    WheelSteps,
+)
 from viz.progress import Bar
 from viz.terminal import show_written
 
@@ -37,6 +53,7 @@ def compare(
         ),
     ] = None,
     variant: VariantNames = None,
+    json_file: JsonFile = None,
     output: Annotated[
         Path | None,
         typer.Option(
@@ -80,14 +97,12 @@ def compare(
     them.
     """
     from model.comparison import compare as compared
-    from model.solver import solve
-    from model.travel import common, run_starts, runs_of
-    from model.travel import cycle as cycle_travel
+    from model.travel import common
+    from viz.comparejson import comparison_json
     from viz.comparereport import comparison_tables
-    from viz.comparewords import FIRST, SECOND
-    from viz.files import check_suffix
+    from viz.files import check_folder, check_suffix, path_text, spare
+    from viz.jsonfile import SCREEN, give_json, json_path
     from viz.printing import print_tables
-    from viz.words import RUN_WORD
 
     asked = Asked(bump, roll, left, right, steer, worst)
     asked.check()
@@ -99,43 +114,86 @@ def compare(
     in_px = pixels(size or (FILM_SIZE if filmed else PICTURE_SIZE))
     if output is not None:
         check_suffix(output, dict.fromkeys((PICTURE, *FILMS, PAGE), ""))
-    pair = pair_chosen(scene, other, variant or ())
+    pair, document = pair_chosen(scene, other, variant or ()), json_path(json_file)
     (first, length), (second, _) = (load(one.file, units, output, one.variant) for one in pair)
-    names = [one.name for one in pair]
-    shared = common(first, second)
+    if document is not None:
+        check_folder(document)
+        spare(document, [one.file for one in pair])
+    common(first, second)  # refused before anything is worked out, where the two cannot move alike
     found = compared(*(reviewed(each, wheel_steps, steer_steps, gaps=True, beyond=False) for each in (first, second)))
-    print_tables(lambda _narrow: comparison_tables(found, names, length))
+    if not give_json(comparison_json(found, [(path_text(one.file), one.variant) for one in pair]), json_file):
+        print_tables(lambda _narrow: comparison_tables(found, [one.name for one in pair], length))
     if output is None:
         return
+    # On the screen stands nothing but the JSON that was asked for there.
+    tell = show_written if json_file != SCREEN else _nothing
     if output.suffix.lower() == PAGE:
         from viz.page import write_page
 
         write_page([found.first, found.second], output, units=length, files=[one.file for one in pair], compared=found)
-        show_written(output, "both in one page, with a switch between them")
+        tell(output, "both in one page, with a switch between them")
         return
-    held = travel_asked(asked, shared, length) if not worst else None
-    if held is None:
+    film = _Run(cycle, seconds, fps) if filmed else None
+    tell(output, _draw(found, [one.name for one in pair], output, asked, view, in_px, length, film))
+
+
+def _nothing(_output: Path, _words: str) -> None:
+    """Say nothing of what was written."""
+
+
+@dataclass(frozen=True)
+class _Run:
+    """How a film moves: which way, how many seconds a run takes, and frames a second."""
+
+    cycle: Cycle
+    seconds: float
+    fps: int
+
+
+def _draw(
+    found: Comparison,
+    names: Sequence[str],
+    output: Path,
+    asked: Asked,
+    view: str,
+    size: tuple[int, int],
+    units: Length,
+    film: _Run | None,
+) -> str:
+    """Write a picture of both, or a film; what it is in words."""
+    from model.solver import solve
+    from model.travel import common, run_starts, runs_of
+    from model.travel import cycle as cycle_travel
+    from viz.comparewords import FIRST, SECOND
+    from viz.words import RUN_WORD
+
+    mechanisms = found.first.mechanism, found.second.mechanism
+    shared = common(*mechanisms)
+    if asked.worst:
         held, telling = _telling_pose(found, shared)
         view = telling if view == PLAIN_VIEW else view
-    parts = runs_of(shared, cycle)
-    frames = max(2, round(seconds * fps * len(parts)))
-    starts = run_starts(len(parts), frames).tolist()
-    travel = cycle_travel(shared, cycle, frames, held) if filmed else held
+    else:
+        held = travel_asked(asked, shared, units)
+    travel, frames = held, 1
+    if film is not None:
+        parts = runs_of(shared, film.cycle)
+        frames = max(2, round(film.seconds * film.fps * len(parts)))
+        starts = run_starts(len(parts), frames).tolist()
+        travel = cycle_travel(shared, film.cycle, frames, held)
     from viz.sidebyside import Side, film_side_by_side, write_side_by_side
 
-    one, two = (solve(mechanism, travel) for mechanism in (first, second))
+    one, two = (solve(mechanism, travel) for mechanism in mechanisms)
     gaps = [gaps_of_each(posed, view) if view.startswith("gap:") else None for posed in (one, two)]
     sides = Side(FIRST, names[0], one, gaps[0]), Side(SECOND, names[1], two, gaps[1])
-    if filmed:
-        runs = [(RUN_WORD[part], start) for part, start in zip(parts, starts, strict=False)]
-        with Bar("filming") as bar:
-            film_side_by_side(
-                found, sides, output, view=view, size=in_px, fps=fps, units=length, runs=runs, progress=bar
-            )
-        show_written(output, f"{frames} frames, {frames / fps:.1f} s")
-    else:
-        write_side_by_side(found, sides, output, view=view, size=in_px, units=length)
-        show_written(output, "both side by side")
+    if film is None:
+        write_side_by_side(found, sides, output, view=view, size=size, units=units)
+        return "both side by side"
+    runs = [(RUN_WORD[part], start) for part, start in zip(parts, starts, strict=False)]
+    with Bar("filming") as bar:
+        film_side_by_side(
+            found, sides, output, view=view, size=size, fps=film.fps, units=units, runs=runs, progress=bar
+        )
+    return f"{frames} frames, {frames / film.fps:.1f} s"
 
 
 def _telling_pose(found: Comparison, shared: Mechanism) -> tuple[Travel, str]:
