@@ -12,7 +12,7 @@ from model.measures import GAP, Quantity
 from model.units import Length, degrees_text
 from model.verdicts import Finding, State
 
-NOTHING = "–"
+NOTHING, MINUS = "–", "\N{MINUS SIGN}"
 # A limit in mm below which lengths are printed to a hundredth of a mm or a thousandth of an inch.
 FINE = 1.0
 # The runs of a cycle.
@@ -30,10 +30,12 @@ def quantity_text(quantity: Quantity, amount: float | None, length: Length, *, f
     if amount is None:
         return NOTHING
     if quantity is Quantity.ANGLE:
-        return degrees_text(math.degrees(amount))
-    if quantity is Quantity.ACCELERATION:
-        return f"{amount:.0f} rad/s²"
-    return length.fine_text(amount) if fine else length.text(amount)
+        text = degrees_text(math.degrees(amount))
+    elif quantity is Quantity.ACCELERATION:
+        text = f"{amount:.0f} rad/s²"
+    else:
+        text = length.fine_text(amount) if fine else length.text(amount)
+    return text.replace("-", MINUS)
 
 
 def used_text(finding: Finding, length: Length) -> str:

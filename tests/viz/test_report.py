@@ -228,7 +228,7 @@ def test_a_floor_is_said_to_be_one(tarn):
     assert limit_text(floor, Length.MM) == "at least 16 mm"
     assert finding_text(floor, Length.MM) == "tilt 12 mm, at least 16 mm"
     assert left_text(floor, Length.MM) == ", 4.0 mm over"
-    assert margin_text(floor, Length.MM) == "-4.0 mm"
+    assert margin_text(floor, Length.MM) == "−4.0 mm"
 
 
 def test_nothing_that_could_be_judged_is_not_called_clear(front):
@@ -246,5 +246,5 @@ def test_a_bar_that_no_spin_serves_is_said_to_bind():
     found = judged(data)
     bound = next(finding for finding in found.verdict.findings if finding.what == "room to spin")
     assert bound.state is State.OVER
-    assert finding_text(bound, Length.MM).startswith("binds: room to spin -")
+    assert finding_text(bound, Length.MM).startswith("binds: room to spin −")
     assert "binds: room to spin" in printed(found)
