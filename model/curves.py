@@ -9,7 +9,7 @@ import numpy as np
 
 from model.axlecurves import axle_curves, shaft_curves
 from model.curvenames import Amount, Curve
-from model.poses import Poses, Status
+from model.poses import Poses
 from model.springcurves import spring_curves
 from model.tangents import velocities
 from model.wheelcurves import steering_curves, wheel_curves
@@ -23,16 +23,14 @@ def curves(poses: Poses, wheelbase: float | None = None) -> tuple[Curve, ...]:
 
     With the wheelbase in mm also how steered wheels point in a turn.
     """
-    solved = np.flatnonzero(poses.status == Status.SOLVED)
-    if len(solved) == 0:
-        return ()
-    whole = len(solved) == len(poses)
-    found = tuple(_measured(poses if whole else poses.take(solved), wheelbase))
-    if whole:
-        return found
-    spread = np.full((len(found), len(poses)), np.nan)
-    spread[:, solved] = [each.values for each in found]
-    return tuple(replace(each, values=values) for each, values in zip(found, spread, strict=True))
+    found: dict[tuple[str, str], Curve] = {}
+    for chosen, part in poses.solved_parts():
+        for each in _measured(part, wheelbase):
+            key = each.what, each.where
+            if key not in found:
+                found[key] = replace(each, values=np.full(len(poses), np.nan))
+            found[key].values[chosen] = each.values
+    return tuple(found.values())
 
 
 def curve(poses: Poses, what: str, where: str = "") -> Curve:

@@ -43,16 +43,16 @@ def spring_curves(poses: Poses, velocity: Array, wheels: tuple[WheelMotion, ...]
         yield from _crossed_ratios(coilovers, crossed)
     yield from _bar_ratios(poses, velocity, wheels, crossed)
     bars = rates.strained_bars(poses, velocity)
-    sprung = any(each.rate.any() for each in coilovers.values())
+    sprung = {each.name: coilovers[each.name] for each in poses.mechanism.coilovers if each.spring is not None}
     if not sprung and not (bars and len(wheels) == 2):
         return
     moves = [together, crossed] if mixed else [together]
     changes = _changes(poses, velocity, moves)
     if sprung:
-        yield from _wheel_rates(poses, wheels, _held(coilovers, together, changes[0]))
+        yield from _wheel_rates(poses, wheels, _held(sprung, together, changes[0]))
     if len(wheels) == 2:
         rolled = changes[1] if mixed else {name: crossed[:, None] * each for name, each in changes[0].items()}
-        yield from _roll_stiffness(poses, wheels, _held(coilovers, crossed, rolled), _held(bars, crossed, rolled))
+        yield from _roll_stiffness(poses, wheels, _held(sprung, crossed, rolled), _held(bars, crossed, rolled))
 
 
 def _crossed(mechanism: Mechanism, wheels: tuple[WheelMotion, ...]) -> Array:

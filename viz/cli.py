@@ -24,6 +24,7 @@ COMMANDS = (
     "curves",
     "loads",
     "set",
+    "spring",
     "vehicle",
     "poses",
     "still",

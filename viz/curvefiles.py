@@ -106,4 +106,4 @@ def _plain(values: Array) -> list[float | None]:
 
 
 def _cell(value: float) -> str:
-    return "" if np.isnan(value) else f"{value:.{DIGITS}g}"
+    return "" if np.isnan(value) else f"{value + 0.0:.{DIGITS}g}"

@@ -12,6 +12,7 @@ from model import curvenames as named
 from model.curvenames import Amount, Curve
 from model.curveruns import CurveRun
 from model.cycles import Cycle
+from model.errors import CallError
 from model.units import Length
 from viz import style
 from viz.curvetables import TITLE
@@ -64,7 +65,7 @@ def write_plot(output: Path, runs: Sequence[CurveRun], only: Sequence[str] | Non
     """Draw runs as a picture (.png) or a drawing (.svg).
 
     Raises:
-        CallError: if the file cannot be written.
+        CallError: if there is nothing to draw, or the file cannot be written.
 
     """
     from matplotlib.style import context
@@ -77,11 +78,18 @@ def write_plot(output: Path, runs: Sequence[CurveRun], only: Sequence[str] | Non
 
 
 def figure_of(runs: Sequence[CurveRun], only: Sequence[str] | None, units: Length) -> Figure:
-    """Runs under each other, each with its small plots."""
+    """Runs under each other, each with its small plots.
+
+    Raises:
+        CallError: there is nothing to draw.
+
+    """
     from matplotlib.figure import Figure
 
     told = [(run, _panels(run, only)) for run in runs]
     told = [(run, panels) for run, panels in told if panels]
+    if not told:
+        raise CallError("none of these curves has a value over this cycle; choose another --cycle or other names.")
     columns = min(COLUMNS, max(len(panels) for _, panels in told))
     rows = [-(-len(panels) // columns) for _, panels in told]
     cell = (PLOT[0] + APART[0], PLOT[1] + APART[1])

@@ -6,16 +6,18 @@ from collections.abc import Sequence
 
 import numpy as np
 from rich.console import Group
-from rich.table import Table
 from rich.text import Text
 
+from model import curvenames as named
 from model.curvenames import Curve
 from model.curveruns import CurveRun
 from model.cycles import Cycle
 from model.measures import at_ride
+from model.mechanism import Mechanism
 from model.poses import Poses
 from model.spatial import Array
 from model.units import Length
+from viz.cautions import CAUTIONS
 from viz.curvetext import named_like, slope_head, slope_text, value_text, wanted
 from viz.report import section_parts
 from viz.tables import Section, TextTable
@@ -37,36 +39,57 @@ TITLE = {
     Cycle.STEER: "Lock to lock, at ride height",
 }
 NOTE = (
-    "Rigid parts and joints without play: the tyre's squash and the give of bushes and frame come on top. A file "
-    "(-o curves.json) says in one line what each of these is."
+    "Rigid parts and joints without play: the tyre's squash and the give of bushes and frame come on top. --explain "
+    "says in one line what each of these is."
 )
+BAR_NOTE = (
+    "The anti-roll bar is taken as solid steel of typical stiffness (from memory of handbooks) and as thick as the "
+    "scene says; where its maker gives a rate, write it into the scene."
+)
+SPRING_CAUTION = CAUTIONS[1]
+# What is told of springs, with which goes the caution of what a spring can do.
+SPRUNG = {kind.what for kind in (named.WHEEL_RATE, named.RIDE_FREQUENCY, named.ROLL_STIFFNESS)}
 
 
-def curve_tables(title: str, runs: Sequence[CurveRun], only: Sequence[str] | None, units: Length) -> Group:
-    """Each run as a table."""
-    told: list[Text | Table] = [Text(title, "bold"), Text()]
+def curve_tables(
+    runs: Sequence[CurveRun], only: Sequence[str] | None, units: Length, *, explain: bool, narrow: bool
+) -> Group:
+    """Each run as a table; a `narrow` screen has no room for slopes."""
+    told: list[Section] = []
+    shown: list[Curve] = []
     for run in runs:
-        table = _run_table(run, only, units)
+        table = _run_table(run, only, units, sloped=not narrow and run.cycle is not Cycle.STEER)
         if table.rows:
-            told += section_parts(Section("", (table,)))[1:]
-    return Group(*told, Text(NOTE, "dim"))
+            told.append(Section("", (table,)))
+            shown += wanted(run.curves, run.cycle, only)
+    return _page(runs[0].poses.mechanism, told, shown, explain=explain)
 
 
-def grid_tables(poses: Poses, curves: Sequence[Curve], only: Sequence[str] | None, units: Length) -> Group:
+def grid_tables(
+    poses: Poses, curves: Sequence[Curve], only: Sequence[str] | None, units: Length, *, explain: bool
+) -> Group:
     """What every curve is at ride height, and the least and the most of it over all poses of a grid."""
     chosen, (ride,) = named_like(curves, only) if only else curves, np.flatnonzero(at_ride(poses.travel.values))
     rows = [
-        (
-            each.where,
-            each.what,
-            *(value_text(each, value, units) for value in _ends(each.values, int(ride))),
-        )
+        (each.where, each.what, *(value_text(each, value, units) for value in _ends(each.values, int(ride))))
         for each in chosen
     ]
     heads = ("where", "what", "least", "ride height", "most")
     table = TextTable("Over every pose of the travel", heads, _merged(rows, mirrored=False))
-    title = Text(poses.mechanism.title, "bold")
-    return Group(title, Text(), *section_parts(Section("", (table,)))[1:], Text(NOTE, "dim"))
+    return _page(poses.mechanism, [Section("", (table,))], chosen, explain=explain)
+
+
+def _page(mechanism: Mechanism, sections: Sequence[Section], shown: Sequence[Curve], *, explain: bool) -> Group:
+    """A title, tables, what the curves in them are if that is asked for, and notes."""
+    names = {each.what for each in shown}
+    if explain:
+        rows = tuple({each.what: (each.what, each.definition) for each in shown}.values())
+        sections = [*sections, Section("", (TextTable("What these are", ("what", "meaning"), rows),))]
+    taken = named.ROLL_STIFFNESS.what in names and any(bar.rate is None and bar.measured for bar in mechanism.bars)
+    notes = [NOTE, *([BAR_NOTE] if taken else []), *([SPRING_CAUTION] if names & SPRUNG else [])]
+    tables = [part for section in sections for part in section_parts(section)[1:]]
+    tables = tables or [Text("None of these curves has a value over this cycle."), Text()]
+    return Group(Text(mechanism.title, "bold"), Text(), *tables, *(Text(note, "dim") for note in notes))
 
 
 def _ends(values: Array, ride: int) -> tuple[float, float, float]:
@@ -75,8 +98,7 @@ def _ends(values: Array, ride: int) -> tuple[float, float, float]:
     return float(known.min()), float(values[ride]), float(known.max())
 
 
-def _run_table(run: CurveRun, only: Sequence[str] | None, units: Length) -> TextTable:
-    sloped = run.cycle is not Cycle.STEER
+def _run_table(run: CurveRun, only: Sequence[str] | None, units: Length, *, sloped: bool) -> TextTable:
     heads = ("where", "what", *ENDS[run.cycle], *([slope_head(units)] if sloped else []))
     rows = []
     for each in wanted(run.curves, run.cycle, only):
@@ -99,7 +121,7 @@ def _merged(rows: Sequence[tuple[str, ...]], *, mirrored: bool) -> tuple[tuple[s
         elif left[1:] == right[1:]:
             told += [(both_of(row[0]), *row[1:])] if row is left else []
         elif mirrored and left[2:5] == right[4:1:-1]:
-            told += [(f"{row[0]} (right: mirrored)", *row[1:])] if row is left else []
+            told += [(f"{row[0]}, right mirrored", *row[1:])] if row is left else []
         else:
             told.append(row)
     return tuple(told)

@@ -15,13 +15,10 @@ from viz.options import SceneFile, SteerSteps, Units, VariantName, WheelSteps
 from viz.terminal import show_written
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from rich.console import RenderableType
 
-    from model.curveruns import CurveRun
     from model.mechanism import Mechanism
-    from model.poses import Poses
     from model.units import Length
-    from viz.curvefiles import Part
 
 TABLES = {".csv": "a table", ".json": "to read, with what each curve is"}
 PICTURES = {".png": "a picture", ".svg": "a drawing"}
@@ -70,6 +67,7 @@ def curves(
             show_default=False,
         ),
     ] = None,
+    explain: Annotated[bool, typer.Option("--explain", help="Say in one line what each curve is.")] = False,
     variant: VariantName = None,
     wheel_steps: WheelSteps = WHEEL_STEPS,
     steer_steps: SteerSteps = STEER_STEPS,
@@ -79,10 +77,15 @@ def curves(
 
     Camber, toe and bump steer, caster and steering axis, scrub radius and trail, track and wheelbase, axle side shift
     and steer, pinion angle, roll centre, side view, motion ratios, wheel rates, ride frequency, roll stiffness and
-    driveshaft angles. Which way each counts and where it is defined stands beside it in a .json.
+    driveshaft angles. --explain says which way each counts and where it is defined.
     """
-    from viz.curvefiles import write_curves
-    from viz.files import check_suffix, path_text
+    from model.curveruns import CurveRun, chosen_runs, curve_runs
+    from model.curves import curves as measured
+    from viz.curvefiles import Part, write_curves
+    from viz.curvetables import curve_tables, grid_tables
+    from viz.curvetext import check_only
+    from viz.files import check_suffix, is_stream, path_text
+    from viz.printing import print_tables
 
     if output is not None:
         if grid and output.suffix.lower() in PICTURES:
@@ -97,11 +100,23 @@ def curves(
     mechanism, length = load(scene, units, output, variant)
     base = _wheelbase(mechanism, wheelbase, length)
     runs: tuple[CurveRun, ...] = ()
+    parts: list[Part]
     if grid:
-        parts = [_over_grid(solve_grid(mechanism, wheel_steps, steer_steps), only, base, length)]
+        poses = solve_grid(mechanism, wheel_steps, steer_steps)
+        parts = [("grid", poses, measured(poses, base))]
     else:
-        runs = _over_runs(mechanism, cycle, only, steps, base, length)
+        runs = curve_runs(mechanism, chosen_runs(mechanism, cycle), steps, base)
         parts = [(run.cycle.value, run.poses, run.curves) for run in runs]
+    check_only(parts[0][2], only)
+
+    def tables(narrow: bool) -> RenderableType:
+        if grid:
+            return grid_tables(*parts[0][1:], only, length, explain=explain)
+        return curve_tables(runs, only, length, explain=explain, narrow=narrow)
+
+    # Where the file is a stream, tables would become a part of it.
+    if output is None or not is_stream(output):
+        print_tables(tables)
     if output is None:
         return
     if output.suffix.lower() in PICTURES:
@@ -128,36 +143,3 @@ def _wheelbase(mechanism: Mechanism, wheelbase: float | None, length: Length) ->
     if not SHORTEST <= wheelbase * length.mm <= LONGEST:
         raise CallError(f"--wheelbase is {wheelbase:g} {length}, expected {low} to {high}; check its unit, or --units.")
     return wheelbase * length.mm
-
-
-def _over_runs(
-    mechanism: Mechanism,
-    cycle: Cycle | None,
-    only: Sequence[str] | None,
-    steps: int,
-    wheelbase: float | None,
-    length: Length,
-) -> tuple[CurveRun, ...]:
-    """Measure and print the runs of a cycle."""
-    from model.curveruns import chosen_runs, curve_runs
-    from viz.curvetables import curve_tables
-    from viz.curvetext import check_only
-    from viz.printing import print_tables
-
-    runs = curve_runs(mechanism, chosen_runs(mechanism, cycle), steps, wheelbase)
-    check_only(runs[0].curves, only)
-    print_tables(lambda _narrow: curve_tables(mechanism.title, runs, only, length))
-    return runs
-
-
-def _over_grid(poses: Poses, only: Sequence[str] | None, wheelbase: float | None, length: Length) -> Part:
-    """Measure and print every pose of a grid."""
-    from model.curves import curves as measured
-    from viz.curvetables import grid_tables
-    from viz.curvetext import check_only
-    from viz.printing import print_tables
-
-    found = measured(poses, wheelbase)
-    check_only(found, only)
-    print_tables(lambda _narrow: grid_tables(poses, found, only, length))
-    return "grid", poses, found
