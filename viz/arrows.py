@@ -22,6 +22,9 @@ LONGEST, SHORTEST = 0.26, 0.08
 SHAFT, HEAD, BARB = 0.17, 0.85, 0.42
 # Arrows are drawn this many times larger and made smaller: their edges are then smooth.
 FINE = 2
+# What the two kinds of arrow are, in the legend.
+TO_THE_FRAME, TO_ALL = "what members do to the frame", "what members do to what holds them"
+TO_THE_TYRES = "what the ground does to the tyres"
 # Spots along an arrow that labels keep off.
 SPOTS = 12
 # What a scale bar may be long, in N or lbf, and how much of the picture's width it takes at most.
@@ -53,14 +56,19 @@ class Arrow:
         return float(x), float(y)
 
 
-def forces_on(loads: CaseLoads) -> tuple[list[Force], float]:
-    """What the ground does to the tyres and members do to the frame, and the force in N below which it is left out."""
+def forces_on(loads: CaseLoads, subject: str | None = None) -> tuple[list[Force], float]:
+    """What the ground does to the tyres and members do to the frame, and the force in N below which it is left out.
+
+    Of a `subject`, a part or one of its joints that is looked at from close by: what it does and what is done to it, at
+    moving parts too.
+    """
     forces = [Force(each.wheel, each.at, each.force, ground=True) for each in loads.ground]
+    near = [each for each in loads.mounts if subject and (subject.startswith(each.member) or each.on == subject)]
     forces += [
         Force(
             f"{each.member}{'' if each.place == 'at frame' else f', {each.place}'}", each.at, each.force, ground=False
         )
-        for each in loads.on_frame
+        for each in near or loads.on_frame
     ]
     least = SHORTEST * max(float(norm(each.force)) for each in forces)
     return sorted(
@@ -93,14 +101,21 @@ def arrows_of(forces: Sequence[Force], ends: Array, size: tuple[int, int], units
 
 
 def draw_arrows(
-    picture: Image.Image, arrows: Sequence[Arrow], busy: NDArray[np.bool_], px_per_newton: float, units: Length
+    picture: Image.Image,
+    arrows: Sequence[Arrow],
+    busy: NDArray[np.bool_],
+    px_per_newton: float,
+    units: Length,
+    told: str = TO_THE_FRAME,
 ) -> int:
     """Draw arrows with their numbers, a legend and a scale bar; how many numbers found no room.
 
-    `busy` (height, width) is where the picture shows something; `px_per_newton` the scale of the arrows.
+    `busy` (height, width) is where the picture shows something; `px_per_newton` the scale of the arrows; `told` what
+    the filled ones are.
     """
     scale = Scale.of(picture.size)
-    legend = _legend_box(busy, scale)
+    rows = (told, TO_THE_TYRES, SHORT_NOTE)
+    legend = _legend_box(busy, rows, scale)
     fine = Image.new("RGBA", (FINE * picture.width, FINE * picture.height), (*style.PAPER, 0))
     draw = ImageDraw.Draw(fine)
     for arrow in arrows:
@@ -108,7 +123,7 @@ def draw_arrows(
     layer = fine.reduce(FINE)
     picture.paste(layer, (0, 0), layer)
     bare = _label(picture, arrows, busy, scale, legend)
-    _draw_legend(picture, legend, scale, px_per_newton, units)
+    _draw_legend(picture, legend, rows, scale, px_per_newton, units)
     return bare
 
 
@@ -168,21 +183,20 @@ def _face(scale: Scale) -> style.Font:
     return style.font(round(0.78 * scale.text), bold=True)
 
 
-_ROWS = ("what members do to the frame", "what the ground does to the tyres", SHORT_NOTE)
-
-
-def _legend_box(busy: NDArray[np.bool_], scale: Scale) -> Box:
+def _legend_box(busy: NDArray[np.bool_], rows: Sequence[str], scale: Scale) -> Box:
     """Where the legend stands: in the corner of the picture that shows least."""
     height, width = busy.shape
     face = style.font(round(0.78 * scale.text))
-    wide = max(face.getlength(row) for row in _ROWS) + 4.6 * scale.text
+    wide = max(face.getlength(row) for row in rows) + 4.6 * scale.text
     tall, pad = 7.0 * scale.text, 0.6 * scale.text
     corners = [(x, y) for y in (pad, height - tall - pad) for x in (pad, width - wide - pad)]
     boxes: list[Box] = [(x, y, x + wide, y + tall) for x, y in corners]
     return min(boxes, key=lambda box: float(busy[int(box[1]) : int(box[3]), int(box[0]) : int(box[2])].mean()))
 
 
-def _draw_legend(picture: Image.Image, box: Box, scale: Scale, px_per_newton: float, units: Length) -> None:
+def _draw_legend(
+    picture: Image.Image, box: Box, rows: Sequence[str], scale: Scale, px_per_newton: float, units: Length
+) -> None:
     """Say what the two kinds of arrow are, how long a round force is, and what all of it is for."""
     text, (left, top, _, _) = scale.text, box
     newton, label = _round_force(px_per_newton, WIDEST * picture.width, units)
@@ -196,7 +210,7 @@ def _draw_legend(picture: Image.Image, box: Box, scale: Scale, px_per_newton: fl
     layer = fine.reduce(FINE)
     picture.paste(layer, (0, 0), layer)
     draw, plain = ImageDraw.Draw(picture), style.font(round(0.78 * text))
-    for row, words in enumerate(_ROWS[:2]):
+    for row, words in enumerate(rows[:2]):
         draw.text((left + 3.9 * text, top + (1.1 + 1.6 * row) * text), words, font=plain, fill=style.INK, anchor="lm")
     start, y, long = left + 0.8 * text, top + 4.35 * text, newton * px_per_newton
     line = max(2, scale.line)
@@ -204,7 +218,7 @@ def _draw_legend(picture: Image.Image, box: Box, scale: Scale, px_per_newton: fl
     for x in (start, start + long):
         draw.line((x, y - 0.35 * text, x, y + 0.35 * text), fill=style.INK, width=line)
     draw.text((start + long + 0.5 * text, y), label, font=_face(scale), fill=style.INK, anchor="lm")
-    draw.text((left + 0.7 * text, top + 5.95 * text), _ROWS[2], font=plain, fill=style.INK, anchor="lm")
+    draw.text((left + 0.7 * text, top + 5.95 * text), rows[2], font=plain, fill=style.INK, anchor="lm")
 
 
 def _round_force(px_per_newton: float, room: float, units: Length) -> tuple[float, str]:

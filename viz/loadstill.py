@@ -12,13 +12,14 @@ from model.forces import CaseLoads
 from model.units import Length
 from model.verdicts import State
 from viz.aids import Aids
-from viz.arrows import arrow_ends, arrows_of, draw_arrows, forces_on, mm_per_newton
+from viz.arrows import TO_ALL, TO_THE_FRAME, arrow_ends, arrows_of, draw_arrows, forces_on, mm_per_newton
 from viz.files import check_suffix, whole_file
 from viz.labels import Scale
 from viz.loadwords import SHORT_NOTE
 from viz.marks import draw_caption
 from viz.stage import Stage
 from viz.still import NO_AIDS, PNG_EFFORT, busy_pixels, check_size
+from viz.views import is_named, joint_name
 
 
 def write_load_still(
@@ -35,7 +36,7 @@ def write_load_still(
     Args:
         loads: of one case.
         output: a .png file.
-        view: one of `viz.views.View`, or joint:NAME.
+        view: one of `viz.views.View`, or joint:NAME, which shows what that part or joint does and has done to it.
         size: width and height in px.
         units: the person's units.
         aids: whether the frame is glass, and the ghost of ride height.
@@ -47,7 +48,8 @@ def write_load_still(
     """
     check_suffix(output, {".png": "a picture"})
     check_size(size)
-    scale, (forces, least) = Scale.of(size), forces_on(loads)
+    scale, subject = Scale.of(size), None if is_named(view) else joint_name(view)
+    forces, least = forces_on(loads, subject)
     places = np.array([each.at for each in forces])
     with whole_file(output) as temporary:
         with Stage(loads.poses, (size[0], size[1] - scale.caption)) as stage:
@@ -63,7 +65,7 @@ def write_load_still(
             drawn = stage.picture()
             arrows = arrows_of(forces, stage.project(ends), drawn.size, units)
             grain = length * float(np.median(stage.pixels_per_mm(places)))
-        bare = draw_arrows(drawn, arrows, busy_pixels(drawn), grain, units)
+        bare = draw_arrows(drawn, arrows, busy_pixels(drawn), grain, units, TO_THE_FRAME if subject is None else TO_ALL)
         picture = Image.new("RGB", size)
         picture.paste(drawn)
         names, stands = loads.poses.travel.names, loads.poses.stands_at(0)

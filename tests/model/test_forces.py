@@ -92,11 +92,37 @@ def _on_the_link() -> dict[str, Any]:
     return data
 
 
+def _inboard() -> dict[str, Any]:
+    data = scene_data("wren_front")
+    data["wheel"]["wheel"] |= {"driven": True, "drive_torque": "frame", "brake_torque": "frame"}
+    return data
+
+
+def _driven_knuckles() -> dict[str, Any]:
+    data = _axle()
+    data["points"]["final drive"] = [0.0, 100.0, 300.0]
+    data["axle"]["axle"]["housing"] = "final drive"
+    data["wheel"]["wheel"]["driven"] = True
+    return data
+
+
+def _on_the_bushed_link() -> dict[str, Any]:
+    data = scene_data("parcel_rear")
+    front, rear = (np.array(data["points"][f"lower_{where}"]) for where in ("front", "rear"))
+    data["points"]["on the link"] = (0.2 * front + 0.8 * rear).tolist()
+    data["coilover"]["coilover"]["bottom"] |= {"on": "lower link", "point": "on the link"}
+    data["coilover"]["coilover"]["extended"] = 800
+    return data
+
+
 SCENES = {name: scene_data(name) for name in NAMES} | {
     "centre link": pitman_scene(parallelogram=True),
     "centre link askew": pitman_scene(parallelogram=False),
     "knuckles on an axle": _axle(),
     "coilover on a link": _on_the_link(),
+    "coilover on a link in rubber": _on_the_bushed_link(),
+    "inboard brakes and final drive": _inboard(),
+    "driven knuckles on an axle": _driven_knuckles(),
 }
 
 
@@ -205,6 +231,19 @@ def test_jacking_force_is_force_times_tangent_to_the_instant_centre(
     data = _with_coilover(data, np.array([0.0, 650.0, 700.0]), np.array([0.0, 650.0, 300.0]), "trailing arm")
     loads = loads_of(_weighed(data), case)
     assert loads.coilovers[0].needed - WEIGHT == pytest.approx(slope * 0.5 * WEIGHT, abs=ROUNDING * WEIGHT)
+
+
+def test_torque_of_a_driven_knuckle_goes_to_its_axle_and_inboard_torque_to_the_frame() -> None:
+    drive = LoadCase("driving", drive=0.5)
+    carried = loads_of(_weighed(_driven_knuckles()), drive)
+    assert not [mount for mount in carried.mounts if mount.place == "through its final drive"]
+    inboard = loads_of(_weighed(_inboard()), drive)
+    torques = [mount.moment for mount in inboard.on_frame if mount.place == "through its final drive"]
+    assert len(torques) == 2
+    for torque in torques:
+        # Force × loaded radius, about the wheel's axis, which toe and camber tilt a little.
+        assert np.linalg.norm(torque) == pytest.approx(0.5 * WEIGHT * 285.0, rel=1e-6)
+        assert torque[1] < 0.0  # the ground pulls the tyre ahead below: the reaction tips the frame back
 
 
 @pytest.mark.parametrize("name", RIGID)
