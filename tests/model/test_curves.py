@@ -288,6 +288,30 @@ def test_many_poses_at_once_are_what_each_is_alone(name: str) -> None:
             assert each.values[number] == pytest.approx(other.values[0], rel=1e-6, abs=1e-6, nan_ok=True)
 
 
+def test_poses_measured_in_parts_are_what_they_are_together(monkeypatch: pytest.MonkeyPatch) -> None:
+    mechanism = built(scene_data("wren_front"))
+    poses = solve(mechanism, travel_of(mechanism, _inside(mechanism, 5)))
+    whole = curves(poses)
+    monkeypatch.setattr("model.poses.CHUNK", 2)
+    for each, other in zip(curves(poses), whole, strict=True):
+        assert (each.what, each.where) == (other.what, other.where)
+        assert each.values == pytest.approx(other.values, rel=1e-9, abs=1e-9, nan_ok=True)
+
+
+@pytest.mark.parametrize("name", ["wren_front", "parcel_front", "tarn_rear"])
+def test_the_sides_of_a_car_that_mirrors_itself_mirror_each_other(name: str) -> None:
+    mechanism = built(scene_data(name))
+    (run,) = curve_runs(mechanism, [Cycle.CROSS], 9)
+    found = {(each.what, each.where): each.values for each in run.curves}
+    for (what, where), values in found.items():
+        if where.startswith("left ") and "instant centre" not in what:
+            other = found[what, where.replace("left", "right", 1)][::-1]
+            # Positive steering and axle steer are to the left on both sides.
+            sign = -1.0 if what == "steer angle" else 1.0
+            # What the solver leaves of 1e-9 mm, in rad, mm and N/mm.
+            assert values == pytest.approx(sign * other, rel=1e-6, abs=1e-6), what
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_every_curve_says_what_it_is_and_has_a_name_of_its_own(name: str) -> None:
     mechanism = built(scene_data(name))

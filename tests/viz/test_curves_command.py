@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 import json
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -141,6 +143,29 @@ def test_the_picture_shows_what_is_told_of_each_run_with_ride_height_marked() ->
     assert camber.get_xlim() == pytest.approx((-70.0 / 25.4, 70.0 / 25.4))
 
 
+def test_each_curve_is_explained_in_a_line_and_what_is_typical_is_said_to_be() -> None:
+    text = _run(_scene("wren_front"), "--steps", "3", "--only", "roll", "--explain")
+    meaning = text[text.index("What these are") :]
+    assert meaning.count("roll centre height ") == 1
+    assert "where the lines square to the paths of both tyres' contacts meet" in meaning
+    assert "solid steel of typical stiffness" in text
+    assert "maim or kill" in text
+    plain = _run(_scene("tarn_rear"), "--steps", "3", "--only", "camber")
+    assert "typical" not in plain
+    assert "maim" not in plain
+
+
+def test_a_stream_gets_the_file_alone(tmp_path: Path) -> None:
+    made = subprocess.run(
+        [sys.executable, "-c", "from viz.cli import main; main()", "curves", _scene("wren_rear"), "-o", "/dev/stdout",
+         "--cycle", "both", "--steps", "3", "--only", "camber change"],
+        check=True, capture_output=True, text=True, cwd=tmp_path,
+    )  # fmt: skip
+    lines = made.stdout.splitlines()
+    assert lines[0] == "cycle,left_mm,right_mm,camber_change_left_deg_per_mm,camber_change_right_deg_per_mm"
+    assert len(lines) == 4
+
+
 @pytest.mark.parametrize(
     ("words", "sentence"),
     [
@@ -152,6 +177,11 @@ def test_the_picture_shows_what_is_told_of_each_run_with_ride_height_marked() ->
         (["wren_front", "--grid", "--cycle", "both"], "--grid tries every pose"),
         (["wren_front", "--grid", "-o", "grid.png"], "a picture follows a cycle"),
         (["wren_front", "-o", "curves.pdf"], "ends in .pdf, expected .csv"),
+        (
+            ["wren_front", "--cycle", "both", "--wheelbase", "2300", "--only", "Ackermann", "-o", "curves.png"],
+            "none of these curves has a value over this cycle",
+        ),
+        (["wren_front", "--variant", "other"], "other"),
     ],
 )
 def test_what_cannot_be_is_refused_in_a_sentence(words: list[str], sentence: str) -> None:
