@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
 from model.forces import CaseLoads
+from model.naming import SIDES
 from model.spatial import Array, norm
 from model.units import N_PER_LBF, Length
 from viz import style
@@ -62,7 +63,11 @@ def forces_on(loads: CaseLoads, subject: str | None = None) -> tuple[list[Force]
     Of a `subject`, a part or one of its joints that is looked at from close by: what it does and what is done to it, at
     moving parts too.
     """
-    forces = [Force(each.wheel, each.at, each.force, ground=True) for each in loads.ground]
+    forces = [
+        Force(each.wheel, each.at, each.force, ground=True)
+        for each in loads.ground
+        if subject is None or not _across(each.wheel, subject)
+    ]
     near = [each for each in loads.mounts if subject and (subject.startswith(each.member) or each.on == subject)]
     forces += [
         Force(
@@ -74,6 +79,11 @@ def forces_on(loads: CaseLoads, subject: str | None = None) -> tuple[list[Force]
     return sorted(
         (each for each in forces if norm(each.force) >= least), key=lambda each: -float(norm(each.force))
     ), least
+
+
+def _across(wheel: str, subject: str) -> bool:
+    """Whether a wheel is on the other side than what is looked at from close by: there it would only be in the way."""
+    return {name.partition(" ")[0] for name in (wheel, subject)} == set(SIDES)
 
 
 def mm_per_newton(forces: Sequence[Force], grain: float, height: int) -> float:

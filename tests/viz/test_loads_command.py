@@ -148,6 +148,17 @@ def test_arrows_are_drawn_in_their_colours_and_labels_keep_off_them() -> None:
     assert np.abs(edge - np.array(style.GROUND_FORCE)).max(axis=1).min() < 60
 
 
+def test_close_up_only_what_a_part_does_and_has_done_to_it_is_drawn(front: tuple[CaseLoads, ...]) -> None:
+    forces, _ = forces_on(front[2], "left lower arm")
+    assert {force.name for force in forces} == {
+        "left lower arm, front pivot",
+        "left lower arm, rear pivot",
+        "left lower arm, at upright",
+        "left coilover, at lower arm",
+        "left wheel",
+    }
+
+
 @pytest.mark.drawing
 @pytest.mark.parametrize("view", ["three-quarter", "side"])
 def test_a_case_is_drawn(front: tuple[CaseLoads, ...], tmp_path: Path, view: str) -> None:
