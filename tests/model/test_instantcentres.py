@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from zoo import NAMES, axle_scene, built, parallel_arms, scene_data, trailing_arm, travel_of
+from zoo import NAMES, axle_scene, built, end, parallel_arms, scene_data, trailing_arm, travel_of
 
 from model import instantcentres
 from model.curves import curve, curves
@@ -107,6 +107,35 @@ def test_an_axle_on_a_level_panhard_bar_shifts_along_its_arc() -> None:
         shift = 835.0 - np.sqrt(835.0**2 - 50.0**2 - ahead**2)
         ahead = 600.0 - np.sqrt(600.0**2 - 50.0**2 - shift**2)
     assert found == pytest.approx([shift], abs=1e-8)
+
+
+def test_an_axle_on_a_watts_linkage_hardly_shifts_and_rolls_about_its_middle() -> None:
+    far = {
+        name: ((1900.0, y, z), (0.0, y, z)) for name, y, z in (("near", 400, 300), ("far", -400, 300), ("up", 0, 430))
+    }
+    data = axle_scene(far, travel=110.0)
+    data["points"] |= {
+        "front pin": [-110.0, 0.0, 300.0],
+        "rear pin": [-130.0, 0.0, 300.0],
+        "high": [-120.0, 0.0, 400.0],
+        "low": [-120.0, 0.0, 200.0],
+        "high frame": [-120.0, 350.0, 400.0],
+        "low frame": [-120.0, -350.0, 200.0],
+    }
+    pins = [{"point": f"{which} pin", "joint": "ball joint"} for which in ("front", "rear")]
+    data["arm"] = {"centre link": {"on": "axle", "pivots": pins}}
+    for which in ("high", "low"):
+        bar = {"from": end(f"{which} frame", "frame", "along"), "to": end(which, "centre link", "along")}
+        data["link"][f"{which} bar"] = bar
+    mechanism = built(data)
+    heights = np.array([[0.0, 0.0], [25.0, 25.0], [50.0, 50.0], [75.0, 75.0], [100.0, 100.0]])
+    poses = solve(mechanism, travel_of(mechanism, heights))
+    # D: arms 350, centre link 200. The figures stand for a plane; the long links draw the axle up to 2.6 mm out of it,
+    # which both arms share, so that the figures' own last digit is what is left.
+    shift = np.abs(curve(poses, "axle side shift").values)
+    assert shift == pytest.approx([0.0, 0.0003, 0.0093, 0.0726, 0.319], abs=1e-3)
+    # D: the pin of the centre link cannot move sideways.
+    assert curve(poses, "roll centre height").values[0] == pytest.approx(300.0, abs=1e-6)
 
 
 def test_a_trailing_arm_turns_about_its_pivot_seen_from_the_side() -> None:
