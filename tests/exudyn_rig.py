@@ -44,10 +44,15 @@ class Rig:
         local = (at - self.origins[body]) / METRE
         return self.mbs.AddMarker(exu.MarkerBodyRigid(bodyNumber=body, localPosition=local))
 
-    def bar(self, a: Any, at: Array, b: Any, to: Array, *, driven: Array | None = None) -> None:
-        """A two-ended link; `driven` (3,) is the direction in which its first end slides when steered."""
+    def bar(
+        self, a: Any, at: Array, b: Any, to: Array, *, driven: Array | None = None, length: float | None = None
+    ) -> None:
+        """A two-ended link, as long as its ends are apart or of a `length` in mm that a solve then brings about.
+
+        `driven` (3,) is the direction in which its first end slides when steered.
+        """
         markers = [self.marker(a, at), self.marker(b, to)]
-        length = float(np.linalg.norm(at - to)) / METRE
+        length = (float(np.linalg.norm(at - to)) if length is None else length) / METRE
         self.bars.append(self.mbs.AddObject(exu.DistanceConstraint(markerNumbers=markers, distance=length)))
         if driven is not None:
             self.driven.append((markers[0], at, driven))
