@@ -73,7 +73,8 @@ def what_text(turned: Turned) -> str:
 def length_text(mm: float, units: Length, *, signed: bool = False, bare: bool = False) -> str:
     """A length as finely as it is set: tenths of a mm, thousandths of an inch."""
     value, digits = (mm, 1) if units is Length.MM else (mm / units.mm, 3)
-    text = f"{value + 0.0:+.{digits}f}" if signed else f"{value + 0.0:.{digits}f}"
+    value = round(value, digits) + 0.0  # no minus before nothing
+    text = f"{value:+.{digits}f}" if signed else f"{value:.{digits}f}"
     return text if bare else f"{text} {units}"
 
 
