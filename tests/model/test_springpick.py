@@ -15,13 +15,11 @@ from model.adjustwants import parsed
 from model.curves import curve
 from model.errors import CallError
 from model.solver import solve
+from model.springcorners import Corner, corner_named, corners
 from model.springlist import read_springs
 from model.springpick import (
-    Corner,
     Offer,
     Trouble,
-    corner_named,
-    corners,
     fit,
     free_lengths,
     nearest,
@@ -70,7 +68,7 @@ def test_a_tyre_in_series_lowers_the_frequency_and_is_asked_for_more():
 def test_less_than_the_linkage_gives_by_itself_is_refused():
     corner = plain_corner(0.7, 3000.0)
     rising = replace(corner, change=np.full(len(corner.heights), 0.002))  # 3000/0.7 · 0.002 = 8.6 N/mm of its own
-    with pytest.raises(CallError, match="less than the linkage gives by itself; want more than 0.84 Hz"):
+    with pytest.raises(CallError, match=r"less than the linkage gives by itself; want more than 0\.84 Hz"):
         rate_for(rising, 0.5)
 
 

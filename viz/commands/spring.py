@@ -14,7 +14,8 @@ from viz.exits import CLEAR, OVER
 from viz.options import JsonFile, SceneFile, Units, VariantName
 
 if TYPE_CHECKING:
-    from model.springpick import Corner, Fit
+    from model.springcorners import Corner
+    from model.springpick import Fit
     from model.units import Length
 
 
@@ -59,8 +60,9 @@ def spring(
     Exit code 0: it fits. 1: it does not, or nothing of the list does. 2: the scene or the call is wrong.
     """
     from model.reading import read_scene
+    from model.springcorners import corner_named, corners
     from model.springlist import read_springs
-    from model.springpick import corner_named, corners, fit, nearest
+    from model.springpick import fit, nearest
     from viz.files import check_folder, path_text, spare
     from viz.jsonfile import give_json, json_path
     from viz.printing import print_tables
