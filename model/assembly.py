@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from model import adjustentries, attachments, entries, steering, surroundings
+from model import adjustentries, attachments, entries, loadentries, steering, surroundings
 from model import mechanism as made
 from model.errors import SceneError
 from model.mechanism import FRAME, Mechanism
@@ -74,7 +74,7 @@ def _build(scene: Scene) -> Mechanism:
         surroundings.gap(bench, name, entry, side, labels) for name, entry in scene.gap.items() for side in sides(entry)
     ]
     adjusters = adjustentries.adjusters(bench, links, arms, (*struts, *units), len(wheels))
-    cases = [entries.case(bench, name, entry) for name, entry in scene.case.items()]
+    cases = [loadentries.case(bench, name, entry) for name, entry in scene.case.items()]
     _check_halves(bench, wheels)
     for name in scene.points:
         if not {name, f"left {name}", f"right {name}"} & bench.points.keys():
@@ -101,7 +101,7 @@ def _build(scene: Scene) -> Mechanism:
         own_meshes=tuple(own),
         gaps=tuple(gaps),
         wanted=surroundings.wanted_gaps(bench, scene.wanted),
-        weights=entries.weights(bench, scene.weights),
+        weights=loadentries.weights(bench, scene.weights),
         cases=tuple(cases),
         adjusters=adjusters,
         shapes=tuple(shapes),

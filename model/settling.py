@@ -1,8 +1,8 @@
 """How high the wheels stand where springs and anti-roll bars hold a load.
 
-With s the forces that the coilovers would have to have (`model.forces`), f those that their springs give and S their
-motion ratios, wheel w is pushed up by Q_w = Σ S_w (s − f). It stands where Q_w = 0, or at the end of its travel where
-it is pushed on. Newton's method on the wheels that are not stopped.
+With s the forces that the coilovers would have to have (`model.forcesolve`), f those that their springs give and S
+their motion ratios, wheel w is pushed up by Q_w = Σ S_w (s − f). It stands where Q_w = 0, or at the end of its travel
+where it is pushed on. Newton's method on the wheels that are not stopped.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from collections.abc import Callable
 import numpy as np
 
 from model.errors import CallError
-from model.mechanism import Drive, Mechanism
+from model.mechanism import Mechanism
 from model.poses import Poses, Status
 from model.solver import solve
 from model.spatial import Array
@@ -39,7 +39,7 @@ def settled(mechanism: Mechanism, name: str, push: Push) -> Array:
 
     """
     wheels = [number for number, drive in enumerate(mechanism.drives) if drive.name != "steer"]
-    low, high = (np.array([_end(mechanism.drives[number], up) for number in wheels]) for up in (False, True))
+    low, high = np.array([[mechanism.drives[number].low, mechanism.drives[number].high] for number in wheels]).T
     heights, around = np.zeros(len(wheels)), np.vstack([np.zeros(len(wheels)), STEP * np.eye(len(wheels))])
     for _ in range(MOST_ROUNDS):
         # Differences away from the nearer end of the travel, so that they stay inside it.
@@ -63,7 +63,3 @@ def settled(mechanism: Mechanism, name: str, push: Push) -> Array:
             return found
         heights = reached
     raise CallError(f'no heights are found at which the springs hold the case "{name}"; give it another at.')
-
-
-def _end(drive: Drive, up: bool) -> float:
-    return drive.high if up else drive.low

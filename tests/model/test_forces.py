@@ -26,7 +26,8 @@ from zoo import (
 )
 
 from model.errors import CallError, SceneError
-from model.forces import CaseLoads, all_loads, forces_in, loads_of
+from model.forces import CaseLoads, all_loads, loads_of
+from model.forcesolve import forces_in
 from model.frameshapes import lever_of
 from model.loadcases import FULL_BUMP, STATIC, Ground, cases_of, travel_to, typical_cases
 from model.mechanism import FrameShape, LoadCase, Mechanism, Weights
