@@ -12,29 +12,28 @@ from model import wheelgeometry as geometry
 from model.curvenames import Curve
 from model.drivelines import shaft_motions
 from model.mechanism import Beam, Mechanism, Shaft
-from model.poses import Poses
-from model.rates import place_of
+from model.rates import Moving
 from model.spatial import Array, dot, turn
 from model.tangents import point_velocity
 from model.wheelmotion import WheelMotion
 
 
-def axle_curves(poses: Poses, velocity: Array, wheels: tuple[WheelMotion, ...]) -> Iterator[Curve]:
+def axle_curves(moving: Moving, wheels: tuple[WheelMotion, ...]) -> Iterator[Curve]:
     """Of both wheels, of beam axles, over solved poses."""
     if len(wheels) == 2:
         left, right = wheels
         track = (left.contact - right.contact)[:, 1]
         yield named.TRACK.curve("axle", track)
         yield from _roll_centre(left, right)
-    for beam in poses.mechanism.beams:
-        yield from _beam(poses, velocity, beam, wheels)
+    for beam in moving.poses.mechanism.beams:
+        yield from _beam(moving, beam, wheels)
 
 
-def shaft_curves(poses: Poses) -> Iterator[Curve]:
+def shaft_curves(moving: Moving) -> Iterator[Curve]:
     """Of driveshafts over solved poses."""
-    mechanism = poses.mechanism
+    mechanism = moving.poses.mechanism
     holders = {joint.on for shaft in mechanism.shafts for joint in shaft.joints}
-    parts = {name: place_of(poses, name) for name in holders}
+    parts = {name: moving.place(name) for name in holders}
     for motion in shaft_motions(mechanism, parts):
         for joint, angle in zip(motion.shaft.joints, motion.true, strict=True):
             yield named.JOINT_ANGLE.curve(f"{motion.shaft.name}, {joint.place}", angle)
@@ -67,8 +66,8 @@ def _roll_centre(left: WheelMotion, right: WheelMotion) -> Iterator[Curve]:
     yield kinds[1].curve("axle", sideways)
 
 
-def _beam(poses: Poses, velocity: Array, beam: Beam, wheels: tuple[WheelMotion, ...]) -> Iterator[Curve]:
-    placed = place_of(poses, beam.name)
+def _beam(moving: Moving, beam: Beam, wheels: tuple[WheelMotion, ...]) -> Iterator[Curve]:
+    placed = moving.place(beam.name)
     centres = [wheel.wheel.centre for wheel in wheels]
     middle = np.mean(centres, axis=0)
     yield named.SIDE_SHIFT.curve("axle", (placed.point(middle) - middle)[:, 1])
@@ -76,7 +75,7 @@ def _beam(poses: Poses, velocity: Array, beam: Beam, wheels: tuple[WheelMotion, 
         # Where the wheels' own centres would be if they did not steer: on the axle.
         left, right = (placed.point(centre) for centre in centres)
         yield named.AXLE_STEER.curve("axle", geometry.steer_angle(left - right))
-        twists = velocity[:, poses.mechanism.body_number(beam.name)]
+        twists = moving.twist(beam.name)
         rolled = twists[wheels[0].column] - twists[wheels[1].column]
         yield named.ROLL_STEER.curve("axle", rolled[:, 5] / rolled[:, 3])
     if beam.housing is not None and beam.pinion is not None:

@@ -10,6 +10,7 @@ import numpy as np
 from model.axlecurves import axle_curves, shaft_curves
 from model.curvenames import Amount, Curve
 from model.poses import Poses
+from model.rates import Moving
 from model.springcurves import spring_curves
 from model.tangents import velocities
 from model.wheelcurves import steering_curves, wheel_curves
@@ -48,11 +49,11 @@ def curve(poses: Poses, what: str, where: str = "") -> Curve:
 
 def _measured(poses: Poses, wheelbase: float | None) -> Iterator[Curve]:
     """All curves over poses that are solved."""
-    velocity = velocities(poses)
-    wheels = wheel_motions(poses, velocity)
-    yield from wheel_curves(poses, velocity, wheels)
+    moving = Moving(poses, velocities(poses))
+    wheels = wheel_motions(moving)
+    yield from wheel_curves(moving, wheels)
     if wheelbase is not None:
         yield from steering_curves(poses, wheels, wheelbase)
-    yield from axle_curves(poses, velocity, wheels)
-    yield from spring_curves(poses, velocity, wheels)
-    yield from shaft_curves(poses)
+    yield from axle_curves(moving, wheels)
+    yield from spring_curves(moving, wheels)
+    yield from shaft_curves(moving)

@@ -72,12 +72,88 @@ def place_of(poses: Poses, name: str) -> Transform:
     return arm_transform(arm, {holder: body(holder) for holder in (arm.on, arm.ball.on)})
 
 
+class Moving:
+    """Poses with the `velocities` of all bodies; every part is placed, and its twist worked out, once."""
+
+    def __init__(self, poses: Poses, velocity: Array) -> None:
+        """Begin with nothing known."""
+        self.poses, self.velocity = poses, velocity
+        self._places: dict[str, Transform] = {}
+        self._twists: dict[str, Array] = {}
+        self._arms: dict[str, tuple[Array, Array]] = {}
+
+    def place(self, name: str) -> Transform:
+        """Transform of a part."""
+        if name not in self._places:
+            self._places[name] = place_of(self.poses, name)
+        return self._places[name]
+
+    def twist(self, name: str) -> Array:
+        """Twists (D, N, 6) of a part, one for each drive."""
+        if name not in self._twists:
+            self._twists[name] = part_velocity(self.poses, self.velocity, name)
+        return self._twists[name]
+
+    def shortening(self, unit_: Coilover) -> tuple[Array, Array]:
+        """Length (N,) in mm of a coilover, and how much it shortens with each drive (D, N)."""
+        top, bottom = (self.place(end.on).point(end.at) for end in (unit_.top, unit_.bottom))
+        moved = [self.twist(end.on) for end in (unit_.top, unit_.bottom)]
+        apart = point_velocity(moved[0], top) - point_velocity(moved[1], bottom)
+        return norm(top - bottom), -(apart * unit(top - bottom)).sum(axis=-1)
+
+    def coilovers(self) -> dict[str, Strained]:
+        """Every coilover, by name."""
+        columns, found = wheel_columns(self.poses.mechanism), {}
+        for each in self.poses.mechanism.coilovers:
+            length, rates = self.shortening(each)
+            force, rate = spring_force(each, length)
+            found[each.name] = Strained(each.name, force, rate, rates[columns])
+        return found
+
+    def bar_arm(self, bar: Bar, number: int) -> tuple[Array, Array]:
+        """Turn (N,) in rad of an arm about its bar, and how fast it turns with each drive (D, N).
+
+        The end link keeps its length: along it, both its ends move alike. With u from the arm's end to the other end of
+        the link, r from the axis to the arm's end and a the axis, the arm turns at u·v / u·(a × r), v the velocity of
+        the far end against the arm's end were it still.
+        """
+        name = bar.arms[number]
+        if name not in self._arms:
+            self._arms[name] = self._bar_arm(bar, number)
+        return self._arms[name]
+
+    def _bar_arm(self, bar: Bar, number: int) -> tuple[Array, Array]:
+        far = end_link_of(self.poses.mechanism, bar.arms[number]).far_end(bar.arms[number])
+        holder, other = self.place(bar.on), self.place(far.on)
+        turned, _ = bar_arm_turn(bar, number, far, {bar.on: holder, far.on: other})
+        lever = bar.ends[number] - bar.pivots[0].at
+        swung = turn(holder.rotation, turn(rotation_about(bar.axis, turned), lever))
+        end, target = holder.point(bar.pivots[0].at) + swung, other.point(far.at)
+        along = target - end
+        moved = point_velocity(self.twist(far.on), target) - point_velocity(self.twist(bar.on), end)
+        way = cross(turn(holder.rotation, bar.axis), swung)
+        return turned, (moved * along).sum(axis=-1) / dot(way, along)
+
+    def bars(self) -> dict[str, Strained]:
+        """Every anti-roll bar that the scene gives a rate or a diameter, by name."""
+        columns, found = wheel_columns(self.poses.mechanism), {}
+        for bar in self.poses.mechanism.bars:
+            stiff = rate_of(bar)
+            if stiff is not None:
+                (left, left_rates), (right, right_rates) = (self.bar_arm(bar, number) for number in (0, 1))
+                rate = np.full(len(self.poses), stiff)
+                found[bar.name] = Strained(bar.name, rate * (right - left), rate, (right_rates - left_rates)[columns])
+        return found
+
+
 def shortening(poses: Poses, velocity: Array, unit_: Coilover) -> tuple[Array, Array]:
     """Length (N,) in mm of a coilover, and how much it shortens with each drive (D, N), from all bodies' velocities."""
-    top, bottom = (place_of(poses, end.on).point(end.at) for end in (unit_.top, unit_.bottom))
-    moved = [part_velocity(poses, velocity, end.on) for end in (unit_.top, unit_.bottom)]
-    apart = point_velocity(moved[0], top) - point_velocity(moved[1], bottom)
-    return norm(top - bottom), -dot(apart, np.broadcast_to(unit(top - bottom), apart.shape))
+    return Moving(poses, velocity).shortening(unit_)
+
+
+def strained_coilovers(poses: Poses, velocity: Array) -> dict[str, Strained]:
+    """Every coilover over N poses, by name."""
+    return Moving(poses, velocity).coilovers()
 
 
 def spring_force(unit_: Coilover, length: Array) -> tuple[Array, Array]:
@@ -89,21 +165,6 @@ def spring_force(unit_: Coilover, length: Array) -> tuple[Array, Array]:
     return rate * squeezed, rate
 
 
-def strained_coilovers(poses: Poses, velocity: Array) -> dict[str, Strained]:
-    """Every coilover over N poses, by name."""
-    columns, found = wheel_columns(poses.mechanism), {}
-    for each in poses.mechanism.coilovers:
-        length, rates = shortening(poses, velocity, each)
-        force, rate = spring_force(each, length)
-        found[each.name] = Strained(each.name, force, rate, rates[columns])
-    return found
-
-
-def strained_bars(poses: Poses, velocity: Array) -> dict[str, Strained]:
-    """Every anti-roll bar that the scene gives a rate or a diameter, over N poses, by name."""
-    return {bar.name: _strained_bar(poses, velocity, bar) for bar in poses.mechanism.bars if rate_of(bar) is not None}
-
-
 def rate_of(bar: Bar) -> float | None:
     """Moment for a turn of one arm of a bar against the other in N·mm/rad: the scene's, or that of solid steel."""
     if bar.rate is not None:
@@ -113,33 +174,6 @@ def rate_of(bar: Bar) -> float | None:
     from_bush = np.stack([end - pivot.at for end, pivot in zip(bar.ends, bar.pivots, strict=True)])
     middle = float(norm(bar.pivots[1].at - bar.pivots[0].at))
     return bar_rate(bar.diameter, middle, norm(across(from_bush, bar.axis)), norm(from_bush))
-
-
-def bar_arm_motion(poses: Poses, velocity: Array, bar: Bar, number: int) -> tuple[Array, Array]:
-    """Turn (N,) in rad of an arm about its bar, and how fast it turns with each drive (D, N).
-
-    The end link keeps its length: along it, both its ends move alike. With u from the arm's end to the other end of the
-    link, r from the axis to the arm's end and a the axis, the arm turns at u·v / u·(a × r), v the velocity of the far
-    end against the arm's end were it still.
-    """
-    far = end_link_of(poses.mechanism, bar.arms[number]).far_end(bar.arms[number])
-    holder, other = place_of(poses, bar.on), place_of(poses, far.on)
-    turned, _ = bar_arm_turn(bar, number, far, {bar.on: holder, far.on: other})
-    lever = bar.ends[number] - bar.pivots[0].at
-    swung = turn(holder.rotation, turn(rotation_about(bar.axis, turned), lever))
-    end, target = holder.point(bar.pivots[0].at) + swung, other.point(far.at)
-    along = target - end
-    moved = point_velocity(part_velocity(poses, velocity, far.on), target)
-    moved = moved - point_velocity(part_velocity(poses, velocity, bar.on), end)
-    way = cross(turn(holder.rotation, bar.axis), swung)
-    return turned, (moved * along).sum(axis=-1) / dot(way, along)
-
-
-def _strained_bar(poses: Poses, velocity: Array, bar: Bar) -> Strained:
-    (left, left_rates), (right, right_rates) = (bar_arm_motion(poses, velocity, bar, number) for number in (0, 1))
-    rate = np.full(len(poses), rate_of(bar), dtype=float)
-    ratios = (right_rates - left_rates)[wheel_columns(poses.mechanism)]
-    return Strained(bar.name, rate * (right - left), rate, ratios)
 
 
 def beside(poses: Poses, velocity: Array, moves: Sequence[Array]) -> Poses:

@@ -13,7 +13,7 @@ from model.curvenames import Curve
 from model.mechanism import Mechanism
 from model.members import end_link_of
 from model.poses import Poses
-from model.rates import Strained
+from model.rates import Moving, Strained
 from model.sharing import Columns, drives_felt
 from model.spatial import Array, across, norm
 from model.tangents import velocities
@@ -32,22 +32,21 @@ class _Held:
         return self.spring + self.geometry
 
 
-def spring_curves(poses: Poses, velocity: Array, wheels: tuple[WheelMotion, ...]) -> Iterator[Curve]:
+def spring_curves(moving: Moving, wheels: tuple[WheelMotion, ...]) -> Iterator[Curve]:
     """Of coilovers and bars over solved poses."""
-    coilovers = rates.strained_coilovers(poses, velocity)
+    poses, coilovers, bars = moving.poses, moving.coilovers(), moving.bars()
     together, crossed = np.ones(len(wheels)), _crossed(poses.mechanism, wheels)
     mixed = _mixed(poses.mechanism)
     for each in coilovers.values():
         yield named.MOTION_RATIO.curve(each.name, together @ each.ratios)
     if mixed:
         yield from _crossed_ratios(coilovers, crossed)
-    yield from _bar_ratios(poses, velocity, wheels, crossed)
-    bars = rates.strained_bars(poses, velocity)
+    yield from _bar_ratios(moving, wheels, crossed)
     sprung = {each.name: coilovers[each.name] for each in poses.mechanism.coilovers if each.spring is not None}
     if not sprung and not (bars and len(wheels) == 2):
         return
     moves = [together, crossed] if mixed else [together]
-    changes = _changes(poses, velocity, moves)
+    changes = _changes(moving, moves)
     if sprung:
         yield from _wheel_rates(poses, wheels, _held(sprung, together, changes[0]))
     if len(wheels) == 2:
@@ -77,13 +76,14 @@ def _mixed(mechanism: Mechanism) -> bool:
     return len(both) == 2 and any(both <= feels(*each) for each in ends)
 
 
-def _changes(poses: Poses, velocity: Array, moves: list[Array]) -> list[dict[str, Array]]:
+def _changes(moving: Moving, moves: list[Array]) -> list[dict[str, Array]]:
     """Of each move of the wheels (W,): how motion ratios (W, N) change for a mm of it, by coilover and bar."""
+    poses = moving.poses
     every = np.zeros((len(moves), len(poses.mechanism.drives)))
     every[:, rates.wheel_columns(poses.mechanism)] = moves
-    near = rates.beside(poses, velocity, list(every))
-    moving = velocities(near)
-    strained = rates.strained_coilovers(near, moving) | rates.strained_bars(near, moving)
+    beside = rates.beside(poses, moving.velocity, list(every))
+    near = Moving(beside, velocities(beside))
+    strained = near.coilovers() | near.bars()
     changes = {name: rates.change_along(each.ratios, len(poses)) for name, each in strained.items()}
     return [{name: each[number] for name, each in changes.items()} for number in range(len(moves))]
 
@@ -105,15 +105,15 @@ def _crossed_ratios(coilovers: Mapping[str, Strained], crossed: Array) -> Iterat
             yield named.MOTION_RATIO_CROSSED.curve(each.name, side * (crossed @ each.ratios))
 
 
-def _bar_ratios(poses: Poses, velocity: Array, wheels: tuple[WheelMotion, ...], crossed: Array) -> Iterator[Curve]:
+def _bar_ratios(moving: Moving, wheels: tuple[WheelMotion, ...], crossed: Array) -> Iterator[Curve]:
     if len(wheels) < 2:
         return
-    columns = rates.wheel_columns(poses.mechanism)
-    for bar in poses.mechanism.bars:
+    columns = rates.wheel_columns(moving.poses.mechanism)
+    for bar in moving.poses.mechanism.bars:
         for number, hand in enumerate((1.0, -1.0)):
             lever = bar.ends[number] - bar.pivots[0].at
             upward = np.sign(np.cross(bar.axis, lever)[2])
-            _, turning = rates.bar_arm_motion(poses, velocity, bar, number)
+            _, turning = moving.bar_arm(bar, number)
             travel = hand * upward * norm(across(lever, bar.axis)) * (crossed @ turning[columns])
             yield named.BAR_MOTION_RATIO.curve(bar.arms[number], travel)
 

@@ -11,18 +11,18 @@ from model import instantcentres, steergeometry
 from model import wheelgeometry as geometry
 from model.curvenames import Curve
 from model.poses import Poses
-from model.rates import wheel_columns
+from model.rates import Moving, wheel_columns
 from model.spatial import Array
 from model.wheelmotion import WheelMotion, steering_axis
 
 
-def wheel_curves(poses: Poses, velocity: Array, wheels: tuple[WheelMotion, ...]) -> Iterator[Curve]:
+def wheel_curves(moving: Moving, wheels: tuple[WheelMotion, ...]) -> Iterator[Curve]:
     """Of each wheel over solved poses."""
     road = geometry.road_normal(wheels[0].contact, wheels[1].contact) if len(wheels) == 2 else None
     for wheel in wheels:
-        yield from _alignment(poses, wheel, road)
-        yield from _steering_axis(poses, velocity, wheel)
-        yield from _side_view(poses, wheel)
+        yield from _alignment(moving.poses, wheel, road)
+        yield from _steering_axis(moving, wheel)
+        yield from _side_view(moving.poses, wheel)
 
 
 def steering_curves(poses: Poses, wheels: tuple[WheelMotion, ...], wheelbase: float) -> Iterator[Curve]:
@@ -67,8 +67,8 @@ def _alignment(poses: Poses, wheel: WheelMotion, road: Array | None) -> Iterator
     yield named.WHEELBASE_CHANGE.curve(wheel.name, (wheel.contact - _ride_contact(wheel))[:, 0])
 
 
-def _steering_axis(poses: Poses, velocity: Array, wheel: WheelMotion) -> Iterator[Curve]:
-    line = steering_axis(poses, velocity, wheel)
+def _steering_axis(moving: Moving, wheel: WheelMotion) -> Iterator[Curve]:
+    line = steering_axis(moving, wheel)
     if line is None:
         return
     point, direction = line

@@ -8,8 +8,7 @@ import numpy as np
 
 from model import wheelgeometry
 from model.mechanism import Mechanism, Wheel
-from model.poses import Poses
-from model.rates import place_of, shortening
+from model.rates import Moving
 from model.spatial import Array, turn, unit
 
 
@@ -35,17 +34,14 @@ class WheelMotion:
         return f"{self.wheel.side} wheel"
 
 
-def wheel_motions(poses: Poses, velocity: Array) -> tuple[WheelMotion, ...]:
-    """Every wheel, the left one first, from the `velocities` of all bodies."""
-    mechanism = poses.mechanism
-    return tuple(_motion(poses, velocity, wheel) for wheel in sorted(mechanism.wheels, key=lambda each: each.side))
+def wheel_motions(moving: Moving) -> tuple[WheelMotion, ...]:
+    """Every wheel, the left one first."""
+    return tuple(_motion(moving, wheel) for wheel in sorted(moving.poses.mechanism.wheels, key=lambda each: each.side))
 
 
-def _motion(poses: Poses, velocity: Array, wheel: Wheel) -> WheelMotion:
-    mechanism = poses.mechanism
-    number = mechanism.body_number(wheel.on)
-    centre = place_of(poses, wheel.on).point(wheel.centre)
-    axis = turn(poses.rotation[number], wheel.axis)
+def _motion(moving: Moving, wheel: Wheel) -> WheelMotion:
+    mechanism, carrier = moving.poses.mechanism, moving.place(wheel.on)
+    centre, axis = carrier.point(wheel.centre), turn(carrier.rotation, wheel.axis)
     return WheelMotion(
         wheel=wheel,
         hand=1.0 if wheel.side == "left" else -1.0,
@@ -53,11 +49,11 @@ def _motion(poses: Poses, velocity: Array, wheel: Wheel) -> WheelMotion:
         centre=centre,
         axis=axis,
         contact=wheelgeometry.contact_point(centre, axis, wheel.loaded_radius),
-        twists=velocity[:, number],
+        twists=moving.twist(wheel.on),
     )
 
 
-def steering_axis(poses: Poses, velocity: Array, motion: WheelMotion) -> tuple[Array, Array] | None:
+def steering_axis(moving: Moving, motion: WheelMotion) -> tuple[Array, Array] | None:
     """A point (N, 3) on the line about which a wheel steers, and its unit direction (N, 3), upwards.
 
     It is the line of a knuckle's kingpin, of its two ball joints, or of its ball joint and its strut's top mount.
@@ -65,20 +61,20 @@ def steering_axis(poses: Poses, velocity: Array, motion: WheelMotion) -> tuple[A
     coilover keeps its length. `None` where nothing steers and no such joints are there.
     """
     on = motion.wheel.on
-    line = _joint_line(poses, on)
+    line = _joint_line(moving, on)
     if line is not None:
         first, second = line
         direction = unit(second - first)
         return first, np.where(direction[:, 2:] < 0.0, -direction, direction)
-    steer = poses.mechanism.steer
+    steer = moving.poses.mechanism.steer
     if steer is None or not motion.twists[steer].any():
         return None
-    return wheelgeometry.screw_axis(_steered(poses, velocity, motion, steer))
+    return wheelgeometry.screw_axis(_steered(moving, motion, steer))
 
 
-def _joint_line(poses: Poses, knuckle: str) -> tuple[Array, Array] | None:
+def _joint_line(moving: Moving, knuckle: str) -> tuple[Array, Array] | None:
     """Where the two joints (N, 3) are on which a knuckle turns."""
-    mechanism = poses.mechanism
+    mechanism = moving.poses.mechanism
     if _carries_all(mechanism, knuckle):
         return None
     ends = [(pin.part, pin.end.at) for pin in mechanism.pins if pin.part == knuckle]
@@ -87,7 +83,7 @@ def _joint_line(poses: Poses, knuckle: str) -> tuple[Array, Array] | None:
         ends += [(each.top.on, each.top.at) for each in mechanism.coilovers if each.strut and each.bottom.on == knuckle]
     if len(ends) != 2:
         return None
-    first, second = (place_of(poses, part).point(at) for part, at in ends)
+    first, second = (moving.place(part).point(at) for part, at in ends)
     return first, second
 
 
@@ -96,9 +92,9 @@ def _carries_all(mechanism: Mechanism, part: str) -> bool:
     return sum(wheel.on == part for wheel in mechanism.wheels) > 1
 
 
-def _steered(poses: Poses, velocity: Array, motion: WheelMotion, steer: int) -> Array:
+def _steered(moving: Moving, motion: WheelMotion, steer: int) -> Array:
     """Twist (N, 6) of a wheel's carrier while steering moves and the coilover that the wheel moves most keeps still."""
-    rates = [shortening(poses, velocity, each)[1] for each in poses.mechanism.coilovers]
+    rates = [moving.shortening(each)[1] for each in moving.poses.mechanism.coilovers]
     if not rates:
         return np.asarray(motion.twists[steer])
     held = max(rates, key=lambda rate: float(np.abs(rate[motion.column]).min()))

@@ -12,7 +12,7 @@ from model.curvenames import Amount, Curve, Kind
 from model.cycles import Cycle
 from model.errors import CallError
 from model.units import Length
-from viz.words import NOTHING
+from viz.words import MINUS, NOTHING
 
 # From 10 m on a point is farther off than anything that it could tell of.
 FAR = 10_000.0
@@ -144,7 +144,7 @@ def slope_text(curve: Curve, slope: float, units: Length) -> str:
 
 def _rounded(value: float, digits: int, sign: str = "") -> str:
     """A number with so many digits; never a minus nought."""
-    return f"{round(value, digits) + 0.0:{sign}.{digits}f}"
+    return f"{round(value, digits) + 0.0:{sign}.{digits}f}".replace("-", MINUS)
 
 
 def slope_head(units: Length) -> str:

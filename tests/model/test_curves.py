@@ -17,7 +17,7 @@ from model.errors import CallError
 from model.mechanism import Mechanism
 from model.members import posture
 from model.poses import Poses, Status
-from model.rates import bar_arm_motion, rate_of, ride_frequency, spring_force, wheel_columns
+from model.rates import Moving, rate_of, ride_frequency, spring_force, wheel_columns
 from model.solver import solve
 from model.spatial import Array, across, norm
 from model.tangents import velocities
@@ -139,7 +139,7 @@ def test_force_angles_are_slopes_of_paths_of_poses_solved_again(name: str) -> No
     poses = solve(mechanism, travel_of(mechanism, values))
     for wheel in mechanism.wheels:
         number = mechanism.body_number(wheel.on)
-        (now,) = (each for each in wheel_motions(poses, velocities(poses)) if each.wheel is wheel)
+        (now,) = (each for each in wheel_motions(Moving(poses, velocities(poses))) if each.wheel is wheel)
         held = np.einsum("nji,nj->ni", poses.rotation[number], now.contact - poses.translation[number])
 
         def carried(posed: Poses, number: int = number, held: Array = held) -> Array:
@@ -155,10 +155,10 @@ def test_the_bar_arms_turn_as_those_of_poses_solved_again() -> None:
     mechanism = built(scene_data("wren_front"))
     values = _inside(mechanism)
     poses = solve(mechanism, travel_of(mechanism, values))
-    moving = velocities(poses)
+    moving = Moving(poses, velocities(poses))
     for bar in mechanism.bars:
         for number, arm in enumerate(bar.arms):
-            turned, rates = bar_arm_motion(poses, moving, bar, number)
+            turned, rates = moving.bar_arm(bar, number)
 
             def turn(now: Poses, arm: str = arm) -> Array:
                 return next(each.turn for each in posture(now).bar_arms if each.arm == arm)
@@ -171,7 +171,7 @@ def test_the_bar_arms_turn_as_those_of_poses_solved_again() -> None:
     # D: the arm's end goes round the bar with its lever; up while its wheel goes up.
     found = curve(poses, "bar motion ratio", "left anti-roll bar").values
     lever = norm(across(bar.ends[0] - bar.pivots[0].at, bar.axis))
-    assert found == pytest.approx(np.abs(lever * bar_arm_motion(poses, moving, bar, 0)[1][0]))
+    assert found == pytest.approx(np.abs(lever * moving.bar_arm(bar, 0)[1][0]))
 
 
 def test_a_bar_of_a_handbook_is_as_stiff_as_the_handbook_says() -> None:
@@ -217,12 +217,12 @@ def test_a_bar_without_rate_or_diameter_is_left_out() -> None:
 def test_the_line_of_both_joints_is_the_screw_axis_of_steering_with_the_coilover_held(name: str) -> None:
     mechanism = built(scene_data(name))
     poses = solve(mechanism, travel_of(mechanism, _inside(mechanism)))
-    moving = velocities(poses)
-    for wheel in wheel_motions(poses, moving):
-        line = steering_axis(poses, moving, wheel)
+    moving = Moving(poses, velocities(poses))
+    for wheel in wheel_motions(moving):
+        line = steering_axis(moving, wheel)
         assert line is not None
         assert mechanism.steer is not None
-        point, direction = screw_axis(_steered(poses, moving, wheel, mechanism.steer))
+        point, direction = screw_axis(_steered(moving, wheel, mechanism.steer))
         # Twists to 1e-9.
         assert np.abs(direction - line[1]).max() < 1e-9
         assert np.abs(np.cross(point - line[0], direction)).max() < 1e-6
@@ -232,10 +232,10 @@ def test_a_kingpin_is_what_a_knuckle_on_an_axle_turns_about() -> None:
     mechanism = built(steered_axle())
     values = 0.5 * _inside(mechanism)
     poses = solve(mechanism, travel_of(mechanism, values))
-    moving = velocities(poses)
-    axle = moving[:, mechanism.body_number("axle")]
-    for wheel in wheel_motions(poses, moving):
-        line = steering_axis(poses, moving, wheel)
+    moving = Moving(poses, velocities(poses))
+    axle = moving.twist("axle")
+    for wheel in wheel_motions(moving):
+        line = steering_axis(moving, wheel)
         assert line is not None
         assert mechanism.steer is not None
         _, direction = screw_axis(wheel.twists[mechanism.steer] - axle[mechanism.steer])

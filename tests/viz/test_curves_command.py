@@ -47,11 +47,11 @@ def test_the_table_tells_each_run_from_end_to_end() -> None:
     assert heads == sorted(heads)
     camber = next(line for line in text.splitlines() if line.startswith("left and right wheel") and "camber " in line)
     # The scene's own camber at ride height.
-    assert "-0.50°" in camber
+    assert "−0.50°" in camber
     assert "change for 10 mm" in text
     assert "Ackermann" not in text
     assert "nan" not in text
-    assert "-0.0 " not in text
+    assert "−0.0 " not in text
 
 
 def test_inches_are_told_in_inches_and_steering_with_a_wheelbase() -> None:
@@ -107,7 +107,7 @@ def test_the_grid_is_told_by_its_least_and_most(tmp_path: Path) -> None:
     rows = list(csv.DictReader(output.read_text(encoding="utf-8").splitlines()))
     assert [row["cycle"] for row in rows] == ["grid"] * 9
     shifts = [float(row["axle_side_shift_mm"]) for row in rows]
-    (told,) = (line.split() for line in text.splitlines() if "axle side shift" in line)
+    (told,) = (line.replace("−", "-").split() for line in text.splitlines() if "axle side shift" in line)
     assert float(told[-6]) == pytest.approx(min(shifts), abs=0.051)
     assert float(told[-2]) == pytest.approx(max(shifts), abs=0.051)
 
