@@ -14,6 +14,7 @@ from PIL import Image
 
 from model.errors import DrawingError
 from viz import style
+from viz.files import check_suffix
 
 ffmpeg: Any = imageio_ffmpeg  # ships without annotations
 
@@ -50,13 +51,11 @@ def encoder_for(output: Path, film: Film) -> Encoder:
     """The encoder of a file by its suffix.
 
     Raises:
-        DrawingError: for another suffix, or a size or speed that the format does not have.
+        CallError: for another suffix.
+        DrawingError: for a size or speed that the format does not have.
 
     """
-    suffix, size = output.suffix.lower(), film.size
-    encoder = ENCODERS.get(suffix)
-    if encoder is None:
-        raise DrawingError(f"{output.name} is no film that can be written, expected a name in {', '.join(ENCODERS)}.")
+    suffix, size = check_suffix(output, dict.fromkeys(ENCODERS, "")), film.size
     if suffix == ".mp4" and (size[0] % 2 or size[1] % 2):
         raise DrawingError(
             f"An MP4 of {size[0]}x{size[1]} px cannot be written, expected an even width and height; "
@@ -64,7 +63,7 @@ def encoder_for(output: Path, film: Film) -> Encoder:
         )
     if suffix == ".gif" and film.fps > 100 // SHORTEST_GIF_FRAME:
         raise DrawingError(f"A GIF of {film.fps} frames a second is not shown at that speed, expected 50 or fewer.")
-    return encoder
+    return ENCODERS[suffix]
 
 
 def _write_mp4(output: Path, film: Film, frames: Iterator[Image.Image], _sample: Sequence[Image.Image]) -> None:
@@ -79,7 +78,7 @@ def _write_mp4(output: Path, film: Film, frames: Iterator[Image.Image], _sample:
             quality=MP4_QUALITY,
             macro_block_size=1,
             ffmpeg_log_level="error",
-            output_params=["-movflags", "+faststart"],
+            output_params=["-movflags", "+faststart", "-f", "mp4"],
         )
         writer.send(None)
     except (RuntimeError, OSError) as error:

@@ -65,7 +65,8 @@ def write_film(
         runs: the parts of the film by name, each with the number of its first frame, for the curve.
 
     Raises:
-        DrawingError: the file's suffix, the size or the view is not one of those, or this machine cannot draw.
+        CallError: the file's suffix is another.
+        DrawingError: the size or the view is not one of those, or this machine cannot draw.
 
     """
     film = Film(size, fps, len(poses))

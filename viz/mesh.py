@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from model.errors import DrawingError
+from model.errors import CallError
 from model.members import Posture, posture
 from model.meshes import mesh_of, pliant_mesh
 from model.partshapes import solids_of
@@ -17,7 +17,7 @@ from model.poses import Poses
 from model.solids import Material
 from model.triangles import Mesh, joined
 from viz import style
-from viz.files import whole_file
+from viz.files import check_suffix, whole_file
 from viz.glb import Node, Paint, Surface, glb_bytes
 from viz.motion import animations
 from viz.rig import rig
@@ -48,7 +48,8 @@ def write_mesh(poses: Poses, output: Path, *, pose: int = 0) -> None:
         pose: number of the pose.
 
     Raises:
-        DrawingError: the file's suffix is none of these, or a mesh file of the scene cannot be read.
+        CallError: the file's suffix is none of these.
+        SceneError: a mesh file of the scene cannot be read.
 
     """
     writer, title = _writer(output), poses.mechanism.title
@@ -70,7 +71,8 @@ def write_moving(poses: Poses, runs: Sequence[str], seconds: float, output: Path
         output: .glb.
 
     Raises:
-        DrawingError: the file's suffix is another, or a mesh file of the scene cannot be read.
+        CallError: the file's suffix is another.
+        SceneError: a mesh file of the scene cannot be read.
 
     """
     check_moving(output)
@@ -90,7 +92,7 @@ def write_swept(space: Mesh, title: str, label: str, output: Path) -> None:
         output: as for `write_mesh`.
 
     Raises:
-        DrawingError: the file's suffix is none that can be written.
+        CallError: the file's suffix is none that can be written.
 
     """
     writer = _writer(output)
@@ -103,7 +105,7 @@ def check_format(output: Path) -> None:
     """Refuse a file name whose suffix is no mesh format, before anything is worked out.
 
     Raises:
-        DrawingError: for another suffix.
+        CallError: for another suffix.
 
     """
     _writer(output)
@@ -113,22 +115,17 @@ def check_moving(output: Path) -> None:
     """Refuse a file name whose suffix is no format that holds motion, before anything is worked out.
 
     Raises:
-        DrawingError: for another suffix.
+        CallError: for another suffix.
 
     """
     if _writer(output) is not _glb:
-        raise DrawingError(
-            f"{output.name} cannot hold motion, expected a name in .glb; leave --cycle out for one pose."
-        )
+        raise CallError(f"{output.name} cannot hold motion, expected a name in .glb; leave --cycle out for one pose.")
 
 
 def _writer(output: Path) -> Writer:
     """What writes a file of this suffix."""
     writers: dict[str, Writer] = {".glb": _glb, ".stl": _stl, ".ply": _ply, ".obj": _obj}
-    writer = writers.get(output.suffix.lower())
-    if writer is None:
-        raise DrawingError(f"{output.name} is no mesh that can be written, expected a name in {', '.join(writers)}.")
-    return writer
+    return writers[check_suffix(output, dict.fromkeys(writers, ""))]
 
 
 def pieces_of(poses: Poses, pose: int) -> tuple[Piece, ...]:

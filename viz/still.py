@@ -22,7 +22,7 @@ from viz import style
 from viz.aids import Aids
 from viz.cutaway import Cut
 from viz.dimensions import draw_dimensions, end_on, kept_off, place_dimensions, spans_named
-from viz.files import is_stream, whole_file
+from viz.files import check_suffix, whole_file
 from viz.gaps import GapMark, gap_named
 from viz.labels import Box, Scale
 from viz.locator import locator, paste_locator
@@ -77,11 +77,11 @@ def write_still(
         aids: what else is drawn to explain it.
 
     Raises:
-        DrawingError: the file's suffix, the size or the view is not one of those, or this machine cannot draw.
+        CallError: the file's suffix is another.
+        DrawingError: the size or the view is not one of those, or this machine cannot draw.
 
     """
-    if output.suffix.lower() != ".png" and not is_stream(output):
-        raise DrawingError(f"{output.name} is no picture that can be written, expected a name that ends in .png.")
+    check_suffix(output, {".png": ""})
     check_size(size)
     scale = Scale.of(size)
     looked_at = None if is_named(view) or is_gap(view) else joint_name(view)

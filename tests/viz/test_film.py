@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 from zoo import built, scene_data
 
-from model.errors import DrawingError
+from model.errors import CallError, DrawingError
 from model.members import posture
 from model.poses import Poses
 from model.solver import solve
@@ -165,7 +165,7 @@ def test_odd_sizes_are_refused_for_mp4(poses: Poses, tmp_path: Path) -> None:
 
 
 def test_another_suffix_is_refused(poses: Poses, tmp_path: Path) -> None:
-    with pytest.raises(DrawingError, match=r"axle\.avi.*\.mp4"):
+    with pytest.raises(CallError, match=r"axle\.avi.*\.mp4"):
         write_film(poses, tmp_path / "axle.avi", size=SIZE, fps=FPS)
 
 

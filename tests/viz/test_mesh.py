@@ -11,7 +11,7 @@ import trimesh
 from khronos import khronos_issues
 from zoo import built, scene_data
 
-from model.errors import DrawingError
+from model.errors import CallError
 from model.members import posture
 from model.poses import Poses
 from model.solver import solve
@@ -92,7 +92,7 @@ def test_glb_passes_the_khronos_validator(poses: Poses, tmp_path: Path) -> None:
 
 
 def test_an_unknown_suffix_is_refused_and_leaves_nothing(poses: Poses, tmp_path: Path) -> None:
-    with pytest.raises(DrawingError, match=r"axle\.step.*\.glb"):
+    with pytest.raises(CallError, match=r"axle\.step.*\.glb"):
         write_mesh(poses, tmp_path / "axle.step")
     assert list(tmp_path.iterdir()) == []
 
@@ -127,6 +127,6 @@ def test_a_swept_space_has_a_name_and_passes_the_khronos_validator(space: Mesh, 
 
 
 def test_a_swept_space_with_an_unknown_suffix_is_refused(space: Mesh, tmp_path: Path) -> None:
-    with pytest.raises(DrawingError, match=r"space\.step.*\.glb"):
+    with pytest.raises(CallError, match=r"space\.step.*\.glb"):
         write_swept(space, "Wren roadster", "left wheel", tmp_path / "space.step")
     assert list(tmp_path.iterdir()) == []

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from model.cycles import Cycle
-from model.errors import CallError, DrawingError
+from model.errors import CallError
 from viz.commands.mesh import mesh
 
 WREN = Path(__file__).parents[2] / "scenes" / "wren_rear.toml"
@@ -41,7 +41,7 @@ def test_a_height_that_is_asked_for_is_held(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("suffix", [".stl", ".obj", ".ply"])
 def test_only_a_glb_moves(tmp_path: Path, suffix: str) -> None:
-    with pytest.raises(DrawingError, match=rf"rear\{suffix} cannot hold motion, expected a name in \.glb"):
+    with pytest.raises(CallError, match=rf"rear\{suffix} cannot hold motion, expected a name in \.glb"):
         mesh(WREN, tmp_path / f"rear{suffix}", cycle=Cycle.ALL)
     assert list(tmp_path.iterdir()) == []
 

@@ -172,7 +172,7 @@ def test_a_long_title_does_not_run_into_the_verdict() -> None:
 
 @pytest.mark.parametrize("name", ["axle.jpg", "axle", "axle.png.txt"])
 def test_another_suffix_is_refused(crossed: tuple[Poses, Verdict], tmp_path: Path, name: str) -> None:
-    with pytest.raises(DrawingError, match=r"\.png"):
+    with pytest.raises(CallError, match=r"\.png"):
         write_still(*crossed, tmp_path / name, size=SIZE)
     assert list(tmp_path.iterdir()) == []
 

@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from viz.app import app
-from viz.calls import load, reviewed
+from viz.calls import STEER_STEPS, WHEEL_STEPS, load, reviewed
 from viz.exits import CLEAR, OVER
 from viz.options import Beyond, Quick, SceneFile, SteerSteps, Units, VariantName, WheelSteps
-from viz.terminal import on_terminal, prints_unicode, show
+from viz.terminal import show
 
-# A table that is not read on a terminal is read by a program or in a file: there a row stays on its line.
-WIDE = 200
-# A terminal with fewer columns than this has no room for poses in words.
-NARROW = 110
+# The last line of the table, for who meets these words for the first time.
+WORDS = "What these words mean: docs/outputs.md#words\n"
 
 
 @app.command(short_help="List what binds or runs out, worst first.")
@@ -35,8 +32,8 @@ def check(
     ] = None,
     quick: Quick = False,
     beyond: Beyond = False,
-    wheel_steps: WheelSteps = 21,
-    steer_steps: SteerSteps = 11,
+    wheel_steps: WheelSteps = WHEEL_STEPS,
+    steer_steps: SteerSteps = STEER_STEPS,
 ) -> None:
     """Cycle through the whole travel and list what is over or close to a limit, worst first.
 
@@ -44,30 +41,15 @@ def check(
 
     Exit code 0: clear. 1: something is over its limit. 2: the scene or the call is wrong.
     """
-    import io
-    import json
-
-    from rich.console import Console
-
     from model.verdicts import State
-    from viz.files import path_text, whole_file
+    from viz.files import path_text
+    from viz.jsonfile import give_json, json_path
+    from viz.printing import print_tables
     from viz.report import as_json, table
 
-    output = None if json_file in (None, "-") else Path(json_file)
-    mechanism, length = load(scene, units, output, variant)
+    mechanism, length = load(scene, units, json_path(json_file), variant)
     found = reviewed(mechanism, wheel_steps, steer_steps, gaps=not quick, beyond=beyond)
-    findings = as_json(path_text(scene), found)
-    if json_file == "-":
-        # An escaped letter is the same letter in JSON, and can be printed anywhere.
-        show(json.dumps(findings, ensure_ascii=not prints_unicode(), indent=2) + "\n")
-    else:
-        if output is not None:
-            with whole_file(output) as temporary:
-                temporary.write_text(json.dumps(findings, ensure_ascii=False, indent=2) + "\n", encoding="utf-8")
-        page = io.StringIO()
-        console = Console(
-            file=page, force_terminal=on_terminal(), highlight=False, width=None if on_terminal() else WIDE
-        )
-        console.print(table(found, length, narrow=console.width < NARROW))
-        show("".join(f"{line.rstrip()}\n" for line in page.getvalue().splitlines()))
+    if not give_json(as_json(path_text(scene), found), json_file):
+        print_tables(lambda narrow: table(found, length, narrow=narrow))
+        show(f"\n{WORDS}")
     raise typer.Exit(OVER if found.verdict.state in (State.OVER, State.LOCKED) else CLEAR)

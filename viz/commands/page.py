@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from viz.app import app
-from viz.calls import load, reviewed
+from viz.calls import STEER_STEPS, WHEEL_STEPS, load, reviewed
 from viz.chosen import chosen
 from viz.options import Beyond, Output, Quick, SceneFile, SteerSteps, Units, VariantNames, WheelSteps
 from viz.terminal import show_written
@@ -27,8 +27,8 @@ def page(
     units: Units = None,
     quick: Quick = False,
     beyond: Beyond = False,
-    wheel_steps: WheelSteps = 21,
-    steer_steps: SteerSteps = 11,
+    wheel_steps: WheelSteps = WHEEL_STEPS,
+    steer_steps: SteerSteps = STEER_STEPS,
 ) -> None:
     """Write one self-contained page (.html): the parts in 3D, sliders for wheels and steering, what is over or close.
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from viz.app import app
-from viz.calls import load, solve_grid
+from viz.calls import STEER_STEPS, WHEEL_STEPS, load, solve_grid
 from viz.options import Output, SceneFile, SteerSteps, VariantName, WheelSteps
 from viz.progress import Bar
 from viz.terminal import show_written
@@ -14,8 +14,8 @@ def poses(
     scene: SceneFile,
     output: Output,
     variant: VariantName = None,
-    wheel_steps: WheelSteps = 21,
-    steer_steps: SteerSteps = 11,
+    wheel_steps: WheelSteps = WHEEL_STEPS,
+    steer_steps: SteerSteps = STEER_STEPS,
 ) -> None:
     """Write every part's 4x4 transform and every point's position in every pose (.npz or .json).
 

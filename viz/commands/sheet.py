@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from viz.app import app
-from viz.calls import load, reviewed
+from viz.calls import STEER_STEPS, WHEEL_STEPS, load, reviewed
 from viz.options import Output, Quick, SceneFile, SteerSteps, Units, VariantName, WheelSteps
 from viz.terminal import show_written
 
@@ -15,8 +15,8 @@ def sheet(
     variant: VariantName = None,
     units: Units = None,
     quick: Quick = False,
-    wheel_steps: WheelSteps = 21,
-    steer_steps: SteerSteps = 11,
+    wheel_steps: WheelSteps = WHEEL_STEPS,
+    steer_steps: SteerSteps = STEER_STEPS,
 ) -> None:
     """Write the sheet to hold under the car before final torque (.html): print it on A4 or Letter.
 
