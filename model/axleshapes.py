@@ -6,7 +6,7 @@ import numpy as np
 
 from model.mechanism import Beam, Mechanism, Wheel
 from model.outlines import YOKE, beam_line, flange_of, inboard_of, kingpins_of, loose_points, seat_of
-from model.solids import Ball, Material, PartSolids, Solid, Tube, hexagon, piece, plane_axes, ring, rod, stack
+from model.solids import Ball, Material, PartSolids, Solid, Tube, hexagon, piece, plane_axes, ring, rod, rounded, stack
 from model.spatial import Array, across, norm, unit
 
 # A kingpin, the axle's eye about it, and the knuckle's lug beyond the eye, from the joint's middle, in mm.
@@ -29,16 +29,9 @@ def axle(beam: Beam, mechanism: Mechanism) -> list[PartSolids]:
     across_car = unit(line[-1] - line[0]) if len(line) == 2 else np.array([0.0, 1.0, 0.0])
     if beam.housing is not None:
         size = 0.5 * beam.housing_diameter
-        bulb = stack(
-            beam.housing,
-            across_car,
-            (-1.25 * size, radius + 3),
-            (-0.85 * size, 0.62 * size),
-            (-0.5 * size, 0.93 * size),
-            (0.5 * size, 0.93 * size),
-            (0.85 * size, 0.62 * size),
-            (1.25 * size, radius + 3),
-        )
+        half = [(-1.25 * size, radius + 3), (-0.85 * size, 0.62 * size), (-0.5 * size, 0.93 * size)]
+        corners = np.array([*half, *((-along, out) for along, out in reversed(half))])
+        bulb = stack(beam.housing, across_car, *((x, r) for x, r in rounded(corners, 0.45 * size, 7).tolist()))
         nose = beam.pinion if beam.pinion is not None else beam.housing + np.array([1.6 * size, 0.0, 0.0])
         forward = unit(nose - beam.housing)
         back = across(-forward, across_car)

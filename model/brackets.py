@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from model.mechanism import End, Mechanism
-from model.outlines import nearest_on, stems_of
+from model.outlines import nearest_on, tubes_of
 from model.solids import (
     Bead,
     Material,
@@ -39,23 +39,24 @@ CORNERS = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
 
 @dataclass(frozen=True)
 class NearTube:
-    """The tube of a part nearest to a point: how far its skin is, and how far and where (3,) its middle line, mm."""
+    """The tube of a part nearest to a point: how far its skin and where (3,) its middle line is, mm; its near leg."""
 
     clear: float
     gap: Array
     stem: Stem
+    tube: tuple[Stem, ...]
 
 
 @dataclass(frozen=True)
 class Footing:
-    """Where the plates of a bracket lead: direction (3,), length in mm, the tube, and where (3,) a stub meets it.
+    """Where the plates of a bracket lead: direction (3,), length in mm, the tube's legs, where (3,) a stub meets it.
 
-    Without a tube in reach, `stem` is None; without a stub, `weld` is.
+    Without a tube in reach there are no legs; without a stub, `weld` is None.
     """
 
     away: Array
     length: float
-    stem: Stem | None = None
+    tube: tuple[Stem, ...] = ()
     weld: Array | None = None
 
 
@@ -102,24 +103,26 @@ def clevis(
             # A web between long plates keeps them upright.
             solids.append(Prism(middle - 0.5 * web * axes[:, 0], axes, CORNERS * [0.5 * web, 2.0], 2 * gap))
         if footing.weld is not None and norm(footing.weld - middle) > 1.0:
-            solids += _stub(middle, footing.away, footing.weld, 0.75 * radius, footing.stem)
-    if footing.stem is not None and footing.weld is None:
-        reach = np.nan_to_num(footing.stem.entry(np.array(middles), footing.away))
+            solids += _stub(middle, footing.away, footing.weld, 0.75 * radius, footing.tube)
+    if footing.tube and footing.weld is None:
+        reach = np.min(
+            [np.nan_to_num(leg.entry(np.array(middles), footing.away), nan=length) for leg in footing.tube], 0
+        )
         for middle, met in zip(middles, reach / length, strict=True):
             rim = CORNERS * [radius + met * (wide - radius), 0.5 * thickness]
-            solids += weld(middle + even_outline(rim) @ axes[:, 1:].T, footing.away, footing.stem, length + 1.0)
+            solids += weld(middle + even_outline(rim) @ axes[:, 1:].T, footing.away, footing.tube, length + 1.0)
     return (
         piece(end.on, Material.BRACKET, *solids, label=label),
         piece(end.on, Material.FASTENER, *bolt_through(end.at, bolt, gap + thickness, bolt_radius), label=label),
     )
 
 
-def _stub(foot: Array, away: Array, stop: Array, radius: float, stem: Stem | None) -> list[Solid]:
+def _stub(foot: Array, away: Array, stop: Array, radius: float, onto: tuple[Stem, ...]) -> list[Solid]:
     """A bent tube from a foot (3,), square to its plate, to a point (3,) of the tube that it is welded to."""
     line = rounded(np.stack([foot, foot + 0.9 * radius * away, stop]), 1.5 * radius, 7)
     direction = unit(line[-1] - line[-2])
     outline = round_outline(line[-2], direction, radius)
-    beads = () if stem is None else weld(outline, direction, stem, float(norm(line[-1] - line[-2])))
+    beads = weld(outline, direction, onto, float(norm(line[-1] - line[-2])))
     plate = round_outline(foot + 2.5 * away, away, radius)
     return [Tube(line, radius), Bead(plate, BEAD_RADIUS), *beads]
 
@@ -152,12 +155,12 @@ def bracket_footing(
     # Both plates, or at least the nearer one by half its bracket, end on the tube.
     if length > 1.0 and aside < max(stem.radius - half, 0.6 * stem.radius):
         away = unit(flat)
-        return Footing(away, max(length - _sunk(stem, away, radius), 0.4 * radius), stem)
+        return Footing(away, max(length - _sunk(stem, away, radius), 0.4 * radius), nearest.tube)
     if nearest.clear < 0.5 * radius:
         return Footing(back, 0.8 * radius)
     # The tube lies to the side, along the bolt: the plates point at it as far as they can, a stub leads on.
     toward = unit(flat) if length > 0.5 * radius else back
-    return Footing(toward, 1.7 * radius, stem, at + nearest.gap)
+    return Footing(toward, 1.7 * radius, nearest.tube, at + nearest.gap)
 
 
 def _sunk(stem: Stem, away: Array, radius: float) -> float:
@@ -174,11 +177,12 @@ def _sunk(stem: Stem, away: Array, radius: float) -> float:
 def nearest_tube(part: str, at: Array, mechanism: Mechanism) -> NearTube | None:
     """The tube of a part nearest to a point (3,)."""
     found: NearTube | None = None
-    for stem in stems_of(part, mechanism):
-        gap = nearest_on(stem.leg, at) - at
-        clear = float(norm(gap)) - stem.radius
-        if found is None or clear < found.clear:
-            found = NearTube(clear, gap, stem)
+    for tube in tubes_of(part, mechanism):
+        for stem in tube:
+            gap = nearest_on(stem.leg, at) - at
+            clear = float(norm(gap)) - stem.radius
+            if found is None or clear < found.clear:
+                found = NearTube(clear, gap, stem, tuple(tube))
     return found
 
 

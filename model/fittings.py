@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from model.brackets import clevis
+from model.brackets import clevis, nearest_tube
 from model.bushshapes import Eyelet, bush
 from model.joints import BUSH_KINDS, STUD_KINDS, JointKind, Spacers
 from model.mechanism import End, Mechanism
@@ -14,16 +14,21 @@ from model.outlines import stud_axis, towards
 from model.solids import (
     Ball,
     Material,
+    Prism,
     Revolved,
+    Solid,
     hexagon,
     notched_ring,
     piece,
     plane_axes,
+    ring,
     rod,
     stack,
 )
-from model.spatial import Array, dot, square_to
+from model.spatial import Array, across, dot, square_to, unit
 
+# A tube farther above a strut's mount than this, mm, is not what holds it.
+CHEEKS = 80.0
 Eyes = dict[tuple[str, str], Array]
 
 
@@ -56,7 +61,7 @@ def joint_fitting(
         return _ball_joint(end, part, inward, size, mechanism, eye)
     if kind in BUSH_KINDS:
         return bush(end, member, part, inward, size, paint, mechanism, eye)
-    return strut_mount(end, inward)
+    return strut_mount(end, inward, mechanism)
 
 
 @dataclass(frozen=True)
@@ -212,21 +217,37 @@ def _ball_joint(end: End, part: str, inward: Array, size: float, mechanism: Mech
     )
 
 
-def strut_mount(end: End, inward: Array) -> Eyelet:
-    """A rubber mount with its steel plate, on what holds it."""
+def strut_mount(end: End, inward: Array, mechanism: Mechanism) -> Eyelet:
+    """A rubber mount with its steel plate and a ring for its studs; two cheeks lead to the tube that holds it."""
     axis = end.bolt if dot(end.bolt, inward) < 0.0 else -end.bolt
     dome = stack(end.at, axis, (-14, 30), (-12, 36), (8, 38), (16, 30), (20, 18))
     plate = stack(end.at, axis, (-4, 60), (-3, 62), (1, 62), (2, 60))
-    studs = [
-        rod(foot, foot + 22 * axis, 4.5)
-        for angle in np.arange(3) * 2 * np.pi / 3
-        for foot in (end.at + 50 * (plane_axes(axis, square_to(axis)) @ [np.cos(angle), np.sin(angle), 0.0]),)
-    ]
+    seat = ring(end.at + 4.0 * axis, axis, 2.0, 40.0, 66.0)
+    fasteners: list[Solid] = [hexagon(end.at + 24 * axis, axis, 24, 9)]
+    for angle in np.arange(3) * 2 * np.pi / 3:
+        foot = end.at + 50 * (plane_axes(axis, square_to(axis)) @ [np.cos(angle), np.sin(angle), 0.0])
+        fasteners += [rod(foot, foot + 22 * axis, 4.5), hexagon(foot + 10.0 * axis, axis, 14.0, 8.0)]
     return Eyelet(
         (
             piece(end.on, Material.RUBBER, dome),
-            piece(end.on, Material.BRACKET, plate),
-            piece(end.on, Material.FASTENER, *studs, hexagon(end.at + 24 * axis, axis, 24, 9)),
+            piece(end.on, Material.BRACKET, plate, seat, *_cheeks(end, axis, mechanism)),
+            piece(end.on, Material.FASTENER, *fasteners),
         ),
         14.0,
     )
+
+
+def _cheeks(end: End, axis: Array, mechanism: Mechanism) -> list[Solid]:
+    """Two plates from the ring of a strut mount to both sides of the tube above it; none where no tube is near."""
+    nearest = nearest_tube(end.on, end.at, mechanism)
+    if nearest is None or nearest.clear > CHEEKS:
+        return []
+    along = unit(nearest.stem.leg[1] - nearest.stem.leg[0])
+    side = unit(across(np.cross(axis, along), axis))
+    height, out = float(dot(nearest.gap, axis)), nearest.stem.depth(side) + 2.0
+    if height < 20.0 or out > 62.0:
+        return []
+    axes = np.stack([np.cross(side, axis), axis, side], axis=-1)
+    middle = float(dot(nearest.gap, axes[:, 0]))
+    outline = np.array([[-38.0, 4.0], [38.0, 4.0], [middle + 24.0, height], [middle - 24.0, height]])
+    return [Prism(end.at + way * out * side, axes, outline, 4.0) for way in (1.0, -1.0)]

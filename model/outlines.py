@@ -21,14 +21,11 @@ YOKE = 2.1
 ARM_BALL = 1.25
 
 
-def stems_of(part: str, mechanism: Mechanism) -> list[Stem]:
-    """The tubes that a part is made of, where a bracket can be welded on."""
+def tubes_of(part: str, mechanism: Mechanism) -> list[list[Stem]]:
+    """The tubes that a part is made of, each by its legs, where a bracket can be welded on."""
     if part == FRAME:
         return [
-            stem
-            for shape in mechanism.shapes
-            if shape.path is not None
-            for stem in stems(shape.path, shape.diameter, shape.section)
+            stems(shape.path, shape.diameter, shape.section) for shape in mechanism.shapes if shape.path is not None
         ]
     lines = [line for beam in mechanism.beams if beam.name == part for line in beam_lines(beam, mechanism)]
     lines += [
@@ -47,7 +44,7 @@ def stems_of(part: str, mechanism: Mechanism) -> list[Stem]:
         for number, name in enumerate(bar.arms)
         if name == part
     ]
-    return [stem for line, radius in lines if len(line) > 1 for stem in stems(line, 2.0 * radius, None)]
+    return [stems(line, 2.0 * radius, None) for line, radius in lines if len(line) > 1]
 
 
 def middle_of(mechanism: Mechanism, part: str) -> Array:

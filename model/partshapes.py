@@ -37,7 +37,7 @@ from model.solids import (
 from model.spatial import Array, norm, unit
 from model.steershapes import steering_bar
 from model.strapshapes import strap_shape
-from model.welds import Stem, end_welds, round_outline, stems, weld
+from model.welds import BEND, Stem, end_welds, round_outline, stems, weld
 from model.wheelshapes import wheel_shape
 
 # The wall of a rectangular tube as a share of its smaller side, and between which thicknesses in mm (common practice,
@@ -116,7 +116,7 @@ def _tube_weld(leg: Array, radius: float, shell: Stem | None) -> tuple[Bead, ...
     if shell is None:
         return ()
     inward = unit(leg[1] - leg[0])
-    return weld(round_outline(leg[0] + 4.0 * shell.radius * inward, inward, radius), -inward, shell)
+    return weld(round_outline(leg[0] + 4.0 * shell.radius * inward, inward, radius), -inward, (shell,))
 
 
 def _arm(arm: Arm, mechanism: Mechanism, eyes: Eyes) -> list[Drawn]:
@@ -141,7 +141,7 @@ def _arm(arm: Arm, mechanism: Mechanism, eyes: Eyes) -> list[Drawn]:
     cross = [leg[0] + share * (leg[1] - leg[0]) for leg in legs]
     if norm(cross[1] - cross[0]) > 4 * radius:
         tubes.append(rod(cross[0], cross[1], 0.8 * radius, 0.0))
-        tubes += end_welds([Stem(np.array(cross), 0.8 * radius)], [Stem(leg, radius) for leg in legs])
+        tubes += end_welds([Stem(np.array(cross), 0.8 * radius)], [[Stem(leg, radius)] for leg in legs])
     if arm.ball is not None:
         inward = unit(0.5 * (arm.pivots[0].at + arm.pivots[1].at) - outer)
         size, eye = ARM_BALL * arm.diameter, eye_of(arm.name, arm.ball, eyes)
@@ -161,7 +161,7 @@ def _arm(arm: Arm, mechanism: Mechanism, eyes: Eyes) -> list[Drawn]:
         if norm(at - foot) > 2 * radius:
             post = np.stack([at + 0.8 * radius * unit(foot - at), foot])
             tubes += [rod(post[1], post[0], 0.6 * radius, 0.0)]
-            tubes += end_welds([Stem(post, 0.6 * radius)], [Stem(leg, radius) for leg in legs])
+            tubes += end_welds([Stem(post, 0.6 * radius)], [[Stem(leg, radius)] for leg in legs])
     return [piece(arm.name, Material.ARM, *tubes), *pieces]
 
 
@@ -185,21 +185,13 @@ def _frame_shape(shape: FrameShape, mechanism: Mechanism) -> list[PartSolids]:
     solids: list[Solid] = []
     if shape.path is not None:
         own = stems(shape.path, shape.diameter, shape.section)
-        others = [other for other in mechanism.shapes if other is not shape and other.path is not None]
+        others = [(each.path, each) for each in mechanism.shapes if each is not shape and each.path is not None]
         if shape.section is not None:
             wall = float(np.clip(WALL * min(shape.section), *WALLS))
             solids += [Rail(shape.path, shape.section, wall), *_end_plates(own, wall)]
         else:
-            solids.append(Tube(rounded(shape.path, 4.0 * own[0].radius), own[0].radius))
-        solids += end_welds(
-            own,
-            [
-                stem
-                for each in others
-                if each.path is not None
-                for stem in stems(each.path, each.diameter, each.section)
-            ],
-        )
+            solids.append(Tube(rounded(shape.path, BEND * own[0].radius), own[0].radius))
+        solids += end_welds(own, [stems(path, each.diameter, each.section) for path, each in others])
     elif shape.centre is not None and shape.size is not None:
         corners = 0.5 * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * np.array(shape.size[:2])
         solids.append(Prism(shape.centre, np.eye(3), corners, shape.size[2]))

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from model.boxbars import box_outline, leg_axes
-from model.solids import Bead
+from model.solids import Bead, rounded
 from model.spatial import Array, across, dot, norm, square_to, triad, unit
 
 # Radius of a bead in mm: a fillet of about 4 mm, as on tubes with walls of 3 mm (common practice, no source).
@@ -19,6 +19,10 @@ BROKEN = 0.09
 RIPPLES, FEWEST = 5.0, 12
 # A line of a weld that runs along the tube for more than this many times its width is no weld: it grazes the tube.
 GRAZING = 3.0
+# No tube is farther off than this, in mm.
+FAR = 1e5
+# Bends of round tubes have this radius in radii of the tube, and so many points.
+BEND, BEND_STEPS = 4.0, 6
 
 
 @dataclass(frozen=True)
@@ -47,8 +51,11 @@ class Stem:
         reach = np.sort(np.abs(direction @ self.axes[:, 1:]))
         return float(reach[0] / max(float(reach[1]), 1e-9))
 
-    def entry(self, starts: Array, direction: Array) -> Array:
-        """How far (k,) from points (k, 3) outside a unit direction (3,) first meets its skin; nan where it does not."""
+    def entry(self, starts: Array, direction: Array, beyond: float = 0.0) -> Array:
+        """How far (k,) from points (k, 3) outside a unit direction (3,) first meets its skin; nan where it does not.
+
+        The skin may be met so far `beyond` its two ends, in mm.
+        """
         along = unit(self.leg[1] - self.leg[0])
         offset = starts - self.leg[0]
         if self.section is None or self.axes is None:
@@ -56,7 +63,8 @@ class Stem:
         else:
             reach = self._box_entry(offset, direction, self.axes, self.section)
         at = dot(offset + reach[:, None] * direction, along)
-        return np.where((at >= 0.0) & (at <= norm(self.leg[1] - self.leg[0])) & (reach > 0.0), reach, np.nan)
+        along_it = (at >= -beyond) & (at <= norm(self.leg[1] - self.leg[0]) + beyond)
+        return np.where(along_it & (reach > 0.0), reach, np.nan)
 
     def _round_entry(self, offset: Array, direction: Array, along: Array) -> Array:
         """The nearer root of |o + s d|² = r² with o (k, 3) and d (3,) square to the tube."""
@@ -78,22 +86,26 @@ class Stem:
 
 
 def stems(path: Array, diameter: float | None, section: tuple[float, float] | None) -> list[Stem]:
-    """The legs of a tube along a path (k, 3)."""
-    legs = [path[number : number + 2] for number in range(len(path) - 1)]
+    """The legs of a tube along a path (k, 3); the bends of a round one are short legs."""
     if section is None:
-        return [Stem(leg, 0.5 * (diameter or 40.0)) for leg in legs]
+        radius = 0.5 * (diameter or 40.0)
+        bent = rounded(path, BEND * radius, BEND_STEPS)
+        return [Stem(bent[number : number + 2], radius) for number in range(len(bent) - 1)]
+    legs = [path[number : number + 2] for number in range(len(path) - 1)]
     frames = leg_axes(unit(np.diff(path, axis=0)))
     return [Stem(leg, 0.5 * min(section), section, axes) for leg, axes in zip(legs, frames, strict=True)]
 
 
-def weld(outline: Array, direction: Array, onto: Stem, furthest: float = np.inf) -> tuple[Bead, ...]:
-    """The bead around what has an outline (k, 3) and runs on in a unit direction (3,) into a tube.
+def weld(outline: Array, direction: Array, onto: Sequence[Stem], furthest: float = np.inf) -> tuple[Bead, ...]:
+    """The bead around what has an outline (k, 3) and runs on in a unit direction (3,) into a tube's legs.
 
     Nothing where some of it misses the tube, only grazes it, or meets it beyond `furthest` mm.
     """
-    reach = onto.entry(outline, direction)
+    # In a bend the legs' skins leave wedges between them.
+    beyond = 0.0 if len(onto) == 1 else 0.5 * onto[0].radius
+    reach = np.min([np.nan_to_num(leg.entry(outline, direction, beyond), nan=np.inf) for leg in onto], axis=0)
     wide = float(norm(outline - outline.mean(axis=0)).max())
-    if np.isnan(reach).any() or reach.max() > furthest or np.ptp(reach) > GRAZING * 2.0 * wide:
+    if reach.max() > min(furthest, FAR) or np.ptp(reach) > GRAZING * 2.0 * wide:
         return ()
     return (Bead(outline + reach[:, None] * direction, BEAD_RADIUS),)
 
@@ -120,8 +132,8 @@ def even_outline(corners: Array) -> Array:
     return np.stack([np.interp(spots, ahead, closed[:, column]) for column in (0, 1)], axis=-1)
 
 
-def end_welds(own: Sequence[Stem], others: Sequence[Stem]) -> list[Bead]:
-    """The beads where the two ends of a tube's legs run into other tubes."""
+def end_welds(own: Sequence[Stem], others: Sequence[Sequence[Stem]]) -> list[Bead]:
+    """The beads where the two ends of a tube run into other tubes, each given by its legs."""
     beads: list[Bead] = []
     for stem, stop, start in ((own[0], *own[0].leg), (own[-1], *own[-1].leg[::-1])):
         direction, length = unit(stop - start), float(norm(stop - start))

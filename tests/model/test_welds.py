@@ -19,7 +19,7 @@ X, Y, Z = np.eye(3)
 def test_a_bead_between_two_round_tubes_lies_on_both() -> None:
     onto = Stem(np.array([-200.0 * X, 200.0 * X]), 30.0)
     aslant = (-Z + 0.4 * X) / np.sqrt(1.16)
-    (bead,) = weld(round_outline(90.0 * Z, aslant, 20.0), aslant, onto)
+    (bead,) = weld(round_outline(90.0 * Z, aslant, 20.0), aslant, (onto,))
     assert norm(bead.path[:, 1:]) == pytest.approx(30.0)
     offset = bead.path - 90.0 * Z
     assert norm(offset - (offset @ aslant)[:, None] * aslant) == pytest.approx(20.0)
@@ -29,9 +29,9 @@ def test_a_bead_between_two_round_tubes_lies_on_both() -> None:
 
 def test_a_bead_on_a_rectangular_tube_lies_on_the_face_that_is_met_first() -> None:
     (onto,) = stems(np.array([-300.0 * X, 300.0 * X]), None, (60.0, 100.0))
-    (bead,) = weld(round_outline(200.0 * Z, -Z, 20.0), -Z, onto)
+    (bead,) = weld(round_outline(200.0 * Z, -Z, 20.0), -Z, (onto,))
     assert bead.path[:, 2] == pytest.approx(50.0)
-    (bead,) = weld(round_outline(200.0 * Y, -Y, 20.0), -Y, onto)
+    (bead,) = weld(round_outline(200.0 * Y, -Y, 20.0), -Y, (onto,))
     assert bead.path[:, 1] == pytest.approx(30.0)
     assert onto.depth(Z) == pytest.approx(50.0)
     assert onto.depth(Y) == pytest.approx(30.0)
@@ -51,14 +51,14 @@ def test_a_bead_on_a_rectangular_tube_lies_on_the_face_that_is_met_first() -> No
 )
 def test_what_does_not_run_into_a_tube_has_no_bead(start, direction, radius) -> None:
     onto = Stem(np.array([-200.0 * X, 200.0 * X]), 30.0)
-    assert weld(round_outline(start, direction, radius), direction, onto) == ()
+    assert weld(round_outline(start, direction, radius), direction, (onto,)) == ()
 
 
 def test_a_tube_that_ends_short_of_another_is_not_welded_to_it() -> None:
     onto = stems(np.array([-200.0 * X, 200.0 * X]), 60.0, None)
     for end, count in ((20.0, 1), (34.0, 0)):
         own = stems(np.array([300.0 * Z + 100.0 * Y, 200.0 * Z, end * Z]), 40.0, None)
-        assert len(end_welds(own, onto)) == count
+        assert len(end_welds(own, [onto])) == count
 
 
 @pytest.mark.parametrize("name", NAMES)
