@@ -187,7 +187,8 @@ class Shims(Slide):
 
     def near(self, setting: float) -> tuple[float, ...]:
         """The next thinner and the next thicker stack."""
-        thick = np.array(sorted(self.stacks)) - self.fitted
+        # The stack as it is may hold other pieces.
+        thick = np.unique([0.0, *(total - self.fitted for total in self.stacks)])
         below, above = thick[thick <= setting + SAME_SETTING], thick[thick >= setting - SAME_SETTING]
         return tuple(sorted({float(each) for each in (*below[-1:], *above[:1])}))
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
@@ -12,7 +12,7 @@ from model import mechanism as parts
 from model.adjusters import Adjuster
 from model.limits import LEAST_THREAD
 from model.mechanism import FRAME, End
-from model.naming import SIDES
+from model.naming import SIDES, suggestion
 from model.spatial import Array, across, norm, rotation_about, turn, unit
 from model.units import MM_PER_INCH
 from model.workbench import Workbench
@@ -79,7 +79,7 @@ def _thread(
     bench: Workbench, name: str, entry: Adjuster, side: str | None, links: Sequence[parts.Link]
 ) -> made.Thread | None:
     where = f'[adjust."{name}"]'
-    full = bench.names.part(f"{where} of", entry.of or "", side, bench.scene.link)
+    full = _member(bench, f"{where} of", entry.of or "", side, bench.scene.link, "a link")
     link = next((link for link in links if link.name == full), None)
     if link is None:
         return None
@@ -124,6 +124,15 @@ def _thread(
     )
 
 
+def _member(bench: Workbench, where: str, name: str, side: str | None, choices: Iterable[str], what: str) -> str:
+    """Full name of the member that an adjuster is of."""
+    known = list(choices)
+    if bench.names.base(name) not in known:
+        bench.names.complain(where, f'is "{name}", expected the name of {what}; {suggestion(name, known)}')
+        return ""
+    return bench.names.part(where, name, side, known)
+
+
 def _end_words(one: Array, other: Array) -> tuple[str, str]:
     """What a person calls two ends at (3,) and (3,)."""
     longest = int(np.abs(one - other).argmax())
@@ -137,7 +146,8 @@ def _perch(
     bench: Workbench, name: str, entry: Adjuster, side: str | None, coilovers: Sequence[parts.Coilover]
 ) -> made.Perch | None:
     where = f'[adjust."{name}"]'
-    full = bench.names.part(f"{where} of", entry.of or "", side, [*bench.scene.coilover, *bench.scene.strut])
+    choices = [*bench.scene.coilover, *bench.scene.strut]
+    full = _member(bench, f"{where} of", entry.of or "", side, choices, "a coilover or strut")
     coilover = next((each for each in coilovers if each.name == full), None)
     if coilover is None:
         return None

@@ -48,6 +48,11 @@ ALONG, ACROSS, UP = np.eye(3)
 
 
 def scene_data(name: str) -> dict[str, Any]:
+    """One of the project's scenes as plain data, without its adjusters, so that a test can take parts away."""
+    return {key: value for key, value in whole_scene_data(name).items() if key != "adjust"}
+
+
+def whole_scene_data(name: str) -> dict[str, Any]:
     """One of the project's scenes as plain data."""
     return tomllib.loads((SCENES / f"{name}.toml").read_text(encoding="utf-8"))
 
@@ -58,14 +63,14 @@ def built(data: Mapping[str, Any]) -> Mechanism:
 
 
 def without_hangers(data: Mapping[str, Any]) -> dict[str, Any]:
-    """A copy of a scene's data without anti-roll bars, their end links, hoses and adjusters."""
+    """A copy of a scene's data without anti-roll bars, their end links and hoses."""
     bars = data.get("bar", {})
     links = {
         name: link
         for name, link in data.get("link", {}).items()
         if not {link["from"]["on"], link["to"]["on"]} & bars.keys()
     }
-    return copy.deepcopy(dict(data) | {"bar": {}, "hose": {}, "adjust": {}, "link": links})
+    return copy.deepcopy(dict(data) | {"bar": {}, "hose": {}, "link": links})
 
 
 def travel_of(mechanism: Mechanism, values: Array) -> Travel:

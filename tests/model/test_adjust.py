@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from zoo import built, scene_data
+from zoo import built
+from zoo import whole_scene_data as scene_data
 
 import model.adjuststand
 from model.adjust import Setting, bench_of, setting_for
@@ -390,7 +391,7 @@ def test_wants_that_cannot_be_are_told_in_one_sentence(name, texts, said):
 @pytest.mark.parametrize(
     ("name", "change", "said"),
     [
-        ("wren_rear", {"of": "panhard bra"}, "panhard bar"),
+        ("wren_rear", {"of": "panhard bra"}, 'expected the name of a link; did you mean "panhard bar"?'),
         ("wren_rear", {"of": "panhard bar", "throw": 3}, "which no adjuster of kind thread has"),
         ("wren_rear", {"of": "panhard bar", "threads_per_inch": 20}, "either pitch or threads_per_inch"),
         ("wren_rear", {"of": "panhard bar", "left_hand": "none"}, 'expected "from" or "to"'),

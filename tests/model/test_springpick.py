@@ -7,7 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from zoo import NAMES, built, scene_data
+from zoo import NAMES, built
+from zoo import whole_scene_data as scene_data
 
 from model.adjust import bench_of, setting_for
 from model.adjustable import Perch
