@@ -63,19 +63,18 @@ def typical_cases(mechanism: Mechanism) -> tuple[LoadCase, ...]:
 
 
 def chosen_cases(mechanism: Mechanism, names: Sequence[str]) -> tuple[LoadCase, ...]:
-    """The cases that a person names, in that order; all of them where none is named.
+    """The cases that a person names, in that order, of the scene's own and of typical ones; `cases_of` without a name.
 
     Raises:
         CallError: no case has one of the names.
 
     """
-    known = {case.name: case for case in cases_of(mechanism)}
+    known = {case.name: case for case in (*typical_cases(mechanism), *mechanism.cases)}
     for name in names:
         if name not in known:
-            whose = "cases of this scene" if mechanism.cases else "typical cases"
-            near = suggestion(name, known, f"the {whose} are {', '.join(known)}.")
+            near = suggestion(name, known, f"there are {', '.join(known)}.")
             raise CallError(f'there is no load case "{name}"; {near}')
-    return tuple(known[name] for name in dict.fromkeys(names)) or tuple(known.values())
+    return tuple(known[name] for name in dict.fromkeys(names)) or cases_of(mechanism)
 
 
 def travel_to(mechanism: Mechanism, cases: Sequence[LoadCase]) -> Travel:

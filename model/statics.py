@@ -177,8 +177,13 @@ def _rows_of(poses: Poses, system: System) -> Rows:
         wrench=np.concatenate([force, moment + np.cross(system.origin, force)], axis=-1),
         plus=bodies[system.plus],
         minus=bodies[system.minus],
-        drive=np.array([isinstance(row, Offset) and row.drive is not None for row in ordered], dtype=bool),
+        drive=np.array([_holds_a_wheel(poses.mechanism, row) for row in ordered], dtype=bool),
     )
+
+
+def _holds_a_wheel(mechanism: Mechanism, row: Row) -> bool:
+    wheels = {wheel.side for wheel in mechanism.wheels}
+    return isinstance(row, Offset) and row.drive is not None and mechanism.drives[row.drive].name in wheels
 
 
 def _bodies(row: Row) -> tuple[int, int]:

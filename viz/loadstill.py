@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
+from model.errors import CallError
 from model.findings import pose_text
 from model.forces import CaseLoads
 from model.units import Length
@@ -19,7 +20,7 @@ from viz.loadwords import SHORT_NOTE
 from viz.marks import draw_caption
 from viz.stage import Stage
 from viz.still import NO_AIDS, PNG_EFFORT, busy_pixels, check_size
-from viz.views import is_named, joint_name
+from viz.views import is_gap, is_named, joint_name
 
 
 def write_load_still(
@@ -42,12 +43,14 @@ def write_load_still(
         aids: whether the frame is glass, and the ghost of ride height.
 
     Raises:
-        CallError: the file's suffix.
+        CallError: the file's suffix, or a view of a gap.
         DrawingError: the size or the view is not one of those, or this machine cannot draw.
 
     """
     check_suffix(output, {".png": "a picture"})
     check_size(size)
+    if is_gap(view):
+        raise CallError(f'a load case does not go with the view "{view}"; look at one part or joint, joint:NAME.')
     scale, subject = Scale.of(size), None if is_named(view) else joint_name(view)
     forces, least = forces_on(loads, subject)
     places = np.array([each.at for each in forces])

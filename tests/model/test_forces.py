@@ -11,6 +11,7 @@ import pytest
 from numpy.polynomial import Chebyshev
 from numpy.polynomial.legendre import leggauss
 from zoo import (
+    FOUR_LINKS,
     NAMES,
     RIGID,
     UP,
@@ -29,7 +30,7 @@ from model.errors import CallError, SceneError
 from model.forces import CaseLoads, all_loads, loads_of
 from model.forcesolve import forces_in
 from model.frameshapes import lever_of
-from model.loadcases import FULL_BUMP, STATIC, Ground, cases_of, travel_to, typical_cases
+from model.loadcases import FULL_BUMP, STATIC, Ground, cases_of, chosen_cases, ground_of, travel_to, typical_cases
 from model.mechanism import FrameShape, LoadCase, Mechanism, Weights
 from model.members import posture
 from model.rates import spring_force
@@ -62,6 +63,13 @@ def _with_coilover(data: dict[str, Any], top: Array, foot: Array, on: str) -> di
             "extended": 1.4 * length,
         }
     }
+    return data
+
+
+def _upright_coilovers(data: dict[str, Any]) -> dict[str, Any]:
+    """An axle's scene with upright coilovers beside its wheels."""
+    data = _with_coilover(data, np.array([0.0, 500.0, 700.0]), np.array([0.0, 500.0, 300.0]), "axle")
+    data["coilover"]["coilover"]["mirror"] = True
     return data
 
 
@@ -190,17 +198,7 @@ def test_two_bars_of_a_bracket_share_a_load_by_the_triangle_of_forces() -> None:
         "upper": ((600, 0, 500), (0, 0, 500)),
         "panhard": ((0, 300, 300 + 600 * np.tan(np.radians(30.0))), (0, -300, 300)),
     }
-    data = axle_scene(links)
-    data["points"] |= {"top eye": [0.0, 500.0, 700.0], "foot eye": [0.0, 500.0, 300.0]}
-    data["coilover"] = {
-        "coilover": {
-            "top": end("top eye", "frame", "along"),
-            "bottom": end("foot eye", "axle", "along"),
-            "compressed": 200,
-            "extended": 600,
-            "mirror": True,
-        }
-    }
+    data = _upright_coilovers(axle_scene(links))
     loads = loads_of(_weighed(data), LoadCase("side", side=0.5))
     axial = {link.name: link.axial for link in loads.links}
     # Both wheels are pushed to the left by half their weight, and the bar's frame end is on the left: it is pushed.
@@ -413,3 +411,33 @@ def test_wheels_settle_at_the_end_of_their_travel_under_more_than_the_springs_ho
     rest = loads_of(mechanism, LoadCase("rest", at=("settled", "settled")))
     # The scene's weights are what its springs hold at ride height, to a kg or two: some mm.
     assert np.abs(rest.poses.travel.values[0]).max() < 3.0
+
+
+def test_forces_of_two_loads_add_up() -> None:
+    # Statics in one pose is linear in the load; without unsprung weight nothing is left when there is none.
+    mechanism = _weighed(scene_data("wren_front"))
+    first, second = LoadCase("up", vertical=(1.3, 0.8)), LoadCase("push", brake=0.6, side=0.4)
+    poses = solve(mechanism, travel_to(mechanism, [STATIC]))
+    now, grounds = posture(poses), [ground_of(mechanism, [case]) for case in (first, second)]
+    one, other = (forces_in(poses, now, ground) for ground in grounds)
+    summed = Ground(*(getattr(grounds[0], key) + getattr(grounds[1], key) for key in ("up", "ahead", "left")))
+    both = forces_in(poses, now, summed)
+    for a, b, together in zip(one.pushes, other.pushes, both.pushes, strict=True):
+        assert together.force == pytest.approx(a.force + b.force, abs=ROUNDING * WEIGHT * 10)
+
+
+def test_a_case_that_the_linkage_does_not_reach_is_refused() -> None:
+    links = FOUR_LINKS | {"panhard": ((-120, 60, 310), (-120, -60, 300))}
+    data = _upright_coilovers(axle_scene(links, travel=150.0))
+    with pytest.raises(CallError, match='locks before it reaches the heights of the case "bump"'):
+        loads_of(_weighed(data), FULL_BUMP)
+
+
+def test_typical_cases_can_be_named_beside_the_scenes_own() -> None:
+    mechanism = built(scene_data("wren_rear") | {"case": {"own": {"vertical": 2.0}, "bump": {"vertical": 4.0}}})
+    assert [case.name for case in chosen_cases(mechanism, [])] == ["own", "bump"]
+    own, bump, rest = chosen_cases(mechanism, ["own", "bump", "at rest"])
+    assert (own.typical, bump.typical, rest.typical) == (False, False, True)
+    assert bump.vertical == (4.0, 4.0)
+    with pytest.raises(CallError, match='did you mean "braking"'):
+        chosen_cases(mechanism, ["brakin"])

@@ -190,6 +190,8 @@ def test_wrong_calls_are_refused_and_print_nothing(tmp_path: Path, capsys: pytes
         still(REAR, output, case="bump", bump=10.0)
     with pytest.raises(CallError, match="does not go with --ruler"):
         still(REAR, output, case="bump", ruler=True)
+    with pytest.raises(CallError, match="does not go with the view"):
+        loads(REAR, case=["bump"], output=output, view="gap:left wheel, left rail")
     with pytest.raises(DrawingError, match='no joint, part or point "nowhere"'):
         loads(REAR, case=["bump"], output=output, view="joint:nowhere")
     assert capsys.readouterr().out == ""
