@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import signal
-from collections.abc import Callable
-from contextlib import suppress
-from multiprocessing import get_context
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from multiprocessing import get_context, resource_tracker
 from typing import Any, Generic, TypeVar, cast
 
 from model.errors import CallError
@@ -21,10 +22,8 @@ class Apart(Generic[Result]):
         context = get_context("spawn")
         self._receiver, sender = context.Pipe(duplex=False)
         self._process = context.Process(target=_work_apart, args=(sender, work), daemon=True)
-        # Ctrl-C goes to every process of a terminal: that one ends with this one and says nothing of its own.
-        before = signal.signal(signal.SIGINT, signal.SIG_IGN)
-        self._process.start()
-        signal.signal(signal.SIGINT, before)
+        with deaf_to_ctrl_c():
+            self._process.start()
         sender.close()
 
     @property
@@ -49,6 +48,24 @@ class Apart(Generic[Result]):
         """End it, finished or not."""
         self._process.terminate()
         self._process.join()
+
+
+@contextmanager
+def deaf_to_ctrl_c() -> Iterator[None]:
+    """What is started meanwhile never hears Ctrl-C, which goes to every process of a terminal; this one hears it after.
+
+    That process ends with this one and says nothing of its own.
+    """
+    if sys.platform == "win32":
+        yield
+        return
+    # When the tracker is started it undoes what is held back: it had better run before.
+    resource_tracker.ensure_running()
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _work_apart(sender: Any, work: Callable[[], Any]) -> None:

@@ -10,7 +10,7 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from model.measures import Measure
-from model.poses import Poses
+from model.poses import Poses, Status
 from model.spatial import Array
 from model.tracks import finding_at
 from model.units import Length
@@ -18,7 +18,7 @@ from model.verdicts import State, state_of
 from viz import style
 from viz.labels import Scale
 from viz.marks import draw_sign, fitted
-from viz.words import left_text, limit_text, used_text, what_text
+from viz.words import NOTHING, left_text, limit_text, used_text, what_text
 
 # Drawn this many times as large and scaled down, so that slopes are smooth.
 FINE = 2
@@ -29,6 +29,8 @@ ROOM = 0.12
 # Smaller text than this, in px, is not read.
 LEAST_TEXT = 8
 BAD = (State.LOCKED, State.OVER)
+# What is said of a pose in which there is nothing to measure, such as what is only told of ride height.
+NOT_HERE = "not measured here"
 
 
 class CurveStrip:
@@ -70,8 +72,10 @@ class CurveStrip:
 
     def said(self, pose: int) -> tuple[State, str, str]:
         """The state of a pose, its value and what is left before the limit, in words."""
-        if np.isnan(self._measure.values[pose]):
+        if self._poses.status[pose] == Status.LOCKED:
             return State.LOCKED, style.STATES[State.LOCKED].word, ""
+        if np.isnan(self._measure.values[pose]):
+            return State.UNJUDGED, NOTHING, NOT_HERE
         found = finding_at(self._measure, self._poses, pose)
         return found.state, used_text(found, self._units), left_text(found, self._units).removeprefix(", ")
 

@@ -77,6 +77,7 @@ class Window:
         begun = time.monotonic()
         self.plotter.render_window.Render()
         self.took = time.monotonic() - begun
+        self._name()
 
     def update(self) -> None:
         """Everything but the drawing itself: move the parts, judge the pose, paint the panels that have changed."""
@@ -99,7 +100,6 @@ class Window:
             if here is not None and here.what in CONED:
                 self._stage.show_cone(here.where, here.state)
         self._extras.seen_by(self.eye.camera, glass=Act.FRAME in self._on)
-        self._name()
         gap = self._gap_shown
         shown = Shown(frozenset(self._on), self._mistake, self._note, self.help, gap)
         self.face.paint(self.live, self._verdict, self._found, shown)
@@ -262,9 +262,13 @@ class Window:
         self._extras.space(mesh)
 
     def _name(self) -> None:
-        """Say in the window's name how it stands, for lists of windows and for who does not see the picture."""
+        """Say in the window's name how it stands, for lists of windows and for who does not see the picture.
+
+        It is said of what is drawn, and not before.
+        """
         live = self.live
         told = [live.scene.mechanism.title, live.rail.words(live.pose, live.scene.units), self._verdict.state.value]
+        told += ["beyond a hard stop"] * bool(live.rail.beyond(live.pose))
         told += [] if live.chosen_row is None else [f"looking at {live.chosen_row.worst.where}"]
         told += ["gaps still to come"] * (live.judged.gaps is None)
         told += ["mistake in the file"] * bool(self._mistake)

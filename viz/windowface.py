@@ -66,7 +66,7 @@ class Face:
         self._least = SMALLEST * screen_scale(plotter)
         self.findings, self.bar = FindingList(), Bar()
         self.marks = Marks(self.overlay)
-        names = ("list", "bar", "curve", "caption", "chips", "mistake", "note", "help")
+        names = ("list", "bar", "curve", "caption", "chips", "beyond", "mistake", "note", "help")
         self._sprites = {name: self.overlay.sprite() for name in names}
         self.size, self.text = (0, 0), 12
         self._strip: CurvePanel | None = None
@@ -138,7 +138,9 @@ class Face:
         told = f"{told} at this pose"
         head = caption(round(room), self.text, live.scene.mechanism.title, words, told, verdict.state, bool(locked))
         self._sprites["caption"].show_pixels(head, left + pad, top + pad)
-        self._tell("mistake", shown.mistake, State.OVER, left + pad, top + 2 * pad + head.shape[0], round(room))
+        below = top + 2 * pad + head.shape[0]
+        below += self._tell("beyond", live.rail.beyond(live.pose), State.LOCKED, left + pad, below, round(room))
+        self._tell("mistake", shown.mistake, State.OVER, left + pad, below, round(room))
         if shown.note:
             card = notice(self.text, round(room), (shown.note,), None)
             self._sprites["note"].show(card, left + pad, bottom - pad - card.height)
@@ -154,17 +156,22 @@ class Face:
         """Stand the marks at places (k, 2), a gap's line between (2, 2), in px from the upper left corner of `view`."""
         left, top, right, bottom = self.view
         taken = [
-            box for name in ("caption", "chips", "mistake", "note") if (box := self._sprites[name].box) is not None
+            box
+            for name in ("caption", "chips", "beyond", "mistake", "note")
+            if (box := self._sprites[name].box) is not None
         ]
         corner, frame = np.array([left, top]), (left, top, right, bottom)
         placed = None if gap is None else (gap[0], gap[1] + corner)
         self.marks.show(at + corner, frame, taken, self.text, units, labels=labels, gap=placed)
 
-    def _tell(self, name: str, lines: tuple[str, ...], state: State, left: float, top: float, room: int) -> None:
-        if lines:
-            self._sprites[name].show(notice(self.text, room, lines, state), left, top)
-        else:
+    def _tell(self, name: str, lines: tuple[str, ...], state: State, left: float, top: float, room: int) -> float:
+        """Show sentences on a card, or none; how much room in px it takes with what is left free below it."""
+        if not lines:
             self._sprites[name].hide()
+            return 0.0
+        told = notice(self.text, room, lines, state)
+        self._sprites[name].show(told, left, top)
+        return told.height + PAD * self.text
 
     def _curve(self, live: Live, units: Length) -> Pixels:
         """The curve of what is chosen over the travel that moves, with a dot at the pose."""

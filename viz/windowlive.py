@@ -87,11 +87,13 @@ class Live:
         self.judge(scene.judged)
 
     def sliders(self) -> list[Slider]:
-        """Every control as it stands."""
-        mechanism = self.scene.mechanism
+        """Every control as it stands, on the scale of its whole travel from ride height.
+
+        Where other controls have used some of that up it goes less far, and stops there.
+        """
+        mechanism, ride = self.scene.mechanism, np.zeros_like(self.drives)
         return [
-            Slider(run, *span_of(mechanism, run, self.drives), amount_of(mechanism, run, self.drives))
-            for run in self.runs
+            Slider(run, *span_of(mechanism, run, ride), amount_of(mechanism, run, self.drives)) for run in self.runs
         ]
 
     def choose_run(self, run: Cycle) -> None:

@@ -12,6 +12,7 @@ from model.findings import judge, pose_text
 from model.gaps import gap_name, gap_state
 from model.measures import Measure
 from model.mechanism import Drive, Mechanism
+from model.members import posture
 from model.meshfiles import mesh_from_file
 from model.partshapes import solids_of
 from model.poses import Poses, Status
@@ -19,6 +20,7 @@ from model.review import review
 from model.solids import MeshFile
 from model.solver import solve
 from model.spatial import Array
+from model.stops import SLACK, Signal, hard_signals
 from model.tracks import tracks, verdict_at
 from model.travel import Travel, grid, moves_of, runs_of
 from model.units import Length
@@ -130,6 +132,7 @@ class Rail:
     amounts: Array
     poses: Poses
     followed: dict[Key, Measure]
+    stops: tuple[Signal, ...]
 
     def nearest(self, amount: float) -> int:
         """The number of the pose nearest to an amount."""
@@ -143,6 +146,11 @@ class Rail:
     def locked(self, pose: int) -> tuple[str, ...]:
         """The members that lock a pose, if it does."""
         return tuple(name for name, does in zip(self.poses.locks, self.poses.straight[:, pose], strict=True) if does)
+
+    def beyond(self, pose: int) -> tuple[str, ...]:
+        """The hard stops that a pose lies beyond, a sentence for each: no real car goes there."""
+        passed = [stop for stop in self.stops if stop.past[pose] > SLACK]
+        return tuple(f"Beyond a hard stop: {stop.cause}, {stop.where}." for stop in passed)
 
     def words(self, pose: int, units: Length) -> str:
         """Where a pose stands, in words; of a locked one, what was asked for and what is shown instead."""
@@ -207,7 +215,8 @@ def rail_through(mechanism: Mechanism, run: Cycle, drives: Array, units: Length)
     way = _way(mechanism, run)
     values = clamped(mechanism, drives + (amounts - amount)[:, None] * way)
     poses = solve(mechanism, Travel(tuple(drive.name for drive in mechanism.drives), values))
-    return Rail(run, amounts, poses, {(measure.what, measure.where): measure for measure in tracks(poses)})
+    followed = {(measure.what, measure.where): measure for measure in tracks(poses)}
+    return Rail(run, amounts, poses, followed, hard_signals(poses, posture(poses)))
 
 
 def step_of(run: Cycle, units: Length) -> float:

@@ -45,14 +45,13 @@ def check_screen() -> None:
         ) from None
     x.XOpenDisplay.restype = ctypes.c_void_p
     x.XOpenDisplay.argtypes = [ctypes.c_char_p]
-    x.XCloseDisplay.argtypes = [ctypes.c_void_p]
     glx.glXQueryExtension.argtypes = [ctypes.c_void_p] * 3
     server = x.XOpenDisplay(None)
     if not server:
         raise DrawingError(f"The screen {display} that DISPLAY names does not answer; {INSTEAD}.")
-    draws = glx.glXQueryExtension(server, None, None)
-    x.XCloseDisplay(server)
-    if not draws:
+    # The connection stays open: a server that has no other client starts over when its last one leaves, and would turn
+    # the window away meanwhile.
+    if not glx.glXQueryExtension(server, None, None):
         raise DrawingError(f"The screen {display} cannot show OpenGL; {INSTEAD}.")
 
 

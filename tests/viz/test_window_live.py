@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import os
 import re
+import signal
 import time
 from functools import partial
 from pathlib import Path
@@ -23,6 +24,8 @@ from model.travel import Travel
 from model.units import Length
 from model.verdicts import State
 from viz import style, windowlive, windowwatch
+from viz.apart import deaf_to_ctrl_c
+from viz.curve import CurveStrip
 from viz.views import VIEW_ANGLE, Camera
 from viz.window import free_name
 from viz.windowbar import Bar, amount_text, chip_at, chips
@@ -96,6 +99,38 @@ def test_keys_step_onto_round_numbers_and_any_combination_stays(front: Scene) ->
     live.to_end(1.0)
     assert live.drives[2] == 1.0
     assert {slider.run: slider.amount for slider in live.sliders()}[Cycle.BOTH] == pytest.approx(5.0)
+
+
+def test_a_slider_whose_run_has_no_room_left_stands_where_the_wheels_are(rear: Scene) -> None:
+    live = Live(rear)
+    live.choose_run(Cycle.CROSS)
+    live.to_end(1.0)
+    both = next(slider for slider in live.sliders() if slider.run is Cycle.BOTH)
+    # Fully crossed the wheels' middle is at ride height, and there is no way for both: the knob stands in the middle.
+    assert (both.low, both.amount, both.high) == pytest.approx((-200.0, 0.0, 200.0))
+    live.move(Cycle.BOTH, 50.0)
+    np.testing.assert_allclose(live.drives, [200.0, -200.0])
+
+
+def test_a_pose_beyond_a_hard_stop_says_so(tmp_path: Path) -> None:
+    path = tmp_path / "far.toml"
+    text = (SCENES / "tarn_rear.toml").read_text(encoding="utf-8")
+    path.write_text(re.sub(r"bump = 200", "bump = 300", text), encoding="utf-8")
+    live = Live(read(path, None))
+    assert live.rail.beyond(live.pose) == ()
+    live.to_end(1.0)
+    beyond = live.rail.beyond(live.pose)
+    assert any("left coilover" in sentence for sentence in beyond)
+    assert all(re.fullmatch(r"Beyond a hard stop: [a-z ]+, [a-z ]+\.", sentence) for sentence in beyond)
+
+
+def test_what_is_measured_at_ride_height_only_is_not_said_to_lock(rear: Scene) -> None:
+    live = Live(rear)
+    measure = next(each for each in live.rail.followed.values() if np.isnan(each.values).any())
+    strip = CurveStrip(measure, live.rail.poses, (600, 80), Length.MM)
+    state, value, left_over = strip.said(0)
+    assert (state, value) == (State.UNJUDGED, "–")
+    assert "locked" not in left_over
 
 
 def test_choosing_goes_to_the_worst_pose_and_the_curve_passes_through_it(rear: Scene) -> None:
@@ -278,6 +313,14 @@ def test_long_work_goes_on_in_a_process_and_ends_when_it_is_told_to() -> None:
     jobs.stop()
     assert not jobs
     assert time.monotonic() - begun < 60.0
+
+
+def test_ctrl_c_while_a_process_is_started_is_heard_after() -> None:
+    started = []
+    with pytest.raises(KeyboardInterrupt), deaf_to_ctrl_c():  # noqa: PT012
+        os.kill(os.getpid(), signal.SIGINT)
+        started.append(True)
+    assert started
 
 
 def test_jobs_hand_over_what_they_give_and_mistakes_by_name() -> None:

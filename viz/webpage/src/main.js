@@ -24,7 +24,7 @@ import { limitText, poseText, quantityText, stateOf, usedText, valueOf, worse } 
 
 const find = (selector) => document.querySelector(selector);
 const TOLD = new Set(['locked', 'over', 'close']);
-// How far past a hard stop, in mm, is told; how near to what is chosen a point that moved is shown.
+// How far beyond a hard stop, in mm, is told, as near as the tables tell it; how near to what is chosen a point that moved is shown.
 const PAST = 0.05, NEAR = 150;
 const page = JSON.parse(find('#data').textContent);
 const looks = page.looks;
@@ -72,7 +72,7 @@ function notice(barred) {
 }
 
 const pastStops = () => shown.data.stops.filter(({ column }) => current.columns[column] > PAST)
-  .map(({ cause, where }) => `Past a hard stop: ${cause}, ${where}.`);
+  .map(({ cause, where }) => `Beyond a hard stop: ${cause}, ${where}.`);
 
 /** Says the pose and what is over or close, for those who hear the page. */
 function say(words, noticed) {
@@ -148,11 +148,11 @@ function linesOf() {
     const words = row.used > 0 ? `${usedText(row, units)}${limit ? `, ${limit}` : ''}` : `touches, ${usedText({ ...row, used: -row.used }, units)} deep`;
     drawn.push({ from, to, kind: 'gap', colour: looks[row.state].colour, text: words });
   }
-  const [mine, other] = shown.number === 0 ? ['first', 'second'] : ['second', 'first'];
+  const [mine, other] = shown.number === 0 ? [0, 1] : [1, 0];
   for (const point of page.moved) {
-    const place = current.places.get(point.on);
-    if (!place) continue;
-    const [from, to] = [point[mine], point[other]].map((at) => pointOn(place, at));
+    const here = current.places.get(point.on[mine]);
+    if (!here) continue;
+    const from = pointOn(here, point.at[mine]), to = pointOn(current.places.get(point.on[other]) || here, point.at[other]);
     if (row && ![from, to].some((at) => away(at, chosenAt(row)) < NEAR)) continue;
     drawn.push({ from, to, kind: 'moved', close: Boolean(chosen), text: chosen ? '' : point.name });
   }
