@@ -133,6 +133,11 @@ def compare(first: Review, second: Review) -> Comparison:
     )
 
 
+def marked_points(compared: Comparison) -> tuple[Moved, ...]:
+    """The points that moved and are worth a mark: joints, or else what only shapes the frame."""
+    return tuple(moved for moved in compared.moved if moved.joint) or compared.moved
+
+
 def moved_points(first: Mechanism, second: Mechanism) -> tuple[Moved, ...]:
     """Points of the same name that are not at the same place on the same part: joints first, then farthest first."""
     places = {name: (on, at) for name, on, at in second.points}

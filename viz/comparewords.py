@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from model.comparison import Better, Change, Comparison, Moved, Subject
+from collections.abc import Sequence
+
+from model.comparison import Better, Change, Comparison, Moved, Subject, marked_points
 from model.cycles import Cycle
 from model.measures import GAP
 from model.motionratio import MotionRatio
@@ -28,10 +30,14 @@ LONE_NOTE = "Not there: only one of the two has it."
 
 def moved_table(compared: Comparison, units: Length) -> TextTable:
     """Which points are elsewhere in the second, and how far which way."""
-    rows = [
-        (each.name, _holder_text(each), units.text(each.distance), move_text(each, units)) for each in compared.moved
-    ]
-    return TextTable("Points that moved from A to B", ("point", "on", "by", "which way"), both_sides(rows))
+    return TextTable(
+        "Points that moved from A to B", ("point", "on", "by", "which way"), _moved_rows(compared.moved, units)
+    )
+
+
+def _moved_rows(moved: Sequence[Moved], units: Length) -> tuple[tuple[str, ...], ...]:
+    rows = [(each.name, _holder_text(each), units.text(each.distance), move_text(each, units)) for each in moved]
+    return both_sides(rows)
 
 
 def changes_table(compared: Comparison, units: Length) -> TextTable:
@@ -97,6 +103,15 @@ def _cell(thing: Finding | Reach | MotionRatio, units: Length) -> str:
             return f"{amount_text(thing, thing.usable, units)} of {amount_text(thing, thing.asked, units)}"
         case MotionRatio():
             return f"{thing.ride:.3f} ({thing.lowest:.2f} to {thing.highest:.2f})"
+
+
+def moved_text(compared: Comparison, units: Length) -> str:
+    """What moved in a line: of a single point which way, of several how far each."""
+    rows = _moved_rows(marked_points(compared), units)
+    if len(rows) == 1:
+        ((point, on, _, which),) = rows
+        return f"{point} on {on}: {which}"
+    return "; ".join(f"{point} on {on} by {by}" for point, on, by, _ in rows) or "no point of the same name"
 
 
 def _holder_text(moved: Moved) -> str:

@@ -19,6 +19,7 @@ from viz.loadwords import FOR_COMPARISON
 from viz.tables import TextTable, both_sides
 from viz.words import NOTHING
 
+LENGTH_WORD = {Length.MM: "mm", Length.INCH: "inch"}
 # A part of a force that is less than this share of the whole is not told.
 LEAST_PART = 0.05
 # Forces and moments that differ by less than this share of the larger push alike: springs are made to some 5 % of
@@ -31,6 +32,8 @@ BUMP_NOTE = (
     "common practice, no source)."
 )
 RATE_NOTE = (
+    "A motion ratio is how far the coilover moves for each mm of the wheel, both together or, crossed up, one up and the "
+    "other as far down; none is better by itself. "
     "Wheel rates are at ride height, both wheels together: spring rate × ratio², and spring force × how the ratio "
     "changes (a ratio that grows with bump stiffens it)."
 )
@@ -81,7 +84,7 @@ def _answer(compared: Comparison, first: Mounting, second: Mounting, units: Leng
     ratios = [f"{each.ratio:.2f}" for each in (first, second)]
     if ratios[0] == ratios[1] and not _elsewhere(compared, first.coilover):
         return
-    length = units.value
+    length = LENGTH_WORD[units]
     yield (
         f"For each {length} of wheel the coilover moves {ratios[0]} {length} in {FIRST} and {ratios[1]} {length} in "
         f"{SECOND}."
@@ -130,12 +133,12 @@ def _top_force(loads: Mapping[tuple[str, str], MountLoad], coilover: str) -> flo
 
 
 def _mount_rows(compared: Comparison, first: Mounting, second: Mounting, units: Length) -> Iterator[tuple[str, ...]]:
-    name, length = first.coilover, units.value
+    name = first.coilover
 
     def row(what: str, one: str, other: str) -> tuple[str, ...]:
         return f"{name}: {what}", one, other, NOTHING
 
-    yield row(f"{length} for each {length} of wheel", f"{first.ratio:.3f}", f"{second.ratio:.3f}")
+    yield row("motion ratio", f"{first.ratio:.3f}", f"{second.ratio:.3f}")
     for change in compared.changes:
         one, other = change.first, change.second
         if (
@@ -147,9 +150,9 @@ def _mount_rows(compared: Comparison, first: Mounting, second: Mounting, units: 
         if one.coilover != name:
             continue
         if one.run is Cycle.CROSS:
-            yield row("the same, crossed up", f"{one.ride:.3f}", f"{other.ride:.3f}")
+            yield row("motion ratio, crossed up", f"{one.ride:.3f}", f"{other.ride:.3f}")
         else:
-            yield row("the same, from full droop to full bump", *(_ends_text(each) for each in (one, other)))
+            yield row("motion ratio, from full droop to full bump", *(_ends_text(each) for each in (one, other)))
     if first.rate is not None and second.rate is not None:
         yield row("spring", *(units.rate_text(rate) for rate in (first.rate, second.rate)))
         rate = same_rate(first, second)

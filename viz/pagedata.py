@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from model.comparison import Comparison
+from model.comparison import Comparison, marked_points
 from model.errors import DrawingError
 from model.gaps import gap_name
 from model.measures import GAP
@@ -122,9 +122,11 @@ def told(review: Review) -> tuple[Finding, ...]:
 
 
 def moved_data(compared: Comparison | None) -> list[dict[str, Any]]:
-    """Points that are elsewhere in the second scene: their names, parts, and places at ride height in either."""
-    moved = () if compared is None else compared.moved
-    return [{"name": one.name, "on": one.on, "first": _list(one.first), "second": _list(one.second)} for one in moved]
+    """Joints that are elsewhere in the second scene: their names, parts, and places at ride height in either."""
+    marked = () if compared is None else marked_points(compared)
+    return [
+        {"name": one.name, "on": [one.on, one.now_on], "at": [_list(one.first), _list(one.second)]} for one in marked
+    ]
 
 
 def hex_colour(state: State) -> str:

@@ -13,6 +13,7 @@ from model.units import Length
 from model.verdicts import Finding, State
 from viz.comparewords import FIRST, SECOND, changes_table, moved_table
 from viz.files import path_text
+from viz.mountwords import answer_lines, force_table, mount_table
 from viz.pagedata import PageScene, told
 from viz.style import STATES
 from viz.tables import TextTable
@@ -72,10 +73,14 @@ class Part:
 
 @dataclass(frozen=True)
 class Difference:
-    """What two scenes differ by, in a unit of length: rows past the first few are `rest`."""
+    """What two scenes differ by, in a unit of length: the answer in sentences, and tables.
+
+    Rows past the first few are `rest`.
+    """
 
     units: str
     tables: tuple[TextTable, ...]
+    answer: tuple[str, ...] = ()
     open_rows: int = OPEN_ROWS
 
 
@@ -96,6 +101,8 @@ def file_names(files: Sequence[Path]) -> list[str]:
     names = [path_text(Path(file.name)) for file in files]
     if len(set(names)) == len(names):
         return names
+    if len(set(files)) == 1:  # two variants of one: their titles tell them apart
+        return []
     return [path_text(Path(file.resolve().parent.name, file.name)) for file in files]
 
 
@@ -103,9 +110,14 @@ def differences(compared: Comparison | None) -> tuple[Difference, ...]:
     """What moved and what that changes, in mm and in inch."""
     if compared is None:
         return ()
-    return tuple(
-        Difference(units.value, (moved_table(compared, units), changes_table(compared, units))) for units in Length
-    )
+    return tuple(_difference(compared, units) for units in Length)
+
+
+def _difference(compared: Comparison, units: Length) -> Difference:
+    """What two scenes differ by: the answer first; tables of coilovers and forces where there is something in them."""
+    special = (table for table in (mount_table(compared, units), force_table(compared, units)) if table.rows)
+    tables = (moved_table(compared, units), *special, changes_table(compared, units))
+    return Difference(units.value, tables, answer_lines(compared, units))
 
 
 def sign(state: State) -> Sign:

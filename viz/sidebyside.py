@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 from PIL import Image, ImageDraw
 
-from model.comparison import Comparison, Moved
+from model.comparison import Comparison, Moved, marked_points
 from model.measures import Measure
 from model.poses import Poses
 from model.spatial import Array
@@ -18,7 +18,7 @@ from model.tracks import tracks
 from model.units import Length
 from model.verdicts import Finding, State
 from viz import style
-from viz.comparewords import FIRST, SECOND, changes_table, moved_table
+from viz.comparewords import FIRST, SECOND, changes_table, moved_text
 from viz.curve import CurveStrip, draw_fitted, strip_height
 from viz.encoders import Film, encoder_for
 from viz.files import whole_file
@@ -137,7 +137,7 @@ class _Pair:
     def shot(self, pose: int) -> list[tuple[Shot, Array]]:
         """Draw a pose of both, and say where points that moved are and would be (k, 2, 2) in px."""
         shots = []
-        marked = [moved for moved in self._compared.moved if moved.joint] or self._compared.moved
+        marked = marked_points(self._compared)
         for number, (stage, frames) in enumerate(zip(self._stages, self._frames, strict=True)):
             shot = frames.shot(pose)
             places = np.array([_places(stage, pose, moved, number) for moved in marked]).reshape(-1, 2, 3)
@@ -242,7 +242,7 @@ def _table(compared: Comparison, width: int, units: Length, rows: int) -> Image.
     """What moved in a line, and the most telling changes in a table, as a strip of a picture."""
     scale = Scale.of((width, round(width / 1.6)))
     text = max(10, round(0.86 * scale.text))
-    moved, changes = moved_table(compared, units), changes_table(compared, units)
+    changes = changes_table(compared, units)
     # The answer stands first; what it leaves of the rows goes to what changes most.
     answer = answer_lines(compared, units)[: rows // 2]
     shown = changes.rows[: rows - len(answer)]
@@ -251,7 +251,7 @@ def _table(compared: Comparison, width: int, units: Length, rows: int) -> Image.
     draw = ImageDraw.Draw(strip)
     bold, plain = style.font(text, bold=True), style.font(text)
     pad, y = 1.1 * scale.text, EDGE * ROW * text + 0.2 * text
-    told = "; ".join(f"{point} on {on}: {which}" for point, on, _, which in moved.rows) or "no point of the same name"
+    told = moved_text(compared, units)
     draw.line((0, 0, width, 0), fill=style.LINE, width=2)
     draw_fitted(draw, (pad, y), f"Moved from {FIRST} to {SECOND}: {told}", bold, style.MOVED, width - 2 * pad)
     edges = [pad + share * (width - 2 * pad) for share in COLUMNS]

@@ -114,8 +114,8 @@ def test_a_spring_that_bends_the_link_it_stands_on_is_told() -> None:
 def test_springs_and_forces_have_tables_of_their_own(compared: Comparison) -> None:
     springs = {row[0]: row[1:] for row in mount_table(compared, Length.MM).rows}
     (one, other), *_ = compared.mountings
-    assert springs["left and right coilover: mm for each mm of wheel"][:2] == (f"{one.ratio:.3f}", f"{other.ratio:.3f}")
-    assert springs["left and right coilover: the same, crossed up"][2] == "–"
+    assert springs["left and right coilover: motion ratio"][:2] == (f"{one.ratio:.3f}", f"{other.ratio:.3f}")
+    assert springs["left and right coilover: motion ratio, crossed up"][2] == "–"
     assert springs["left and right coilover: spring"][:2] == ("14.0 N/mm", "14.0 N/mm")
     forces = force_table(compared, Length.MM)
     rows = {row[0]: row[1:] for row in forces.rows}
