@@ -33,7 +33,7 @@ from model.tangents import stood
 # Rotations and moments are multiplied and divided by this, mm, so that all unknowns are alike in size.
 LENGTH = 1000.0
 # A coilover that would have to push a hundred thousand times as hard as its load does not hold it: it lies dead.
-WORST_CONDITION = 1e13
+WORST_CONDITION = 1e10
 
 
 @dataclass(frozen=True, eq=False)
