@@ -178,6 +178,13 @@ def test_a_still_of_a_case_is_the_picture_that_loads_writes(tmp_path: Path, caps
     assert "the load case at rest" in capsys.readouterr().out
 
 
+@pytest.mark.drawing
+def test_json_on_the_screen_is_nothing_but_json(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    loads(REAR, case=["at rest"], json_file="-", output=tmp_path / "case.png", size="400x300")
+    assert json.loads(capsys.readouterr().out)["title"] == "Wren roadster, rear"
+    assert (tmp_path / "case.png").exists()
+
+
 def test_wrong_calls_are_refused_and_print_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     output = tmp_path / "case.png"
     with pytest.raises(CallError, match='no load case "nope"; choose one of at rest'):

@@ -67,7 +67,8 @@ def loads(
         from viz.loadstill import write_load_still
 
         drawn = write_load_still(found[0], output, view=view, size=size_in_px, units=length)
-    if not give_json(loads_json(found, path_text(scene)), json_file):
-        print_tables(lambda _narrow: load_tables(found, length))
+    if give_json(loads_json(found, path_text(scene)), json_file):
+        return
+    print_tables(lambda _narrow: load_tables(found, length))
     if output is not None:
         show_written(output, f"the load case {cases[0].name}, {drawn} forces")
