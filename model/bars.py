@@ -79,18 +79,25 @@ def capped(rings: Array) -> Mesh:
     points = np.concatenate(
         [rings.reshape(-1, 3), rings[0].mean(axis=0, keepdims=True), rings[-1].mean(axis=0, keepdims=True)]
     )
-    return Mesh(points, _bar_faces(count, sides))
+    return Mesh(points, bar_faces(count, sides))
 
 
 def looped(rings: Array) -> Mesh:
     """Sections (k, n, 3) joined each to the next and the last to the first."""
     count, sides = rings.shape[:2]
-    faces = [strip(row * sides, (row + 1) % count * sides, sides) for row in range(count)]
-    return Mesh(rings.reshape(-1, 3), np.concatenate(faces))
+    return Mesh(rings.reshape(-1, 3), loop_faces(count, sides))
 
 
 @lru_cache(maxsize=256)
-def _bar_faces(count: int, sides: int) -> Faces:
+def loop_faces(count: int, sides: int) -> Faces:
+    """Triangles of `count` sections of `sides` vertices each, the last joined to the first; never written to."""
+    whole = np.concatenate([strip(row * sides, (row + 1) % count * sides, sides) for row in range(count)])
+    whole.flags.writeable = False
+    return whole
+
+
+@lru_cache(maxsize=256)
+def bar_faces(count: int, sides: int) -> Faces:
     """Triangles of `count` sections of `sides` vertices each, joined to a closed bar; shared, so never written to."""
     faces = [strip(row * sides, (row + 1) * sides, sides) for row in range(count - 1)]
     faces += [fan(count * sides, 0, sides)[:, ::-1], fan(count * sides + 1, (count - 1) * sides, sides)]

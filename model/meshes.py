@@ -7,7 +7,7 @@ from functools import singledispatch
 
 import numpy as np
 
-from model.bars import capped, fan, looped, strip, swept
+from model.bars import bar_faces, capped, fan, loop_faces, looped, strip, swept
 from model.boxbars import rail_sections
 from model.flexing import hose_line, spring_line, wound, wound_shares
 from model.icospheres import unit_sphere
@@ -83,15 +83,10 @@ def _(solid: Revolved) -> Mesh:
     body = profile if closed else profile[1:-1]
     rings = solid.origin + body[:, 0, None, None] * axes[:, 0] + body[:, 1, None, None] * rim
     points = rings.reshape(-1, 3)
-    rows = len(body)
-    faces = [
-        strip(row * sections, (row + 1) % rows * sections, sections) for row in range(rows if closed else rows - 1)
-    ]
-    if not closed:
-        poles = solid.origin + profile[[0, -1], 0, None] * axes[:, 0]
-        points = np.concatenate([points, poles])
-        faces += [fan(len(points) - 2, 0, sections)[:, ::-1], fan(len(points) - 1, (rows - 1) * sections, sections)]
-    return Mesh(points, np.concatenate(faces)).outward()
+    if closed:
+        return Mesh(points, loop_faces(len(body), sections)).outward()
+    poles = solid.origin + profile[[0, -1], 0, None] * axes[:, 0]
+    return Mesh(np.concatenate([points, poles]), bar_faces(len(body), sections)).outward()
 
 
 @mesh_of.register
