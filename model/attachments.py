@@ -114,6 +114,8 @@ def check_on_links(bench: Workbench, links: Sequence[made.Link], units: Sequence
 
     A link turns freely about that line, so that the spring would roll it over until a joint meets its bracket.
     """
+    if bench.names.complaints:  # a name that leads nowhere, or to two parts, is told of first
+        return
     told = set()
     for unit_, key in ((each, key) for each in units for key in ("top", "bottom")):
         end: made.End = getattr(unit_, key)

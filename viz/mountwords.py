@@ -32,10 +32,9 @@ BUMP_NOTE = (
     "common practice, no source)."
 )
 RATE_NOTE = (
-    "A motion ratio is how far the coilover moves for each mm of the wheel, both together or, crossed up, one up and the "
-    "other as far down; none is better by itself. "
-    "Wheel rates are at ride height, both wheels together: spring rate × ratio², and spring force × how the ratio "
-    "changes (a ratio that grows with bump stiffens it)."
+    "A motion ratio is how far the coilover moves for each mm of the wheel, both together or, crossed up, one up and "
+    "the other as far down; none is better by itself. Wheel rates are at ride height, both wheels together: spring "
+    "rate × ratio², and spring force × how the ratio changes (a ratio that grows with bump stiffens it)."
 )
 ARM_NOTE = "What bends a frame tube is the force times its distance from the tube's middle line."
 
@@ -101,8 +100,8 @@ def _answer(compared: Comparison, first: Mounting, second: Mounting, units: Leng
     if None not in forces and None not in bumps:
         texts = [units.force_text(force or 0.0) for force in (*forces, *bumps)]
         yield (
-            f"It pushes the frame with {texts[0]} in {FIRST} and {texts[1]} in {SECOND} at rest, {texts[2]} and "
-            f"{texts[3]} at full bump."
+            f"The coilover pushes the frame with {texts[0]} in {FIRST} and {texts[1]} in {SECOND} at rest, {texts[2]} "
+            f"and {texts[3]} at full bump."
         )
     for letter, review in ((FIRST, compared.first), (SECOND, compared.second)):
         link = _link_under(review.mechanism, first.coilover)

@@ -93,7 +93,7 @@ def test_the_answer_stands_first_in_sentences(compared: Comparison) -> None:
     rate = same_rate(one, other)
     assert rate is not None
     assert sentences[1].startswith(f"For the same wheel rate and ride frequency B needs a spring of {rate:.1f} N/mm, ")
-    assert sentences[2].startswith("It pushes the frame with ")
+    assert sentences[2].startswith("The coilover pushes the frame with ")
     assert "lbf/in" in answer_lines(compared, Length.INCH)[1]
     assert answer_lines(compare(compared.first, compared.first), Length.MM) == ()
 
