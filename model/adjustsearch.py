@@ -178,7 +178,7 @@ def rounded(bench: Bench, exact: Stand, aim: Aim, playing: Mask, *, riding: bool
     every = np.array(list(product(*choices))).reshape(-1, len(numbers))
     off = every - exact.settings[numbers]
     missed = aim.missed(exact) + off @ wanted[:, numbers].T
-    strayed = aim.strayed(exact) + off @ kept[:, numbers].T
+    strayed = off @ kept[:, numbers].T  # from where exact settings leave it
     miss = np.hypot(np.linalg.norm(missed, axis=1), np.linalg.norm(strayed, axis=1))
     # Of what misses alike, what is turned least.
     cost = miss + LEAST_TURNING * np.abs(every * _mm(bench)[numbers]).sum(axis=1)

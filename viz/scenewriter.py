@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from model.edits import Edit, edited
 from model.errors import CallError
-from model.rebase import Edit, edited
 from viz.files import path_text, whole_file
 
 

@@ -20,9 +20,10 @@ from model.adjustdrives import adjustable
 from model.adjustsearch import KEPT, slopes_of
 from model.adjustwants import parsed
 from model.assembly import assemble
+from model.edits import edited
 from model.errors import CallError, SceneError
 from model.mechanism import Mechanism
-from model.rebase import edited, edits
+from model.rebase import edits
 from model.scene import Scene
 from model.solver import solve
 from model.spatial import rotation_about
