@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 # Inches: a plot with its numbers, the room between two, the margins of the sheet, a heading.
 PLOT, APART, MARGIN, HEADING = (2.55, 1.35), (0.72, 0.62), 0.5, 0.85
 COLUMNS, DPI = 5, 120
+# A sheet is at least as wide as so many plots; its few plots are then at most so much higher.
+LEAST_COLUMNS, MOST_LARGER = 3, 2.0
 # The least that a plot's height stands for, in the unit inside: what is less is as good as nothing.
 LEAST_SPAN = {
     Amount.ANGLE: np.radians(0.4),
@@ -92,9 +94,12 @@ def figure_of(runs: Sequence[CurveRun], only: Sequence[str] | None, units: Lengt
         raise CallError("none of these curves has a value over this cycle; choose another --cycle or other names.")
     columns = min(COLUMNS, max(len(panels) for _, panels in told))
     rows = [-(-len(panels) // columns) for _, panels in told]
-    cell = (PLOT[0] + APART[0], PLOT[1] + APART[1])
+    # A few plots are larger, as wide together as what stands above them.
+    larger = max(1.0, LEAST_COLUMNS / columns)
+    plot = (larger * (PLOT[0] + APART[0]) - APART[0], min(larger, MOST_LARGER) * PLOT[1])
+    cell = (plot[0] + APART[0], plot[1] + APART[1])
     width = 2.0 * MARGIN + columns * cell[0]
-    height = 2.0 * MARGIN + HEADING + sum(HEADING + count * cell[1] for count in rows)
+    height = MARGIN + HEADING + sum(HEADING + count * cell[1] for count in rows)
     figure = Figure(figsize=(width, height), facecolor=style.fraction(style.PAPER))
     down = height - MARGIN
     figure.text(MARGIN / width, down / height, runs[0].poses.mechanism.title, fontsize=17, weight="bold",
@@ -108,8 +113,8 @@ def figure_of(runs: Sequence[CurveRun], only: Sequence[str] | None, units: Lengt
         for number, panel in enumerate(panels):
             row, column = divmod(number, columns)
             left = MARGIN + 0.5 * APART[0] + column * cell[0]
-            foot = down - row * cell[1] - PLOT[1]
-            place = (left / width, foot / height, PLOT[0] / width, PLOT[1] / height)
+            foot = down - row * cell[1] - plot[1]
+            place = (left / width, foot / height, plot[0] / width, plot[1] / height)
             _panel(figure.add_axes(place), run, panel, units)
         down -= count * cell[1]
     return figure
