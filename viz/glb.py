@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
+from itertools import count
 from typing import Any
 
 import numpy as np
@@ -114,6 +115,7 @@ def glb_bytes(
     """The bytes of a GLB file.
 
     Equal data are written once. Number k of `nodes` is node k of the file; the root, named `title`, comes after them.
+    Each has a name of its own: of those that share one, all but the first have a number behind it.
 
     Args:
         title: of the file's only scene.
@@ -127,6 +129,19 @@ def glb_bytes(
     return _File(quantised).whole(title, nodes, animations)
 
 
+def told_apart(names: Sequence[str]) -> list[str]:
+    """Names, with a number behind all but the first of those that are alike: "propshaft", "propshaft 2"."""
+    taken, seen, own = set(names), set[str](), []
+    for name in names:
+        fresh = name
+        if name in seen:
+            fresh = next(each for number in count(2) if (each := f"{name} {number}") not in taken)
+            taken.add(fresh)
+        seen.add(name)
+        own.append(fresh)
+    return own
+
+
 class _File:
     """One file as it is put together."""
 
@@ -137,6 +152,8 @@ class _File:
         self.paints: dict[Paint, int] = {}
 
     def whole(self, title: str, nodes: Sequence[Node], animations: Sequence[Animation]) -> bytes:
+        *names, root_name = told_apart([*(node.name for node in nodes), title])
+        nodes = [replace(node, name=name) for node, name in zip(nodes, names, strict=True)]
         records = [self._node(node) for node in nodes]
         carriers: list[dict[str, Any]] = []
         held: dict[int, int] = {}
@@ -155,7 +172,7 @@ class _File:
                 held[number] = number
                 records[number] |= carrier
         children = {child for node in nodes for child in node.children}
-        root = {"name": title, "children": [k for k in range(len(nodes)) if k not in children]}
+        root = {"name": root_name, "children": [k for k in range(len(nodes)) if k not in children]}
         document: dict[str, Any] = {"asset": {"version": "2.0", "generator": "fulltravel"}}
         if self.quantised and self.meshes:
             document |= {key: ["KHR_mesh_quantization"] for key in ("extensionsUsed", "extensionsRequired")}

@@ -15,13 +15,13 @@ from scipy.spatial.transform import Rotation, Slerp
 from zoo import built, scene_data
 
 from model.cycles import Cycle
-from model.errors import DrawingError
+from model.errors import CallError
 from model.members import posture
 from model.poses import Poses
 from model.solver import solve
 from model.travel import Travel, cycle, moves_of, runs_of
 from viz import style
-from viz.glb import Node, Surface, glb_bytes
+from viz.glb import Node, Surface, glb_bytes, told_apart
 from viz.mesh import write_mesh, write_moving
 from viz.motion import SAMPLES
 from viz.rig import rig
@@ -163,7 +163,7 @@ def test_a_moving_roadster_is_small(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("suffix", [".stl", ".ply", ".obj"])
 def test_other_formats_cannot_move(moved: tuple[Poses, list[Cycle]], tmp_path: Path, suffix: str) -> None:
-    with pytest.raises(DrawingError, match=r"cannot hold motion.*\.glb"):
+    with pytest.raises(CallError, match=r"cannot hold motion.*\.glb"):
         write_moving(moved[0], list(moved[1]), SECONDS, tmp_path / f"axle{suffix}")
     assert list(tmp_path.iterdir()) == []
 
@@ -193,6 +193,21 @@ def test_quantised_points_are_those_of_the_whole_file(tmp_path: Path) -> None:
             assert normals == pytest.approx(whole.values(fine["attributes"]["NORMAL"]), abs=0.5 / 127 + 1e-6)
     (tmp_path / "small.glb").write_bytes(glb_bytes("Wren", found.nodes, quantised=True))
     assert khronos_issues(tmp_path / "small.glb")["messages"] == []
+
+
+def test_every_node_has_a_name_of_its_own(tmp_path: Path) -> None:
+    assert told_apart(["bar", "hose", "bar", "bar 2", "bar"]) == ["bar", "hose", "bar 3", "bar 2", "bar 4"]
+    output = tmp_path / "axle.glb"
+    # A propshaft in pieces and a hose with its fittings: several nodes that a person knows by one name.
+    mechanism = built(scene_data("wren_rear"))
+    write_moving(solve(mechanism, cycle(mechanism, Cycle.BOTH, SAMPLES)), ["both"], SECONDS, output)
+    document = opened(output.read_bytes()).document
+    for kind in ("nodes", "meshes"):
+        names = [each["name"] for each in document[kind]]
+        assert len(names) == len(set(names))
+        assert "propshaft" in names
+        assert "propshaft 2" in names
+    assert khronos_issues(output)["messages"] == []
 
 
 def test_equal_surfaces_are_written_once() -> None:
