@@ -72,7 +72,7 @@ class System:
     @property
     def drives(self) -> tuple[int, ...]:
         """Columns of the drives that appear in offset rows."""
-        return tuple(int(drive) for drive in np.unique(self.offset_drive[self.offset_drive >= 0]))
+        return tuple(sorted({drive for drive in self.offset_drive.tolist() if drive >= 0}))
 
 
 @lru_cache(maxsize=8)  # a mechanism is solved many times: for its grid, for a film, for each pose asked for
