@@ -47,10 +47,14 @@ class MountLoad:
 
 @dataclass(frozen=True)
 class LinkLoad:
-    """The force in N along a link: positive pulls, negative pushes."""
+    """The force in N along a link: positive pulls, negative pushes; the mean where a coilover sits on it.
+
+    `bending` (N·mm) is the most that what sits on it bends it with, as a beam between its joints.
+    """
 
     name: str
     axial: float
+    bending: float
 
 
 @dataclass(frozen=True)
@@ -191,10 +195,7 @@ def _case(case: LoadCase, poses: Poses, now: Posture, found: Forces, number: int
             for wheel, at, force in zip(mechanism.wheels, found.outside.contact, found.outside.force, strict=True)
         ),
         mounts=mounts,
-        links=tuple(
-            LinkLoad(link.name, float(tension_of([each for each in found.pushes if each.member == link.name])[number]))
-            for link in mechanism.links
-        ),
+        links=tuple(_link(link.name, found, number) for link in mechanism.links),
         coilovers=tuple(
             CoiloverLoad(
                 name=coilover.name,
@@ -215,6 +216,14 @@ def _case(case: LoadCase, poses: Poses, now: Posture, found: Forces, number: int
         residual=_residual(worst[0], worst[1][number]),
         left_over=_residual("the whole", rest),
     )
+
+
+def _link(name: str, found: Forces, number: int) -> LinkLoad:
+    """A link's tension, and how far what sits on it bends it: the force at its first end times the way from there."""
+    ends = [each for each in found.pushes if each.member == name]
+    start, pull = ends[0].at[number], ends[0].force[number]
+    bent = [float(norm(np.cross(each.at[number] - start, pull))) for each in found.pushes if each.on == name]
+    return LinkLoad(name, float(tension_of(ends)[number]), max(bent, default=0.0))
 
 
 def _residual(part: str, wrench: Array) -> Residual:

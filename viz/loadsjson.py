@@ -49,7 +49,10 @@ def _case(loads: CaseLoads) -> dict[str, Any]:
             {"wheel": each.wheel, "at_mm": _three(each.at), "force_n": _three(each.force)} for each in loads.ground
         ],
         "coilovers": [_coilover(each) for each in loads.coilovers],
-        "links": [{"part": each.name, "axial_n": plain(each.axial)} for each in loads.links],
+        "links": [
+            {"part": each.name, "axial_n": plain(each.axial), "bent_nm": plain(each.bending / 1000.0)}
+            for each in loads.links
+        ],
         "mounts": [mount_json(each) for each in loads.mounts],
         "bars": [
             {

@@ -16,13 +16,12 @@ from viz.loadwords import (
     SPRING_CAUTION,
     along_text,
     axial_text,
-    bar_words,
     coilover_text,
     notes_on,
+    other_texts,
     rest_text,
     side_text,
     stands_text,
-    steering_words,
     vertical_text,
     weights_text,
 )
@@ -44,7 +43,7 @@ def load_tables(loads: Sequence[CaseLoads], units: Length) -> Group:
     told += [Text(weights_text(mechanism, units)), Text(FOR_COMPARISON, "bold"), Text()]
     tables = [_cases(loads, units), _coilovers(loads, units), _links(loads, units)]
     tables += [_mounts(loads[0], units), _moving(loads[0], units)] if len(loads) == 1 else [_sizes(loads, units)]
-    tables += _others(loads, units)
+    tables.append(_others(loads, units))
     for table in tables:
         if table.rows:
             told += section_parts(Section("", (table,)))[1:]
@@ -191,11 +190,9 @@ def _moving(loads: CaseLoads, units: Length) -> TextTable:
     return TextTable("Into moving parts: what a member does to the part that is named", heads, _mirrored(rows), AXES)
 
 
-def _others(loads: Sequence[CaseLoads], units: Length) -> list[TextTable]:
-    """What holds the steering and what twists anti-roll bars."""
-    rows = []
-    for each in loads:
-        steering = steering_words(each, units)
-        words = [*([steering] if steering is not None else []), *bar_words(each, units)]
-        rows += [(each.case.name if number == 0 else "", text) for number, text in enumerate(words)]
-    return [TextTable("Steering and anti-roll bar", ("case", "holds"), tuple(rows))]
+def _others(loads: Sequence[CaseLoads], units: Length) -> TextTable:
+    """What holds the steering, what twists anti-roll bars and what bends links."""
+    told = [other_texts(each, units) for each in loads]
+    names = dict.fromkeys(name for each in told for name in each)
+    rows = [(name, *(each.get(name, NOTHING) for each in told)) for name in names]
+    return TextTable("Beside that", ("what", *(each.case.name for each in loads)), both_sides(rows))

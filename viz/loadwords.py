@@ -34,6 +34,8 @@ ALIKE = 0.05
 AT_END = 0.9
 # N at a rack or N·mm at a pitman arm, and degrees of a bar: less is printed as nothing.
 LEAST_HELD, LEAST_TWIST = 0.5, 0.05
+# N·mm: less is printed as nothing.
+LEAST_BENT = 50.0
 # mm: nearer to ride height is at ride height.
 LEAST_HEIGHT = 0.05
 
@@ -126,24 +128,21 @@ def _end_of_travel(coilover: CoiloverLoad, loads: CaseLoads) -> str | None:
     return next(iter(ends)) if len(ends) == 1 else None
 
 
-def steering_words(loads: CaseLoads, units: Length) -> str | None:
-    """What the steering has to hold."""
-    if loads.steering is None:
-        return None
-    size = abs(loads.steering.force)
-    if size < LEAST_HELD:
-        return None
-    text = units.moment_text(size) if loads.steering.turns else units.force_text(size)
-    return f"{text} at the {loads.steering.part}"
-
-
-def bar_words(loads: CaseLoads, units: Length) -> list[str]:
-    """What each anti-roll bar has in it."""
-    return [
-        f"{bar.name}: twisted {degrees_text(float(np.degrees(abs(bar.twist))))}, {units.moment_text(abs(bar.moment))}"
-        for bar in loads.bars
-        if bar.known and np.degrees(abs(bar.twist)) >= LEAST_TWIST
-    ]
+def other_texts(loads: CaseLoads, units: Length) -> dict[str, str]:
+    """What the steering holds, what twists anti-roll bars and what bends links, by what it is."""
+    steering, said = loads.steering, {}
+    if steering is not None and abs(steering.force) >= LEAST_HELD:
+        size = abs(steering.force)
+        text = units.moment_text(size) if steering.turns else units.force_text(size)
+        said[f"{steering.part}, held by the steering gear"] = text
+    for bar in loads.bars:
+        twist = float(np.degrees(abs(bar.twist)))
+        if bar.known and twist >= LEAST_TWIST:
+            said[f"{bar.name}, twisted"] = f"{units.moment_text(abs(bar.moment))}, {degrees_text(twist)}"
+    for link in loads.links:
+        if link.bending >= LEAST_BENT:
+            said[f"{link.name}, bent where its coilover sits"] = units.moment_text(link.bending)
+    return said
 
 
 def rest_text(loads: Sequence[CaseLoads]) -> str:

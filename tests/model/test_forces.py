@@ -336,6 +336,19 @@ def test_an_anti_roll_bar_pulls_its_end_links_apart_in_roll() -> None:
     assert bar.name == twisted.name
 
 
+def test_a_link_that_carries_a_coilover_is_bent_as_a_beam_between_its_joints() -> None:
+    data = _on_the_link()
+    loads = loads_of(built(data), STATIC)
+    (link,) = [link for link in loads.links if link.name == "left lower link"]
+    front, rear = (np.array(data["points"][f"lower_{where}"]) for where in ("front", "rear"))
+    along = (rear - front) / np.linalg.norm(rear - front)
+    force = _force(loads, "left coilover", "at lower link")
+    across = float(np.linalg.norm(force - (force @ along) * along))
+    # Handbook: a beam on two supports under a force P at a share a of its length L is bent with P a (1 − a) L.
+    assert link.bending == pytest.approx(across * 0.85 * 0.15 * float(np.linalg.norm(rear - front)), rel=1e-9)
+    assert {other.bending for other in loads.links if "upper" in other.name} == {0.0}
+
+
 def test_levers_run_from_the_nearest_middle_line() -> None:
     rail = FrameShape("rail", path=np.array([[-500.0, 400.0, 400.0], [500.0, 400.0, 400.0]]), section=(50.0, 100.0))
     post = FrameShape("post", path=np.array([[0.0, 0.0, 0.0], [0.0, 0.0, 900.0]]), diameter=40.0)
