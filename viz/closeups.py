@@ -10,7 +10,7 @@ import numpy as np
 from model.joints import BUSH_KINDS
 from model.measures import place_text
 from model.mechanism import Mechanism, Wheel
-from model.members import JointMotion, Posture, halves
+from model.members import Posture, halves
 from model.spatial import Array, norm, unit
 from viz.views import BALL, UP, Camera, perspective, unknown_name
 
@@ -96,7 +96,7 @@ def subject_of(
         size = 0.5 * float(norm(corners.max(axis=0) - corners.min(axis=0)))
         wheel = next((wheel for wheel in mechanism.wheels if wheel.name == name), None)
         look = None if wheel is None else wheel_look(wheel)
-        spots = _spots(name, joints.values(), pose)
+        spots = _spots(name, now, pose)
         return Subject(corners, corners.mean(axis=0), size, PART_MARGIN, False, look=look, spots=spots, own=own)
     if name in points:
         holder, at = points[name]
@@ -105,9 +105,10 @@ def subject_of(
     raise unknown_name(name, [*joints, *sorted(known), *points])
 
 
-def _spots(name: str, joints: Iterable[JointMotion], pose: int) -> Array | None:
-    """Places (k, 3) along a part between its two joints in a pose; None where it has not two."""
-    ends = [joint.at[pose] for joint in joints if joint.member == name]
+def _spots(name: str, now: Posture, pose: int) -> Array | None:
+    """Places (k, 3) along a damper or another part between its two joints in a pose; None where it has not two."""
+    ends = [at[pose] for each in now.strokes if each.coilover.name == name for at in (each.top, each.bottom)]
+    ends = ends or [joint.at[pose] for joint in now.joints if joint.member == name]
     return None if len(ends) != 2 else ends[0] + SPOTS[:, None] * (ends[1] - ends[0])
 
 

@@ -9,6 +9,7 @@ from zoo import NAMES, built, scene_data
 
 from model.findings import judge
 from model.measures import place_text
+from model.members import halves
 from model.solver import solve
 from model.travel import grid
 from model.triangles import joined
@@ -57,3 +58,26 @@ def test_the_worst_joints_are_in_sight_in_their_worst_poses(name: str) -> None:
             free = ~scene.ray.intersects_any(starts, rays)
             # Of nine spots two may be covered by a thin edge that is not worth turning to glass.
             assert free.sum() >= 7, (where, free)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_whole_coilover_is_looked_at_from_where_it_is_in_sight(name: str) -> None:
+    mechanism = built(scene_data(name))
+    poses = solve(mechanism, grid(mechanism, 3, 3))
+    unit = mechanism.coilovers[0]
+    own = {*halves(unit.name), f"{unit.name} spring"}
+    with Stage(poses, SIZE) as stage:
+        camera = stage.camera(f"joint:{unit.name}")
+        stage.aim(camera)
+        solid = [
+            block
+            for block in stage._blocks()
+            if block.actor.GetVisibility() and block.actor.GetProperty().GetOpacity() > 0.9 and block.label not in own
+        ]
+        mesh = joined([mesh for block in solid for mesh in block.meshes])
+        scene = trimesh.Trimesh(mesh.points, mesh.faces, process=False)
+        # Rays by another library from places along the middle of the coilover: most of it is in sight.
+        stroke = stage.posture.strokes[0]
+        spots = stroke.top[0] + np.linspace(0.15, 0.85, 8)[:, None] * (stroke.bottom[0] - stroke.top[0])
+        free = ~scene.ray.intersects_any(spots, camera.position - spots)
+        assert free.sum() >= 6, free
