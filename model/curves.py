@@ -26,7 +26,10 @@ def curves(poses: Poses, wheelbase: float | None = None) -> tuple[Curve, ...]:
     """
     found: dict[tuple[str, str], Curve] = {}
     for chosen, part in poses.solved_parts():
-        for each in _measured(part, wheelbase):
+        measured = tuple(_measured(part, wheelbase))
+        if len(chosen) == len(poses):
+            return measured
+        for each in measured:
             key = each.what, each.where
             if key not in found:
                 found[key] = replace(each, values=np.full(len(poses), np.nan))

@@ -227,17 +227,17 @@ def wheel_rates(ratios: Array, force: Array, rate: Array, along: Array, change: 
     """How much harder each wheel is held for a mm along a direction: from spring rate, and from geometry.
 
     Args:
-        ratios: (W, ...) motion ratios S.
-        force: (...) in N.
-        rate: (...) in N/mm.
+        ratios: (W, N) motion ratios S.
+        force: (N,) in N.
+        rate: (N,) in N/mm.
         along: (W,) mm of each wheel.
-        change: (W, ...) of S for a mm along it.
+        change: (W, N) of S for a mm along it.
 
     Returns:
-        (W, ...) and (W, ...) in N/mm.
+        (W, N) and (W, N) in N/mm.
 
     """
-    return ratios * (rate * np.tensordot(along, ratios, axes=1)), force * change
+    return ratios * (rate * (along @ ratios)), force * change
 
 
 def ride_frequency(rate: Array, weight: float, tyre_rate: float | None = None) -> Array:

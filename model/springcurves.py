@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -60,6 +61,7 @@ def _crossed(mechanism: Mechanism, wheels: tuple[WheelMotion, ...]) -> Array:
     return np.array([hands[column] for column in rates.wheel_columns(mechanism)])
 
 
+@lru_cache(maxsize=8)
 def _mixed(mechanism: Mechanism) -> bool:
     """Whether both wheels move one coilover, or one arm of a bar: then crossed up is not the same as together."""
     felt, both = drives_felt(mechanism), Columns(rates.wheel_columns(mechanism))
