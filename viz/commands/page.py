@@ -39,6 +39,7 @@ def page(
     from viz.files import check_suffix
     from viz.page import write_page
     from viz.pagedata import packed
+    from viz.pagetext import file_names
 
     check_suffix(output, {".html": ""})
     shown = chosen(scene, other, variant or ())
@@ -57,4 +58,7 @@ def page(
         compared = compare(*reviews)
     files, waiting = [one.file for one in shown], [each.result for each in packing]
     size = write_page(reviews, output, units=units or length, files=files, compared=compared, packing=waiting)
-    show_written(output, f"{', '.join(review.mechanism.title for review in reviews)}; {size / 1e6:.1f} MB")
+    # Two of one title are told apart by their files.
+    titles = list(dict.fromkeys(review.mechanism.title for review in reviews))
+    which = f" ({' and '.join(file_names(files))})" if len(titles) < len(reviews) else ""
+    show_written(output, f"{' and '.join(titles)}{which}; {size / 1e6:.1f} MB")
