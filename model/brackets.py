@@ -155,7 +155,12 @@ def bracket_footing(
     # Both plates, or at least the nearer one by half its bracket, end on the tube.
     if length > 1.0 and aside < max(stem.radius - half, 0.6 * stem.radius):
         away = unit(flat)
-        return Footing(away, max(length - _sunk(stem, away, radius), 0.4 * radius), nearest.tube)
+        corners = at + 1.15 * radius * np.cross(bolt, away) * np.array([[1.0], [-1.0]])
+        met = stem.entry(corners, away)
+        # On a flat skin all of the plates' end has to reach it, wherever it is met aslant.
+        on_skin = stem.section is not None and bool(np.isfinite(met).all())
+        reach = float(met.max()) + 1.0 if on_skin else length - _sunk(stem, away)
+        return Footing(away, max(reach, 0.4 * radius), nearest.tube)
     if nearest.clear < 0.5 * radius:
         return Footing(back, 0.8 * radius)
     # The tube lies to the side, along the bolt: the plates point at it as far as they can, a stub leads on.
@@ -163,15 +168,11 @@ def bracket_footing(
     return Footing(toward, 1.7 * radius, nearest.tube, at + nearest.gap)
 
 
-def _sunk(stem: Stem, away: Array, radius: float) -> float:
-    """How far before a tube's middle line (mm) plates end: in a round one out of sight, upon a flat skin or end."""
+def _sunk(stem: Stem, away: Array) -> float:
+    """How far before a tube's middle line (mm) plates end: upon its end, or out of sight in a round one."""
     if abs(float(dot(away, unit(stem.leg[1] - stem.leg[0])))) > END_ON:
         return 0.0
-    if stem.section is None:
-        return 0.6 * stem.radius
-    # Where they meet it aslant, all of their end has to reach it.
-    depth = stem.depth(away)
-    return max(depth - 1.15 * radius * stem.slant(away), 0.4 * depth)
+    return 0.6 * stem.depth(away)
 
 
 def nearest_tube(part: str, at: Array, mechanism: Mechanism) -> NearTube | None:

@@ -44,13 +44,6 @@ class Stem:
         reach = np.abs(direction @ self.axes[:, 1:])
         return float((0.5 * np.array(self.section) / np.maximum(reach, 1e-9)).min())
 
-    def slant(self, direction: Array) -> float:
-        """The tangent of the angle at which a unit direction (3,) square to it meets its skin; 0 for a round one."""
-        if self.axes is None:
-            return 0.0
-        reach = np.sort(np.abs(direction @ self.axes[:, 1:]))
-        return float(reach[0] / max(float(reach[1]), 1e-9))
-
     def entry(self, starts: Array, direction: Array, beyond: float = 0.0) -> Array:
         """How far (k,) from points (k, 3) outside a unit direction (3,) first meets its skin; nan where it does not.
 
