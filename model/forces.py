@@ -160,6 +160,12 @@ def all_loads(mechanism: Mechanism, cases: Sequence[LoadCase]) -> tuple[CaseLoad
     return tuple(_case(case, poses, now, found, number) for number, case in enumerate(stands))
 
 
+def within_reach(mechanism: Mechanism, cases: Sequence[LoadCase]) -> tuple[LoadCase, ...]:
+    """The same cases without typical ones at heights that the linkage does not reach: nobody has asked for those."""
+    status = solve(mechanism, travel_to(mechanism, cases)).status
+    return tuple(case for case, at in zip(cases, status, strict=True) if at == Status.SOLVED or not case.typical)
+
+
 def _settled(mechanism: Mechanism, case: LoadCase) -> tuple[LoadCase, Array]:
     """Heights (D,) at which springs and bars hold a case; a typical one that they cannot hold stands at ride height."""
 

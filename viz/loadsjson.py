@@ -15,8 +15,8 @@ from viz.reviewjson import plain
 FORMAT = "fulltravel loads 1"
 
 
-def loads_json(loads: Sequence[CaseLoads], scene: str) -> dict[str, Any]:
-    """Everything of some cases of one scene."""
+def loads_json(loads: Sequence[CaseLoads], scene: str, left_out: Sequence[str] = ()) -> dict[str, Any]:
+    """Everything of some cases of one scene; `left_out` are typical ones that the linkage does not reach."""
     mechanism = loads[0].poses.mechanism
     weights = mechanism.weights
     if weights is None:
@@ -30,6 +30,7 @@ def loads_json(loads: Sequence[CaseLoads], scene: str) -> dict[str, Any]:
             "unsprung_n": plain(weights.unsprung),
         },
         "cases": [_case(each) for each in loads],
+        "left_out": list(left_out),
         "notes": notes_on(loads),
         "cautions": [FOR_COMPARISON, SPRING_CAUTION, *CAUTIONS],
     }

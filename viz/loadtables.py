@@ -36,8 +36,8 @@ AXES = "Vehicle axes: forward, left and up are positive; in a row of both sides 
 SIDEWAYS = 2
 
 
-def load_tables(loads: Sequence[CaseLoads], units: Length) -> Group:
-    """Everything of some cases of one scene."""
+def load_tables(loads: Sequence[CaseLoads], units: Length, left_out: Sequence[str] = ()) -> Group:
+    """Everything of some cases of one scene; `left_out` are typical ones that the linkage does not reach."""
     mechanism = loads[0].poses.mechanism
     told: list[Text | Table] = [Text(f"{mechanism.title}: forces at joints and mounts", "bold")]
     told += [Text(weights_text(mechanism, units)), Text(FOR_COMPARISON, "bold"), Text()]
@@ -47,7 +47,8 @@ def load_tables(loads: Sequence[CaseLoads], units: Length) -> Group:
     for table in tables:
         if table.rows:
             told += section_parts(Section("", (table,)))[1:]
-    lines = [*notes_on(loads), rest_text(loads), SPRING_CAUTION]
+    lines = [f"Left out, since the linkage locks before: {', '.join(left_out)}."] * bool(left_out)
+    lines += [*notes_on(loads), rest_text(loads), SPRING_CAUTION]
     return Group(*told, *(Text(line, "dim") for line in lines))
 
 

@@ -27,7 +27,7 @@ from zoo import (
 )
 
 from model.errors import CallError, SceneError
-from model.forces import CaseLoads, all_loads, loads_of
+from model.forces import CaseLoads, all_loads, loads_of, within_reach
 from model.forcesolve import forces_in
 from model.frameshapes import lever_of
 from model.loadcases import FULL_BUMP, STATIC, Ground, cases_of, chosen_cases, ground_of, travel_to, typical_cases
@@ -444,6 +444,10 @@ def test_a_case_that_the_linkage_does_not_reach_is_refused() -> None:
     data = _upright_coilovers(axle_scene(links, travel=150.0))
     with pytest.raises(CallError, match='locks before it reaches the heights of the case "bump"'):
         loads_of(_weighed(data), FULL_BUMP)
+    reached = within_reach(_weighed(data), typical_cases(_weighed(data)))
+    assert [case.name for case in reached] == ["at rest", "braking", "right-hand turn"]
+    own = replace(FULL_BUMP, typical=False)
+    assert within_reach(_weighed(data), [own]) == (own,)
 
 
 def test_typical_cases_can_be_named_beside_the_scenes_own() -> None:

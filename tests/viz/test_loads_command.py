@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 from dataclasses import replace
 from pathlib import Path
@@ -9,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PIL import Image
+from rich.console import Console
 from zoo import SCENES, built, scene_data
 
 from model.errors import CallError, DrawingError
@@ -111,6 +113,21 @@ def test_rows_of_both_sides_are_one_only_where_they_mirror_each_other(front: tup
         for mount in front[0].mounts
     )
     assert "left coilover" in rows(replace(front[0], mounts=mounts))
+
+
+def test_what_is_left_out_and_what_bends_a_link_is_said() -> None:
+    data = scene_data("tarn_rear")
+    front_end, rear_end = (np.array(data["points"][f"lower_{where}"]) for where in ("front", "rear"))
+    data["points"]["on the link"] = (0.15 * front_end + 0.85 * rear_end).tolist()
+    data["coilover"]["coilover"]["bottom"] |= {"on": "lower link", "point": "on the link"}
+    loaded = loads_of(built(data), STATIC)
+    page = io.StringIO()
+    Console(file=page, width=200).print(load_tables([loaded], Length.MM, ["bump"]))
+    assert "Left out, since the linkage locks before: bump." in page.getvalue()
+    (row,) = [line for line in page.getvalue().splitlines() if "bent where its coilover sits" in line]
+    assert row.startswith("left and right lower link")
+    (link,) = [link for link in loaded.links if link.name == "left lower link"]
+    assert f"{link.bending / 1000.0:.1f} N·m" in row
 
 
 def test_arrows_are_to_one_scale_and_begin_or_end_where_forces_act(front: tuple[CaseLoads, ...]) -> None:

@@ -43,7 +43,7 @@ def loads(
     A scene without [case] tables is given typical ones. One case alone is told with directions, levers to the frame and
     all joints. Forces are for comparison, not a strength check: a licensed engineer does that.
     """
-    from model.forces import all_loads
+    from model.forces import all_loads, within_reach
     from model.loadcases import chosen_cases
     from viz.files import check_folder, check_suffix, path_text, spare
     from viz.jsonfile import give_json, json_path
@@ -58,7 +58,8 @@ def loads(
     if document is not None:
         check_folder(document)
         spare(document, [scene])
-    cases = chosen_cases(mechanism, case or ())
+    chosen = chosen_cases(mechanism, case or ())
+    cases = chosen if case else within_reach(mechanism, chosen)
     if output is not None and len(cases) > 1:
         raise CallError(f"a picture is of one load case and {len(cases)} are chosen; add --case NAME.")
     found = all_loads(mechanism, cases)
@@ -67,8 +68,9 @@ def loads(
         from viz.loadstill import write_load_still
 
         drawn = write_load_still(found[0], output, view=view, size=size_in_px, units=length)
-    if give_json(loads_json(found, path_text(scene)), json_file):
+    left_out = [one.name for one in chosen if one not in cases]
+    if give_json(loads_json(found, path_text(scene), left_out), json_file):
         return
-    print_tables(lambda _narrow: load_tables(found, length))
+    print_tables(lambda _narrow: load_tables(found, length, left_out))
     if output is not None:
         show_written(output, f"the load case {cases[0].name}, {drawn} forces")
