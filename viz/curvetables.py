@@ -14,7 +14,7 @@ from model.curveruns import CurveRun
 from model.cycles import Cycle
 from model.measures import at_ride
 from model.mechanism import Mechanism
-from model.poses import Poses
+from model.poses import Poses, Status
 from model.spatial import Array
 from model.units import Length
 from viz.cautions import CAUTIONS
@@ -42,6 +42,7 @@ NOTE = (
     "Rigid parts and joints without play: the tyre's squash and the give of bushes and frame come on top. --explain "
     "says in one line what each of these is."
 )
+LOCKED_NOTE = "The linkage locks before it reaches some of these poses: a dash stands there, and nothing is counted."
 BAR_NOTE = (
     "The anti-roll bar is taken as solid steel of typical stiffness (from memory of handbooks) and as thick as the "
     "scene says; where its maker gives a rate, write it into the scene."
@@ -62,7 +63,8 @@ def curve_tables(
         if table.rows:
             told.append(Section("", (table,)))
             shown += wanted(run.curves, run.cycle, only)
-    return _page(runs[0].poses.mechanism, told, shown, explain=explain)
+    locked = any((run.poses.status == Status.LOCKED).any() for run in runs)
+    return _page(runs[0].poses.mechanism, told, shown, explain=explain, locked=locked)
 
 
 def grid_tables(
@@ -76,17 +78,25 @@ def grid_tables(
     ]
     heads = ("where", "what", "least", "ride height", "most")
     table = TextTable("Over every pose of the travel", heads, _merged(rows, mirrored=False))
-    return _page(poses.mechanism, [Section("", (table,))], chosen, explain=explain)
+    locked = bool((poses.status == Status.LOCKED).any())
+    return _page(poses.mechanism, [Section("", (table,))], chosen, explain=explain, locked=locked)
 
 
-def _page(mechanism: Mechanism, sections: Sequence[Section], shown: Sequence[Curve], *, explain: bool) -> Group:
+def _page(
+    mechanism: Mechanism, sections: Sequence[Section], shown: Sequence[Curve], *, explain: bool, locked: bool
+) -> Group:
     """A title, tables, what the curves in them are if that is asked for, and notes."""
     names = {each.what for each in shown}
     if explain:
         rows = tuple({each.what: (each.what, each.definition) for each in shown}.values())
         sections = [*sections, Section("", (TextTable("What these are", ("what", "meaning"), rows),))]
     taken = named.ROLL_STIFFNESS.what in names and any(bar.rate is None and bar.measured for bar in mechanism.bars)
-    notes = [NOTE, *([BAR_NOTE] if taken else []), *([SPRING_CAUTION] if names & SPRUNG else [])]
+    notes = [
+        *([LOCKED_NOTE] if locked else []),
+        NOTE,
+        *([BAR_NOTE] if taken else []),
+        *([SPRING_CAUTION] if names & SPRUNG else []),
+    ]
     tables = [part for section in sections for part in section_parts(section)[1:]]
     tables = tables or [Text("None of these curves has a value over this cycle."), Text()]
     return Group(Text(mechanism.title, "bold"), Text(), *tables, *(Text(note, "dim") for note in notes))

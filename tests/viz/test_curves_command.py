@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 import json
 import subprocess
 import sys
@@ -10,13 +11,17 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from rich.console import Console
 from typer.testing import CliRunner
-from zoo import NAMES, SCENES, built, scene_data
+from zoo import NAMES, SCENES, built, scene_data, short_steering_arm
 
 from model.curveruns import curve_runs
 from model.cycles import Cycle
+from model.units import Length
 from viz.app import app
 from viz.cli import COMMANDS
+from viz.curveplot import figure_of
+from viz.curvetables import curve_tables
 
 RUNNER = CliRunner()
 
@@ -124,9 +129,6 @@ def test_a_picture_is_drawn_the_same_each_time(tmp_path: Path, suffix: str) -> N
 
 
 def test_the_picture_shows_what_is_told_of_each_run_with_ride_height_marked() -> None:
-    from model.units import Length
-    from viz.curveplot import figure_of
-
     runs = curve_runs(built(scene_data("wren_front")), [Cycle.BOTH, Cycle.STEER], 5, 2300.0)
     figure = figure_of(runs, None, Length.INCH)
     titles = [axes.get_title(loc="left") for axes in figure.axes]
@@ -153,6 +155,16 @@ def test_each_curve_is_explained_in_a_line_and_what_is_typical_is_said_to_be() -
     plain = _run(_scene("tarn_rear"), "--steps", "3", "--only", "camber")
     assert "typical" not in plain
     assert "maim" not in plain
+
+
+def test_poses_that_lock_are_dashes_and_are_told_of() -> None:
+    runs = curve_runs(built(short_steering_arm()), [Cycle.STEER], 5)
+    page = io.StringIO()
+    Console(file=page, width=200).print(curve_tables(runs, ["caster"], Length.MM, explain=False, narrow=False))
+    (row,) = (line.split() for line in page.getvalue().splitlines() if "caster" in line)
+    assert (row[-3], row[-1]) == ("–", "–")
+    assert row[-2].endswith("°")
+    assert "The linkage locks before it reaches some of these poses" in page.getvalue()
 
 
 def test_a_stream_gets_the_file_alone(tmp_path: Path) -> None:
