@@ -56,7 +56,8 @@ class Setting:
     """What reaches the wants, or comes nearest: `out` are the adjusters that ran out of their way.
 
     before and after are everything measured before and with the rounded settings, in one order; `bench` and `stand`
-    are the mechanism with its adjusters turned so. `calls` of the solver were needed.
+    are the mechanism with its adjusters turned so. `calls` of the solver were needed. `unbalanced` is by which share
+    the springs carry more (positive) or less than the scene's weights say, `None` where neither tells.
     """
 
     reached: tuple[Reached, ...]
@@ -68,6 +69,7 @@ class Setting:
     bench: Bench
     stand: Stand
     calls: int
+    unbalanced: float | None
 
 
 def bench_of(mechanism: Mechanism) -> tuple[Bench, Stand]:
@@ -134,7 +136,18 @@ def setting_for(bench: Bench, start: Stand, wants: Sequence[Want], only: Collect
         bench=bench,
         stand=stand,
         calls=bench.calls,
+        unbalanced=_unbalanced(bench),
     )
+
+
+def _unbalanced(bench: Bench) -> float | None:
+    """By which share what the springs carry is off what the scene's weights say, where it is most."""
+    weights, mechanism = bench.mechanism.weights, bench.mechanism
+    if weights is None or bench.carried is None:
+        return None
+    weighed = [weights.under(mechanism.drives[column].name) - weights.unsprung for column in bench.wheels]
+    off = bench.carried / np.array(weighed) - 1.0
+    return float(off[np.abs(off).argmax()])
 
 
 def _playing(bench: Bench, only: Collection[str], *, riding: bool) -> Mask:

@@ -64,6 +64,11 @@ class Bench:
         self._load: Array | None = None
 
     @property
+    def carried(self) -> Array | None:
+        """What the springs carry of each wheel (W,) at ride height as the scene has it, N; None without perches."""
+        return self._load
+
+    @property
     def is_perch(self) -> NDArray[np.bool_]:
         """Which adjusters (A,) are perches."""
         return np.array([isinstance(each, Perch) for each in self.adjusters], dtype=bool)

@@ -104,7 +104,8 @@ def slip_edits(moved: Moved) -> Iterator[Edit]:
     for name, entry in moved.scene.shaft.items():
         if entry.slip is None:
             continue
-        longer = [_longer(moved, shaft.name) for shaft in moved.mechanism.shafts if shaft.name.endswith(name)]
+        own = (name, f"left {name}", f"right {name}")
+        longer = [_longer(moved, shaft.name) for shaft in moved.mechanism.shafts if shaft.name in own]
         change = float(np.mean(longer)) / moved.mm
         for key, sign in (("room_in", 1.0), ("engaged", -1.0), ("room_out", -1.0)):
             was = getattr(entry.slip, key)

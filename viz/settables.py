@@ -33,6 +33,8 @@ ALSO = ("scrub radius", "mechanical trail", "steering-axis inclination", "roll c
 LEAST_TOLD = {Amount.ANGLE: math.radians(0.02), Amount.LENGTH: 0.2, Amount.RATIO: 0.005}
 # Findings in the table of the bind check: the worst of them.
 MOST_FINDINGS = 12
+# Share by which springs and weights may disagree: springs keep their rate within some 5 % (typical, from memory).
+BALANCED = 0.05
 # Mm: what is as long as this is a size and no change, and needs no sign.
 UNSIGNED = 50.0
 NUTS = "Loosen both jam nuts first; afterwards centre both rod ends in their swing and lock the nuts."
@@ -82,6 +84,21 @@ def notes(setting: Setting) -> list[str]:
     lines += CAUTIONS[:3]
     if any(isinstance(each, Perch) for each in turned):
         lines += [HEIGHT_NOTE, SPRING_CAUTION]
+        if setting.unbalanced is not None and abs(setting.unbalanced) > BALANCED:
+            more = "more" if setting.unbalanced > 0.0 else "less"
+            lines.append(
+                f"As the scene has them the springs carry {abs(setting.unbalanced):.0%} {more} at ride height than its "
+                "[weights] say: check rates, preload and weights before you trust the turns of their seats."
+            )
+    open_ended = [
+        each.adjuster.link
+        for each in setting.turned
+        if isinstance(each.adjuster, Thread) and each.rounded < 0.0 and math.isinf(each.adjuster.low)
+    ]
+    if open_ended:
+        lines.append(
+            f"The scene does not say how much shorter {joined(open_ended)} can get: look how far the threads go in."
+        )
     unbounded = [
         each.adjuster.link
         for each in setting.turned

@@ -28,8 +28,8 @@ def do_text(turned: Turned, units: Length) -> str:
         case Perch() as perch:
             text = _perch_text(perch, setting)
         case Shims() as shims:
-            pieces = " + ".join(length_text(size, units, bare=True) for size in shims.stack(setting)) or "no shims"
-            text = f"make the stack {pieces}: moves it {_slide_text(shims, setting, units)}"
+            text = f"make the stack {_stack_text(shims.stack(setting), units)}: moves it"
+            text = f"{text} {_slide_text(shims, setting, units)}"
         case Slot(holes=None) as slot:
             text = f"slide it {_slide_text(slot, setting, units)}"
         case Slot(holes=float(holes)) as slot:
@@ -116,6 +116,16 @@ def _thread_text(thread: Thread, setting: float) -> str:
         return f"turn the bar {count} {way}, seen from its {here} end ({hand} there): {so}"
     inward = "out" if setting > 0.0 else "in"
     return f"unbolt the {here} end and screw it {inward} by {count}: {way}, seen from there ({hand}): {so}"
+
+
+def _stack_text(stack: tuple[float, ...], units: Length) -> str:
+    """The pieces of a stack, such as "3.0 + 2 × 0.8"."""
+    counts = {size: stack.count(size) for size in stack}
+    pieces = [
+        f"{count} × {length_text(size, units, bare=True)}" if count > 1 else length_text(size, units, bare=True)
+        for size, count in counts.items()
+    ]
+    return " + ".join(pieces) or "without shims"
 
 
 def _perch_text(perch: Perch, setting: float) -> str:

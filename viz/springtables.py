@@ -116,7 +116,12 @@ def _perch_text(found: Fit, units: Length) -> str:
         return NOTHING
     text = length_text(round(found.perch, 2), units, signed=True)
     perch = found.corner.perch
-    return text if perch is None else f"{text} ({round(perch.turns(found.perch), 1) + 0.0:+.1f} turns)"
+    return text if perch is None else f"{text} ({_signed(perch.turns(found.perch))} turns)"
+
+
+def _signed(turns: float) -> str:
+    """Turns with a sign, unless there is nothing to turn."""
+    return f"{turns:+.1f}" if abs(turns) >= 0.05 else "0"
 
 
 def _travel(needed: Sequence[Fit], units: Length) -> TextTable:

@@ -10,6 +10,8 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from scipy.optimize import least_squares
+from scipy.spatial.transform import Rotation
 from zoo import built
 from zoo import whole_scene_data as scene_data
 
@@ -289,6 +291,34 @@ def test_the_scene_written_anew_stands_where_it_was_set(name):
             assert links[each.adjuster.link] == pytest.approx(each.adjuster.length + each.rounded, abs=3e-4)
 
 
+@pytest.mark.parametrize("name", ["wren_rear", "tarn_rear"])
+def test_an_axle_on_links_of_the_new_lengths_stands_as_set(name):
+    """SciPy finds the axle's place by itself, from the lengths that the threads now have and the wheels' heights."""
+    mechanism = built(scene_data(name))
+    found = set_to(mechanism, *WANTS[name][:2])
+    change = {each.adjuster.link: each.rounded for each in found.turned if isinstance(each.adjuster, Thread)}
+    links = [link for link in mechanism.links if {end.on for end in link.ends} == {"frame", "axle"}]
+    assert len(links) == 4
+    ends = [(link.far_end("axle").at, link.far_end("frame").at, change.get(link.name, 0.0)) for link in links]
+
+    def missed(place: np.ndarray) -> list[float]:
+        turned, moved = Rotation.from_rotvec(place[3:]), place[:3]
+        lengths = [
+            np.linalg.norm(turned.apply(axle) + moved - frame) - np.linalg.norm(axle - frame) - longer
+            for frame, axle, longer in ends
+        ]
+        return [*lengths, *(float((turned.apply(each.centre) + moved - each.centre)[2]) for each in mechanism.wheels)]
+
+    place = least_squares(missed, np.zeros(6), xtol=1e-15, ftol=1e-15, gtol=1e-15).x
+    turned, moved = Rotation.from_rotvec(place[3:]), place[:3]
+    (beam,) = mechanism.beams
+    pinion = turned.apply(beam.pinion - beam.housing)
+    shift = np.mean([turned.apply(each.centre) + moved for each in mechanism.wheels], axis=0)[1]
+    reached = {each.want.name: each.rounded for each in found.reached}
+    assert np.arcsin(pinion[2] / np.linalg.norm(pinion)) == pytest.approx(reached["pinion angle"], abs=1e-9)
+    assert shift == pytest.approx(reached["axle shift"], abs=1e-7)
+
+
 def test_a_setting_can_be_taken_back():
     data = scene_data("wren_front")
     there = edited(data, edits(Scene.model_validate(data), set_to(built(data), *WANTS["wren_front"])))
@@ -350,6 +380,27 @@ def test_setting_is_the_inverse_of_turning(turns):
     found = set_to(mechanism, *wants, only=chosen)
     assert found.met
     assert [found.turned[number].rounded for number in numbers] == pytest.approx(turned[numbers].tolist(), abs=1e-6)
+
+
+@settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(stacks=st.lists(st.integers(0, 40), min_size=2, max_size=2), turns=st.integers(-20, 20))
+def test_setting_is_the_inverse_of_shimming(stacks, turns):
+    mechanism = built(scene_data("wren_front"))
+    bench, start = bench_of(mechanism)
+    turned = np.zeros(len(bench.adjusters))
+    for number, each in enumerate(bench.adjusters):
+        if isinstance(each, Shims):
+            thick = sorted(each.stacks)
+            turned[number] = thick[stacks["rear" in each.name] % len(thick)] - each.fitted
+        elif isinstance(each, Thread):
+            turned[number] = turns * each.grain
+    there = bench.stand(turned, start.heights)
+    values = dict(zip([value.name for value in there.measured], there.values, strict=True))
+    wants = [f"{what} = {float(np.degrees(values[f'left {what}']))!r}" for what in ("camber", "toe", "caster")]
+    found = set_to(mechanism, *wants)
+    assert found.met
+    # Both sides alike. The thinnest step between two stacks is 0.1 mm.
+    assert [each.rounded for each in found.turned] == pytest.approx(turned.tolist(), abs=1e-6)
 
 
 _BUILT: list[Mechanism] = []
@@ -434,3 +485,11 @@ def test_the_grid_and_everything_else_do_not_see_adjusters():
     whole = built(data)
     assert replace(whole, adjusters=()).drives == bare.drives
     assert [body.name for body in whole.bodies] == [body.name for body in bare.bodies]
+
+
+def test_springs_that_do_not_carry_the_weights_are_told():
+    data = scene_data("wren_front")
+    assert abs(set_to(built(data), "ride height = 4").unbalanced) < 0.005
+    data["weights"]["wheel"] = 227  # of which 30 unsprung: 197 instead of 177 kg on the springs
+    assert set_to(built(data), "ride height = 4").unbalanced == pytest.approx(177.0 / 197.0 - 1.0, abs=0.005)
+    assert set_to(built(scene_data("tarn_rear")), "axle shift = 1").unbalanced is None

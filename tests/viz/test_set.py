@@ -40,7 +40,7 @@ def test_it_says_what_to_turn_which_way_and_what_that_reaches(call):
     rod = next(line for line in lines if line.startswith("left and right tie rod thread"))
     assert "0.35 turn anticlockwise, seen from its outer end (right-hand thread there): shorter" in rod
     shims = next(line for line in lines if line.startswith("left and right upper arm front shims"))
-    assert "make the stack 3.0 + 0.8 + 0.8: moves it 1.6 mm inward" in shims
+    assert "make the stack 3.0 + 2 × 0.8: moves it 1.6 mm inward" in shims
     assert re.search(r"left and right camber +-0\.50° +-1\.00° +-1\.00° +-1\.00° +\+0\.00°", out)
     assert "Bind check before: CLEAR" in out
     assert "Stays as it is: spring perch." in out

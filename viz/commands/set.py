@@ -55,6 +55,7 @@ def set_(
     from model.assembly import assemble
     from model.reading import read_scene
     from model.rebase import edits, rebuilt
+    from model.variants import AS_WRITTEN
     from model.verdicts import State
     from viz.files import check_folder, check_suffix, path_text, spare
     from viz.jsonfile import give_json, json_path
@@ -91,7 +92,7 @@ def set_(
     if not give_json(set_json(setting, checks, path_text(scene)), json_file):
         print_tables(lambda _narrow: set_tables(setting, checks, length, mechanism.title))
     if write is not None:
-        write_edited(scene, write, changes, variant)
+        write_edited(scene, write, changes, None if variant == AS_WRITTEN else variant)
         show_written(write, f"the scene with {len(changes)} values changed")
     over = checks.after.verdict.state in (State.OVER, State.LOCKED)
     raise typer.Exit(CLEAR if setting.met and not over else OVER)
