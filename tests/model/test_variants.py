@@ -11,6 +11,8 @@ from typing import Any
 
 import jsonschema
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from zoo import SCENES, scene_data
 
 from model.assembly import assemble
@@ -21,6 +23,20 @@ from model.sceneschema import scene_schema
 from model.variants import AS_WRITTEN, told
 
 FILE = SCENES / "tarn_rear.toml"
+# What a variant may hold, and what stands in it.
+KEYS = [
+    "of",
+    "remove",
+    "title",
+    "units",
+    "variant",
+    *Scene.model_fields,
+    "coilover_foot",
+    "axle",
+    "bottom",
+    "on",
+    "point",
+]
 
 
 def with_variants(**variants: Any) -> dict[str, Any]:
@@ -205,3 +221,23 @@ def test_the_schema_knows_a_variant(variant: dict[str, Any], right: bool) -> Non
     schema = scene_schema()
     jsonschema.Draft202012Validator.check_schema(schema)
     assert jsonschema.Draft202012Validator(schema).is_valid(with_variants(v=variant)) == right
+
+
+JUNK = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.sampled_from(KEYS) | st.text(max_size=8), inner),
+    max_leaves=8,
+)
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    st.dictionaries(st.sampled_from(["v", "w"]), st.dictionaries(st.sampled_from(KEYS), JUNK, max_size=4), min_size=1)
+)
+def test_no_variant_makes_reading_fail_without_a_sentence(variants: dict[str, Any]) -> None:
+    sentences: tuple[str, ...] = ()
+    try:
+        scene_from(with_variants(**variants), FILE, "v")
+    except (SceneError, CallError) as error:
+        sentences = error.complaints
+    assert all(sentence.endswith((".", "?")) for sentence in sentences)
