@@ -24,7 +24,7 @@ def smoothed(pixels: Pixels, depths: Depths | None = None) -> Image.Image:
 
     No method of the stage, so that a thread may do it.
     """
-    picture = Image.fromarray(pixels).reduce(OVERSAMPLE)
+    picture = Image.fromarray(pixels[::-1]).reduce(OVERSAMPLE).transpose(Image.Transpose.FLIP_TOP_BOTTOM)
     if depths is None:
         return picture
     shade = Image.fromarray(np.rint(255.0 * (1.0 - occlusion(depths))).astype(np.uint8))
@@ -33,12 +33,11 @@ def smoothed(pixels: Pixels, depths: Depths | None = None) -> Image.Image:
 
 
 def read_pixels(window: Any, size: tuple[int, int]) -> Pixels:
-    """What was drawn, (height, width, 3), `OVERSAMPLE` times as large as `size` each way."""
+    """What was drawn, (height, width, 3), `OVERSAMPLE` times as large as `size` each way; upside down in memory."""
     width, height = (side * OVERSAMPLE for side in size)
     values = vtkUnsignedCharArray()
     window.GetPixelData(0, 0, width - 1, height - 1, 0, values, 0)
-    pixels = array_of(values).reshape(height, width, 3)[::-1]
-    return np.ascontiguousarray(pixels)
+    return array_of(values).reshape(height, width, 3)[::-1]
 
 
 def read_depths(window: Any, size: tuple[int, int], camera: Camera, reach: tuple[float, float]) -> Depths:

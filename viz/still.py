@@ -36,8 +36,8 @@ from viz.words import finding_text
 SMALLEST, LARGEST = (240, 160), (7680, 4320)
 # Measures that a joint's limit cone shows.
 CONED = ("tilt", "swing")
-# Of 9: a third of the time of the default of 6, for a file a tenth larger.
-PNG_EFFORT = 4
+# Of 9: a third of the time of the default of 6, for a file a fifth larger.
+PNG_EFFORT = 2
 # A touching patch that is wider than this share of the picture is not kept free of labels.
 MOST_KEPT = 0.6
 # Names of what was cut away that a caption has room for.
@@ -201,11 +201,16 @@ def check_size(size: tuple[int, int]) -> None:
 
 def busy_pixels(picture: Image.Image) -> NDArray[np.bool_]:
     """Where a picture (height, width) shows something other than the background."""
-    pixels = np.asarray(picture, dtype=np.float32)
-    share = np.linspace(0.0, 1.0, picture.height, dtype=np.float32)[:, None, None]
-    sky, floor = (np.array(colour, dtype=np.float32) for colour in (style.SKY, style.GROUND))
-    ground = (1.0 - share) * sky + share * floor
-    return np.asarray(np.abs(pixels - ground).max(axis=2) > BACKGROUND_NOISE)
+    pixels = np.asarray(picture)
+    share = np.linspace(0.0, 1.0, picture.height)[:, None, None]
+    ground = (1.0 - share) * np.array(style.SKY) + share * np.array(style.GROUND)
+    # Compared as whole numbers, as they are stored: several times as fast.
+    low, high = np.ceil(ground - BACKGROUND_NOISE), np.floor(ground + BACKGROUND_NOISE)
+    low, high = (edge.clip(0, 255).astype(np.uint8) for edge in (low, high))
+    busy = np.zeros(pixels.shape[:2], dtype=np.bool_)
+    for channel in range(3):
+        busy |= (pixels[..., channel] < low[..., channel]) | (pixels[..., channel] > high[..., channel])
+    return busy
 
 
 # Where no gap is looked at, a picture says nothing of what touches.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import vtkmodules.vtkRenderingOpenGL2  # noqa: F401 (draws what vtkRenderingCore only describes)
@@ -39,10 +39,12 @@ class Room:
 
     def __init__(self, size: tuple[int, int]) -> None:
         """Make one for pictures of `size` in px, `OVERSAMPLE` times as large each way."""
-        self.renderer, self.render_window = vtkRenderer(), vtkRenderWindow()
+        self.renderer, self.render_window = vtkRenderer(), cast("Any", vtkRenderWindow())
         self.render_window.SetOffScreenRendering(True)
         self.render_window.SetSize(*(side * OVERSAMPLE for side in size))
         self.render_window.AddRenderer(self.renderer)
+        # What is drawn is read and never shown.
+        self.render_window.SetFrameBlitModeToNoBlit()
 
     def close(self) -> None:
         """Give the graphics memory back."""

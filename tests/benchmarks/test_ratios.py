@@ -39,6 +39,7 @@ def test_the_script_prints_every_measure_with_its_target() -> None:
         ("wren_front, 125 poses", "≤ 1"),
         ("fulltravel --help", "≤ 1.5"),
         (f"film of wren_front, {SMALL.film[0]}×{SMALL.film[1]}", "≤ 1.3"),
+        (f"still of wren_front, {SMALL.still[0]}×{SMALL.still[1]}, start to exit", "≤ 3"),
         ("window, a change of pose of wren_front", "≤ 5"),
     ):
         line = next(line for line in lines if line.startswith(start))
