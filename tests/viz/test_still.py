@@ -19,6 +19,7 @@ from model.travel import single
 from model.units import Length
 from model.verdicts import Finding, State, Verdict
 from viz import still, style
+from viz.gaps import GapMark
 from viz.labels import Box, Scale, leader, place_labels
 from viz.marks import draw_caption, draw_marks, draw_sign
 from viz.stage import Stage
@@ -168,6 +169,14 @@ def test_a_long_title_does_not_run_into_the_verdict() -> None:
     dark = (strip.max(axis=2) < 120).any(axis=0)
     red = (np.abs(strip.astype(int) - style.STATES[State.OVER].colour).max(axis=2) < 30).any(axis=0)
     assert np.flatnonzero(dark).max() < np.flatnonzero(red).min()
+
+
+def test_the_caption_says_what_is_nearest_only_where_all_is_clear() -> None:
+    clear = Verdict(State.CLEAR, (finding("left arm", State.CLEAR, used=0.1),), 1, 0)
+    gap = GapMark(("left wheel", "left arm"), np.zeros((2, 3)), 2.0, State.OVER, wanted=25.0)
+    assert still._more(clear, [], (), Length.MM).startswith("nearest: left arm")
+    assert still.verdict_text(clear, [gap]) == "1 over"
+    assert still._more(clear, [gap], (), Length.MM) == ""
 
 
 @pytest.mark.parametrize("name", ["axle.jpg", "axle", "axle.png.txt"])
