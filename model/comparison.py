@@ -189,9 +189,10 @@ def _lone(one: Finding | None, other: Finding | None, parts: Collection[str]) ->
     The one without is better off where it has the part, of which there is then nothing to say.
     """
     known = one or other
-    bad = known is not None and known.state in BAD and (known.what == GAP or known.part in parts)
-    better = Better.NEITHER if not bad else Better.FIRST if one is None else Better.SECOND
-    return Change(Subject.LIMIT, one, other, better, (int(bad), 0.0))
+    if known is None or known.state not in BAD or not (known.what == GAP or known.part in parts):
+        return Change(Subject.LIMIT, one, other, Better.NEITHER, (0, 0.0))
+    states = WORST_FIRST.index(State.CLEAR) - WORST_FIRST.index(known.state)
+    return Change(Subject.LIMIT, one, other, Better.FIRST if one is None else Better.SECOND, (states, 0.0))
 
 
 def _reaches(first: Sequence[Reach], second: Sequence[Reach]) -> Iterator[Change]:

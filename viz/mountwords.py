@@ -15,7 +15,7 @@ from model.mounting import Mounting, same_rate
 from model.spatial import Array
 from model.units import Length
 from viz.comparewords import CHANGES, FIRST, SECOND, bare
-from viz.loadwords import FOR_COMPARISON
+from viz.loadwords import FOR_COMPARISON, SHORT_NOTE
 from viz.tables import TextTable, both_sides
 from viz.words import NOTHING
 
@@ -101,7 +101,7 @@ def _answer(compared: Comparison, first: Mounting, second: Mounting, units: Leng
         texts = [units.force_text(force or 0.0) for force in (*forces, *bumps)]
         yield (
             f"The coilover pushes the frame with {texts[0]} in {FIRST} and {texts[1]} in {SECOND} at rest, {texts[2]} "
-            f"and {texts[3]} at full bump."
+            f"and {texts[3]} at full bump ({SHORT_NOTE})."
         )
     for letter, review in ((FIRST, compared.first), (SECOND, compared.second)):
         link = _link_under(review.mechanism, first.coilover)

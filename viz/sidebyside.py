@@ -230,12 +230,16 @@ def _draw_letter(half: Image.Image, side: Side) -> None:
     scale, draw = Scale.of(half.size), ImageDraw.Draw(half)
     text = round(1.25 * scale.text)
     pad, size = 0.7 * text, 1.7 * text
+    at, font = (2 * pad + size, pad + size / 2), style.font(scale.text)
+    room = half.width - at[0] - pad
+    # On paper of its own: parts may reach up to here.
+    end = at[0] + min(room, draw.textlength(side.name, font=font)) + pad
+    draw.rounded_rectangle((pad / 2, pad / 2, min(end, half.width), 1.5 * pad + size), 0.5 * text, fill=style.PAPER)
     draw.rounded_rectangle((pad, pad, pad + size, pad + size), 0.35 * text, fill=style.INK)
     draw.text(
         (pad + size / 2, pad + size / 2), side.letter, font=style.font(text, bold=True), fill=style.PAPER, anchor="mm"
     )
-    at = (2 * pad + size, pad + size / 2)
-    draw_fitted(draw, at, side.name, style.font(scale.text), style.INK, half.width - at[0] - pad)
+    draw_fitted(draw, at, side.name, font, style.INK, room)
 
 
 def _table(compared: Comparison, width: int, units: Length, rows: int) -> Image.Image:

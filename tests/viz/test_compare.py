@@ -26,6 +26,7 @@ from viz import style
 from viz.comparewords import changes_table, move_text, moved_table
 from viz.mountwords import answer_lines, force_table, mount_table
 from viz.sidebyside import Side, film_side_by_side, write_side_by_side
+from viz.stage import Stage
 
 SHIFT = 54.0
 
@@ -94,6 +95,7 @@ def test_the_answer_stands_first_in_sentences(compared: Comparison) -> None:
     assert rate is not None
     assert sentences[1].startswith(f"For the same wheel rate and ride frequency B needs a spring of {rate:.1f} N/mm, ")
     assert sentences[2].startswith("The coilover pushes the frame with ")
+    assert "not a strength check" in sentences[2]
     assert "lbf/in" in answer_lines(compared, Length.INCH)[1]
     assert answer_lines(compare(compared.first, compared.first), Length.MM) == ()
 
@@ -145,6 +147,15 @@ def test_the_picture_marks_both_places_of_a_point_in_both_halves(compared: Compa
     # The same camera: marks are at the same places of either half, full at its own place and open at the other.
     assert np.argwhere(left).mean(axis=0) == pytest.approx(np.argwhere(right).mean(axis=0), abs=6.0)
     assert (left ^ right).sum() > 30
+
+
+@pytest.mark.drawing
+def test_a_wheel_can_be_of_glass_because_it_hides_something_in_the_other_half(compared: Comparison) -> None:
+    with Stage(sides_of(compared)[0].poses, (320, 200)) as stage:
+        stage.aim(stage.camera("three-quarter"))
+        own = stage.glass
+        stage.aim(stage.camera("three-quarter"), {"left wheel", "right wheel"})
+        assert own < stage.glass == {"left wheel", "right wheel"}
 
 
 @pytest.mark.drawing
