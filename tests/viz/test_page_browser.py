@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
-from zoo import FOUR_LINKS, axle_scene, built, steered_axle, trailing_arm
+from zoo import FOUR_LINKS, axle_scene, built, scene_data, steered_axle, trailing_arm
 
 from model.comparison import compare
 from model.findings import pose_text
@@ -63,7 +63,7 @@ def written(datas: list[dict[str, Any]], folder: Path, *, gaps: bool = False) ->
     reviews = [review(solve(mechanism, grid(mechanism, 5, 3)), gaps=gaps) for mechanism in mechanisms]
     scenes = [page_scene(one, Length.MM) for one in reviews]
     names = [folder / "first.toml", folder / "second.toml"]
-    html = page_html(reviews, scenes, Length.MM, names, compare(*reviews))
+    html = page_html(reviews, scenes, Length.MM, names[: len(reviews)], compare(*reviews) if len(reviews) > 1 else None)
     (folder / "page.html").write_text(html, encoding="utf-8")
     # Plain: the software renderer that tests have takes most of its time for shadows.
     return Written(f"{(folder / 'page.html').as_uri()}#plain", mechanisms, reviews)
@@ -412,6 +412,19 @@ def test_what_is_chosen_is_ringed_and_its_words_stand_in_the_view(desk: Seen) ->
     inside = "getComputedStyle(document.querySelector('.mark.chosen'))"
     assert desk.js(f"{inside}.backgroundColor") == "rgba(0, 0, 0, 0)"
     desk.page.keyboard.press("Escape")
+
+
+@pytest.mark.slow
+def test_a_pose_beyond_a_hard_stop_says_so(browser: Any, tmp_path: Path) -> None:
+    data = scene_data("tarn_rear")
+    data["travel"]["bump"] = 300  # the coilovers take 260 mm or so
+    seen = opened(browser, written([data], tmp_path).uri, 700, 480)
+    seen.go(left=300, right=300)
+    for place in ("#notice", "#said"):
+        seen.until(f"document.querySelector('{place}').textContent.includes('Beyond a hard stop')")
+        assert "left coilover." in seen.page.locator(place).text_content()
+    seen.go(left=0, right=0)
+    assert not seen.page.locator("#notice").is_visible()
 
 
 def test_every_control_has_a_name(desk: Seen) -> None:

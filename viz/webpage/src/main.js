@@ -181,7 +181,8 @@ function choose(number) {
     deck.suit(values);
     move({});
   } else show();
-  stage.lookAt(chosenAt(row), shown.data.labels.filter((label) => row.where.includes(label)), row.points);
+  const own = (label) => row.where.includes(label) || label.includes(row.where);
+  stage.lookAt(chosenAt(row), shown.data.labels.filter(own), row.points);
   for (const radio of document.querySelectorAll('[name=view]')) radio.checked = false;
 }
 
