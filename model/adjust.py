@@ -17,6 +17,7 @@ from model.adjustsearch import (
     ran_out,
     rounded,
     search,
+    settled,
     slopes_of,
     stand_at,
 )
@@ -116,6 +117,11 @@ def setting_for(bench: Bench, start: Stand, wants: Sequence[Want], only: Collect
     met = bool(np.abs(aim.missed(exact)).max() <= REACHED)
     out = () if met else ran_out(bench, exact, aim, some, riding=riding)
     if not met and not out:
+        if not settled(bench, exact, aim, some, riding=riding):
+            raise CallError(
+                "what is wanted lies too far from what is now to be found in one go; want something nearer, and go on "
+                "from the scene that --write gives."
+            )
         raise CallError(_contradiction(aim, exact))
     settings = rounded(bench, exact, aim, some, riding=riding)
     stand = stand_at(bench, exact, settings, riding=riding)

@@ -56,8 +56,11 @@ REACHED = 0.01
 ARRIVED = 1e-6
 # A mm of ratio: a motion ratio 0.01 off counts as 1 mm.
 RATIO_MM = 100.0
-# Calls of the solver in the search; rounding takes one more, or three where it moves a spring's seat.
-MOST_CALLS = 6
+# Calls of the solver in all; rounding takes the last of them, or three where it moves a spring's seat.
+MOST_CALLS = 10
+SEATING = 3
+# A search whose next step would make good for more than this share of what is missed has not come to its end.
+SETTLED = 0.05
 # Combinations of rounded settings that are compared; beyond, each adjuster is rounded by itself.
 MOST_COMBINATIONS = 65536
 
@@ -124,12 +127,12 @@ def search(bench: Bench, start: Stand, aim: Aim, playing: Mask, *, riding: bool)
         riding: whether the wheels' heights follow the springs' seats; otherwise they are held.
 
     """
-    here, last_miss, share = start, np.inf, 1.0
+    here, last_miss, share = start, float(np.linalg.norm(aim.missed(start))), 1.0
     step = _step(bench, here, aim, playing, riding=riding)
-    while bench.calls < MOST_CALLS:
+    while bench.calls < MOST_CALLS - _last_calls(riding):
         trial = _gone(bench, here, share * step, riding=riding)
         miss = np.inf if trial is None else float(np.linalg.norm(aim.missed(trial)))
-        if trial is None or miss > last_miss * (1.0 + ARRIVED) + ARRIVED:
+        if trial is None or miss > last_miss + 0.1 * REACHED:
             share *= 0.5
             continue
         here, last_miss, share = trial, miss, 1.0
@@ -137,6 +140,18 @@ def search(bench: Bench, start: Stand, aim: Aim, playing: Mask, *, riding: bool)
         if np.abs(step).max(initial=0.0) < ARRIVED or np.abs(aim.missed(here)).max() < ARRIVED:
             break
     return here
+
+
+def settled(bench: Bench, stand: Stand, aim: Aim, playing: Mask, *, riding: bool) -> bool:
+    """Whether a search has come to its end there: what is missed can be made no less, to first order."""
+    step, missed = _step(bench, stand, aim, playing, riding=riding), aim.missed(stand)
+    ahead = missed + aim.weights * (slopes_of(bench, stand, riding=riding)[aim.rows] @ step)
+    return bool(np.linalg.norm(ahead) > (1.0 - SETTLED) * np.linalg.norm(missed) - REACHED)
+
+
+def _last_calls(riding: bool) -> int:
+    """Calls of the solver that rounding takes at most."""
+    return SEATING if riding else 1
 
 
 def fewest(bench: Bench, start: Stand, aim: Aim, playing: Mask, *, riding: bool) -> Mask:
@@ -194,7 +209,7 @@ def stand_at(bench: Bench, near: Stand, settings: Array, *, riding: bool) -> Sta
 
     """
     here = near
-    for _ in range(3 if riding else 1):
+    for _ in range(_last_calls(riding)):
         heights = here.heights + (_heights(bench, here, settings) if riding else 0.0)
         found = bench.stand(settings, heights)
         if found is None:

@@ -413,7 +413,7 @@ def test_completion_offers_the_commands():
     ran = program(
         environment={"_FULLTRAVEL_COMPLETE": "complete_bash", "COMP_WORDS": "fulltravel s", "COMP_CWORD": "1"}
     )
-    assert ran.stdout.split() == ["sheet", "still", "schema"]
+    assert ran.stdout.split() == ["sheet", "set", "spring", "still", "schema"]
 
 
 # -- as a program of its own -------------------------------------------------------------------------------------
