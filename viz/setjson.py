@@ -19,7 +19,9 @@ _SUFFIX = {Amount.ANGLE: "_deg", Amount.LENGTH: "_mm"}
 def set_json(setting: Setting, checks: Checks, scene: str) -> dict[str, Any]:
     """Everything about one setting."""
     return {
+        "format": "fulltravel set 1",
         "scene": scene,
+        "title": setting.bench.mechanism.title,
         "reached": setting.met,
         "ran_out": [each.name for each in setting.out],
         "solver_calls": setting.calls,

@@ -9,10 +9,12 @@ from model.springpick import Fit, free_lengths
 from viz.springtables import notes
 
 
-def spring_json(scene: str, needed: Sequence[Fit], had: Sequence[Sequence[Fit]]) -> dict[str, Any]:
+def spring_json(scene: str, title: str, needed: Sequence[Fit], had: Sequence[Sequence[Fit]]) -> dict[str, Any]:
     """The spring that does what is wanted at each wheel, and what springs of a list do there, the nearest first."""
     return {
+        "format": "fulltravel spring 1",
         "scene": scene,
+        "title": title,
         "needed": [_fit(found) for found in needed],
         "list": [_fit(found) for fits in had for found in fits],
         "notes": notes(needed),

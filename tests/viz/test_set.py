@@ -64,6 +64,7 @@ def test_json_holds_the_same_in_mm_and_degrees(call):
     code, out, _ = call(str(FRONT), "--want", "toe = 0.05", "--json", "-", "--units", "in", *QUICK)
     told = json.loads(out)
     assert code == 0
+    assert (told["format"], told["title"]) == ("fulltravel set 1", "Wren roadster, front")
     assert told["reached"]
     assert told["solver_calls"] <= 10
     rods = [each for each in told["adjusters"] if each["name"].endswith("tie rod thread")]

@@ -59,6 +59,7 @@ def test_json_is_in_mm_and_newton_whatever_the_units(call):
     code, out, _ = call(FRONT, "--rate", "217", "--ride-height", "0.5", "--units", "in", "--json", "-")
     told = json.loads(out)
     assert code == 0
+    assert (told["format"], told["title"]) == ("fulltravel spring 1", "Wren roadster, front")
     (left, right) = told["needed"]
     assert (left["coilover"], right["coilover"]) == ("left coilover", "right coilover")
     assert left["ride_height_mm"] == pytest.approx(12.7)

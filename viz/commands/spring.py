@@ -91,7 +91,7 @@ def spring(
         for found in needed
         if offers
     ]
-    if not give_json(spring_json(path_text(scene), needed, had), json_file):
+    if not give_json(spring_json(path_text(scene), mechanism.title, needed, had), json_file):
         words = _wanted(frequency, rate, ride_height, length)
         print_tables(lambda _narrow: spring_tables(mechanism.title, words, needed, had, length))
     fitting = all(found.fits for found in ([fits[0] for fits in had] if had else needed))
