@@ -143,6 +143,11 @@ class Cut:
     away: tuple[str, ...] = ()
     glass: tuple[str, ...] = ()
 
+    def joined(self, other: Cut) -> Cut:
+        """What both do; what one cuts away and the other looks through is cut away."""
+        away = {*self.away, *other.away}
+        return Cut(tuple(sorted(away)), tuple(sorted({*self.glass, *other.glass} - away)))
+
 
 def cut_for(camera: Camera, sight: Sight) -> Cut:
     """What a camera on a gap has to cut away and to look through.

@@ -20,6 +20,7 @@ from model.verdicts import Finding, State
 from viz import style
 from viz.comparewords import FIRST, SECOND, changes_table, moved_text
 from viz.curve import CurveStrip, draw_fitted, strip_height
+from viz.cutaway import Cut
 from viz.encoders import Film, encoder_for
 from viz.files import whole_file
 from viz.film import Frames, GapsAt, Progress, Runs, Shot, camera_of, changes, followed_measure, write_frames
@@ -105,6 +106,7 @@ class _Pair:
     ) -> None:
         check_size((size[0] // 2, size[1]))
         self._compared, self._sides, self._size, self._units = compared, sides, size, units
+        self._view = view
         self._table = _table(compared, size[0], units, rows)
         half = (size[0] // 2, size[1] - self._table.height)
         followed = tuple(tracks(side.poses) for side in sides)
@@ -136,6 +138,8 @@ class _Pair:
 
     def shot(self, pose: int) -> list[tuple[Shot, Array]]:
         """Draw a pose of both, and say where points that moved are and would be (k, 2, 2) in px."""
+        if is_gap(self._view):
+            self._cut_alike(pose)
         shots = []
         marked = marked_points(self._compared)
         for number, (stage, frames) in enumerate(zip(self._stages, self._frames, strict=True)):
@@ -143,6 +147,14 @@ class _Pair:
             places = np.array([_places(stage, pose, moved, number) for moved in marked]).reshape(-1, 2, 3)
             shots.append((shot, stage.project(places)))
         return shots
+
+    def _cut_alike(self, pose: int) -> None:
+        """Let each half cut away, or look through, what the other has to in a pose."""
+        for stage in self._stages:
+            stage.cut_beside = Cut()
+            stage.show(pose)
+        first, second = self._stages
+        first.cut_beside, second.cut_beside = second.cut, first.cut
 
     def finished(self, shots: list[tuple[Shot, Array]]) -> Image.Image:
         """The whole picture."""

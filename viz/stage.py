@@ -7,6 +7,7 @@ from types import TracebackType
 from typing import Any, Self
 
 import numpy as np
+from numpy.typing import NDArray
 from PIL import Image
 
 from model.cones import cone_of
@@ -30,7 +31,7 @@ from viz.cutaway import Block, Cut, CutActors, Sight, cut_for, gap_camera
 from viz.gaps import GapMark, gap_named
 from viz.ghost import Ghost, see_through
 from viz.glass import GlassWheels
-from viz.lens import Pixels, pixels_per_mm, projected, read_depths, read_pixels, smoothed
+from viz.lens import Pixels, behind, pixels_per_mm, projected, read_depths, read_pixels, smoothed
 from viz.occlusion import Depths
 from viz.parts import IN_THE_WAY, DrawnParts, box_corners
 from viz.studio import PAD_RADIUS, Actor, lit_room, stand
@@ -40,6 +41,7 @@ from viz.veils import drum, hiding_wheels
 from viz.views import (
     VIEW_ANGLE,
     Camera,
+    camera_axes,
     clearest,
     clearest_whole,
     is_gap,
@@ -48,6 +50,11 @@ from viz.views import (
     named_view,
     three_quarter,
 )
+
+# A place is looked for at these spots (k, 3) before it, in camera axes and shares of its room; it is hidden where more
+# than a share of them is.
+SPOTS = np.array([[0.0, 0, 1], [0.5, 0, 1], [-0.5, 0, 1], [0, 0.5, 1], [0, -0.5, 1]])
+MOSTLY = 0.7
 
 
 class Stage:
@@ -78,7 +85,7 @@ class Stage:
         self.ghost: Ghost | None = None
         self._kept = np.zeros((0, 3))
         self._camera: Camera | None = None
-        self.cut = Cut()
+        self.cut, self.cut_beside = Cut(), Cut()
         self.glass: set[str] = set()
         self.show(0)
 
@@ -171,13 +178,16 @@ class Stage:
         self._plotter.renderer.ResetCameraClippingRange()
 
     def _open_up(self, camera: Camera) -> None:
-        """In a close-up of a gap, cut away what hides it in the shown pose, or turn it to glass; `cut` says what."""
+        """In a close-up of a gap, cut away what hides it in the shown pose, or turn it to glass; `cut` says what.
+
+        So is what another stage beside this one had to cut: `cut_beside`.
+        """
         self._cuts.close()
         self._touch.close()
         if camera.gap is None:
             return
         blocks = self._blocks()
-        self.cut = cut_for(camera, Sight(blocks))
+        self.cut = cut_for(camera, Sight(blocks)).joined(self.cut_beside)
         for block in blocks:
             block.actor.GetProperty().SetOpacity(IN_THE_WAY if block.label in self.cut.glass else 1.0)
         away = [block for block in blocks if block.label in self.cut.away]
@@ -283,6 +293,13 @@ class Stage:
     def project(self, points: Array) -> Array:
         """Where points (..., 3) are in the picture: (..., 2) in pixels from its upper left corner."""
         return projected(points, self._lens, self.size)
+
+    def hidden(self, places: Array, room: float) -> NDArray[np.bool_]:
+        """Which of some places (k, 3) of the picture just drawn are hidden by what is before the `room` mm about them."""
+        camera = self._aimed()
+        spots = places[:, None] + room * SPOTS @ camera_axes(camera.direction, camera.up).T
+        covered = behind(self._plotter.renderer, spots.reshape(-1, 3)).reshape(len(places), len(SPOTS))
+        return np.asarray(covered.mean(axis=1) > MOSTLY)
 
     def pixels_per_mm(self, points: Array) -> Array:
         """Scale (k,) in px per mm of the picture at points (k, 3)."""

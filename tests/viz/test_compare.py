@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import subprocess
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +25,8 @@ from model.travel import common, cycle, grid, single
 from model.units import Length
 from viz import style
 from viz.comparewords import changes_table, move_text, moved_table
+from viz.cutaway import Cut
+from viz.looking import gaps_of_each
 from viz.mountwords import answer_lines, force_table, mount_table
 from viz.sidebyside import Side, film_side_by_side, write_side_by_side
 from viz.stage import Stage
@@ -156,6 +159,25 @@ def test_a_wheel_can_be_of_glass_because_it_hides_something_in_the_other_half(co
         own = stage.glass
         stage.aim(stage.camera("three-quarter"), {"left wheel", "right wheel"})
         assert own < stage.glass == {"left wheel", "right wheel"}
+
+
+def test_what_either_half_cuts_away_is_cut_away_in_both() -> None:
+    one, other = Cut(away=("rail",), glass=("wheel",)), Cut(away=("wheel",), glass=("spring",))
+    assert one.joined(other) == other.joined(one) == Cut(away=("rail", "wheel"), glass=("spring",))
+
+
+@pytest.mark.drawing
+def test_a_gap_is_opened_up_alike_in_both_halves(compared: Comparison, tmp_path: Path) -> None:
+    names = "axle", "left coilover spring"
+    view = f"gap:{', '.join(names)}"
+    sides = [replace(side, gaps=gaps_of_each(side.poses, view)) for side in sides_of(compared)]
+    output = tmp_path / "gap.png"
+    cuts = []
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("viz.film.cut_text", lambda cut: cuts.append(cut) or [])
+        write_side_by_side(compared, (sides[0], sides[1]), output, size=(900, 620), view=view)
+    assert len(cuts) == 2
+    assert cuts[0] == cuts[1] != Cut()
 
 
 @pytest.mark.drawing
