@@ -41,6 +41,7 @@ def film(
     from model.solver import solve
     from model.travel import cycle as cycle_travel
     from model.travel import run_starts, runs_of
+    from viz.encoders import Film, encoder_for
     from viz.words import RUN_WORD
 
     size_in_px = pixels(size)
@@ -48,6 +49,7 @@ def film(
     held = travel_asked(Asked(bump, roll, left, right, steer), mechanism, length)
     parts = runs_of(mechanism, cycle)
     frames = max(2, round(seconds * fps * len(parts)))
+    encoder_for(output, Film(size_in_px, fps, frames))  # refused before anything is worked out
     posed = solve(mechanism, cycle_travel(mechanism, cycle, frames, held))
     starts = run_starts(len(parts), frames).tolist()
     runs = [(RUN_WORD[part], start) for part, start in zip(parts, starts, strict=False)]
