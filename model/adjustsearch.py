@@ -35,13 +35,13 @@ Index = NDArray[np.intp]
 LEAST_TURNING = 1e-6
 # What is kept where it can be counts as this share of a want; where settings are rounded, as much as one.
 KEEPING = 1e-3
-# By how much each counts: no one feels some mm of wheelbase.
+# By how much each counts: a tenth of a degree of toe wears tyres, and no one feels some mm of wheelbase.
 KEPT = {
     "camber": 1.0,
-    "toe": 1.0,
+    "toe": 4.0,
     "caster": 1.0,
-    "axle steer": 1.0,
-    "axle shift": 1.0,
+    "axle steer": 4.0,
+    "axle shift": 2.0,
     "pinion angle": 1.0,
     "ride height": 1.0,
     "wheelbase change": 0.1,
