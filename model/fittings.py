@@ -244,7 +244,7 @@ def _cheeks(end: End, axis: Array, mechanism: Mechanism) -> list[Solid]:
         return []
     along = unit(nearest.stem.leg[1] - nearest.stem.leg[0])
     side = unit(across(np.cross(axis, along), axis))
-    height, out = float(dot(nearest.gap, axis)), nearest.stem.depth(side) + 2.0
+    height, out = float(dot(nearest.gap, axis)), nearest.stem.depth(side) + 1.5
     if height < 20.0 or out > 62.0:
         return []
     axes = np.stack([np.cross(side, axis), axis, side], axis=-1)

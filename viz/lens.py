@@ -75,6 +75,19 @@ def projected(points: Array, lens: Any, size: tuple[int, int]) -> Array:
     return np.asarray((seen * [0.5, -0.5] + 0.5) * [width, height])
 
 
+def behind(renderer: Any, points: Array) -> NDArray[np.bool_]:
+    """Which of some points (k, 3) have something solid before them in what a renderer has just drawn."""
+    width, height = renderer.GetRenderWindow().GetSize()
+    found = np.zeros(len(points), dtype=bool)
+    for number, point in enumerate(points.tolist()):
+        renderer.SetWorldPoint(*point, 1.0)
+        renderer.WorldToDisplay()
+        across, up, depth = renderer.GetDisplayPoint()
+        if 0.0 <= across < width and 0.0 <= up < height:
+            found[number] = renderer.GetZ(int(across), int(up)) < depth
+    return found
+
+
 def pixels_per_mm(points: Array, camera: Camera, height: int) -> Array:
     """Scale (k,) in px per mm at points (k, 3) of a picture of a height in px."""
     if camera.half_height is not None:

@@ -21,6 +21,8 @@ from viz.words import finding_text
 MARKED = (State.LOCKED, State.OVER, State.CLOSE)
 # Labels beyond these would cover the picture; the worst come first and the caption counts the rest.
 MOST_LABELS = 8
+# What is said of a place behind other parts, and the pitch in degrees of the dashes of its ring.
+HIDDEN, DASH = "hidden behind other parts", 30
 # A close-up's ring goes around the whole joint, some mm from its middle.
 JOINT_RADIUS = 46.0
 
@@ -29,7 +31,8 @@ JOINT_RADIUS = 46.0
 class Mark:
     """One marked place: its findings, worst first, where its ring is (x, y), the ring's radius and the label's box.
 
-    All in px. A gap's has no ring: the middle of its dimension line, and the radius that is kept free about it.
+    All in px. A gap's has no ring: the middle of its dimension line, and the radius that is kept free about it. A place
+    that is `hidden` behind other parts has a broken ring, and its label says so.
     """
 
     where: str
@@ -38,6 +41,7 @@ class Mark:
     at: tuple[float, float]
     radius: float
     label: Box | None
+    hidden: bool = False
 
 
 def draw_rings(
@@ -123,6 +127,7 @@ def draw_marks(
     looked_at: str | None = None,
     gaps: Sequence[tuple[GapMark, Array]] = (),
     taken: Sequence[Box] = (),
+    hidden: NDArray[np.bool_] | None = None,
 ) -> tuple[Mark, ...]:
     """Ring and label the findings' places (k, 2) in px on a picture, and draw gaps as dimension lines.
 
@@ -136,6 +141,7 @@ def draw_marks(
         looked_at: a place that is marked whatever its state.
         gaps: each with its two points (2, 2) in px, worst first; they take the place of their findings' rings.
         taken: where no label may go, in px.
+        hidden: which of the places (k,) are hidden behind other parts; none unless given.
 
     """
     scale = Scale.of(picture.size)
@@ -154,7 +160,9 @@ def draw_marks(
     for group in grouped(ringed, looked_at):
         k = number[id(group[0])]
         point, radius = (float(at[k, 0]), float(at[k, 1])), ring_radius(scale, float(grain[k]))
-        notes.append(_Note(Mark(group[0].where, group[0].state, group, point, radius, None), _rows(group, units)))
+        behind = hidden is not None and bool(hidden[k])
+        mark = Mark(group[0].where, group[0].state, group, point, radius, None, behind)
+        notes.append(_Note(mark, [*_rows(group, units), *([HIDDEN] * behind)]))
     notes = _placed(draw, notes, more, radii, busy, scale, taken)
     for note in notes:
         if note.mark.label is not None:
@@ -162,7 +170,7 @@ def draw_marks(
             _leader(draw, note.mark.at, note.mark.radius, note.mark.label, colour, scale)
     for note in reversed(notes):
         if note.dimension is None:
-            _ring(draw, note.mark.at, note.mark.radius, note.mark.state, scale)
+            _ring(draw, note.mark.at, note.mark.radius, note.mark.state, scale, broken=note.mark.hidden)
         elif not note.touches or is_roomy(note.dimension, scale):
             # On a touching patch that is no deeper than arrows are long they would only hide it.
             draw_dimension(draw, note.dimension, note.mark.state, scale)
@@ -246,12 +254,22 @@ def _corners(shape: style.Shape, at: tuple[float, float], radius: float) -> list
     return [(float(at[0] + size * np.cos(a)), float(at[1] + low + size * np.sin(a))) for a in angles]
 
 
-def _ring(draw: ImageDraw.ImageDraw, at: tuple[float, float], radius: float, state: State, scale: Scale) -> None:
-    """A ring about a joint that leaves the joint itself in sight; a close one is thinner."""
+def _ring(
+    draw: ImageDraw.ImageDraw,
+    at: tuple[float, float],
+    radius: float,
+    state: State,
+    scale: Scale,
+    *,
+    broken: bool = False,
+) -> None:
+    """A ring about a joint that leaves the joint itself in sight; a close one is thinner, one that is hidden broken."""
     line = scale.line if state in (State.LOCKED, State.OVER) else max(2, scale.line - 1)
+    dashes = [(start, start + 0.6 * DASH) for start in range(0, 360, DASH)] if broken else [(0, 360)]
     for grow, colour, width in ((line - 1, style.PAPER, 3 * line - 2), (0, style.STATES[state].colour, line)):
         size = radius + grow
-        draw.ellipse((at[0] - size, at[1] - size, at[0] + size, at[1] + size), outline=colour, width=width)
+        for start, stop in dashes:
+            draw.arc((at[0] - size, at[1] - size, at[0] + size, at[1] + size), start, stop, fill=colour, width=width)
 
 
 def _leader(

@@ -295,7 +295,7 @@ class Stage:
         return projected(points, self._lens, self.size)
 
     def hidden(self, places: Array, room: float) -> NDArray[np.bool_]:
-        """Which of some places (k, 3) of the picture just drawn are hidden by what is before the `room` mm about them."""
+        """Which places (k, 3) are hidden in the picture just drawn, by what is before the `room` mm about them."""
         camera = self._aimed()
         spots = places[:, None] + room * SPOTS @ camera_axes(camera.direction, camera.up).T
         covered = behind(self._plotter.renderer, spots.reshape(-1, 3)).reshape(len(places), len(SPOTS))

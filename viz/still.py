@@ -26,7 +26,7 @@ from viz.files import check_suffix, whole_file
 from viz.gaps import GapMark, gap_named
 from viz.labels import Box, Scale
 from viz.locator import locator, paste_locator
-from viz.marks import MARKED, Mark, draw_caption, draw_marks
+from viz.marks import JOINT_RADIUS, MARKED, Mark, draw_caption, draw_marks
 from viz.ruler import draw_rulers, ruler_room, rulers
 from viz.stage import Stage
 from viz.views import Camera, is_gap, is_named, joint_name
@@ -109,6 +109,8 @@ def write_still(
             drawn = stage.picture()
             places = np.array([finding.at for finding in verdict.findings]).reshape(-1, 3)
             at, grain = stage.project(places), stage.pixels_per_mm(places)
+            # In a close-up what stands before a joint is looked through or cut.
+            hidden = stage.hidden(places, JOINT_RADIUS) if is_named(view) else np.zeros(len(places), dtype=bool)
             ends = [(gap, stage.project(gap.at)) for gap in shown]
             taken = _touched(stage, shown)
             said = cut_text(stage.cut)
@@ -125,7 +127,9 @@ def write_still(
         sized = place_dimensions(lengths, pose, units, busy, scale, taken)
         draw_dimensions(drawn, sized)
         taken += [box for one in sized for box in kept_off(one, scale)]
-        marks = draw_marks(drawn, seen, at[inside], grain[inside], busy, units, looked_at, dimensions, taken)
+        marks = draw_marks(
+            drawn, seen, at[inside], grain[inside], busy, units, looked_at, dimensions, taken, hidden[inside]
+        )
         picture = Image.new("RGB", size)
         picture.paste(drawn)
         draw_caption(

@@ -14,6 +14,7 @@ from model.solver import solve
 from model.travel import grid
 from model.triangles import joined
 from viz.closeups import JOINT_SIZE
+from viz.marks import JOINT_RADIUS
 from viz.stage import Stage
 
 pytestmark = pytest.mark.drawing
@@ -81,3 +82,20 @@ def test_a_whole_coilover_is_looked_at_from_where_it_is_in_sight(name: str) -> N
         spots = stroke.top[0] + np.linspace(0.15, 0.85, 8)[:, None] * (stroke.bottom[0] - stroke.top[0])
         free = ~scene.ray.intersects_any(spots, camera.position - spots)
         assert free.sum() >= 6, free
+
+
+def test_a_picture_says_which_places_are_hidden_behind_other_parts() -> None:
+    mechanism = built(scene_data("tarn_rear"))
+    poses = solve(mechanism, grid(mechanism, 3, 3))
+    with Stage(poses, SIZE) as stage:
+        stage.aim(stage.camera("rear"))
+        stage.picture()
+        # From behind, the final drive is before its pinion's joint; the dampers' feet hang behind the axle.
+        (axle,) = mechanism.beams
+        pinion = stage.posture.parts[axle.name].point(axle.pinion)[0]
+        foot = stage.posture.strokes[0].bottom[0]
+        empty = np.array([0.0, 0.0, 5000.0])
+        assert stage.hidden(np.stack([pinion, foot, empty]), JOINT_RADIUS).tolist() == [True, False, False]
+        stage.aim(stage.camera("front"))
+        stage.picture()
+        assert not stage.hidden(pinion[None] + [400.0, 0.0, 0.0], JOINT_RADIUS)[0]
