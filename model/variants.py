@@ -144,6 +144,8 @@ def _base_words(variant: Variant) -> str:
 
 def _misplaced(name: str, variant: Variant) -> Iterator[str]:
     """Complaints about keys of a variant that are no tables of a scene, or hold what is no table."""
+    if name == AS_WRITTEN:
+        yield f"{place(name)} has the name by which the scene without a variant is asked for; give it another name."
     tables = [key for key in Scene.model_fields if is_table(key) and key != "variant"]
     for key, value in (variant.model_extra or {}).items():
         where = place(name)

@@ -163,6 +163,12 @@ def test_a_mistake_in_a_variant_is_told_where_it_stands(variant: dict[str, Any],
     assert complaints(v=variant) == [sentence]
 
 
+def test_no_variant_has_the_name_of_the_scene_without_any() -> None:
+    assert complaints(**{AS_WRITTEN: {"travel": {"bump": 150}}}) == [
+        '[variant."as written"] has the name by which the scene without a variant is asked for; give it another name.'
+    ]
+
+
 def test_mistakes_of_a_variant_that_others_build_on_are_told_once() -> None:
     found = complaints(a={"travel": {"bump": -1}}, b={"of": "a", "travel": {"droop": -1}})
     assert found == [
