@@ -47,7 +47,7 @@ def answer_lines(compared: Comparison, units: Length) -> tuple[str, ...]:
     told = both_sides([row for row in rows if len(row) > 1])
     if len(told) == 1:
         return told[0][1:]
-    return tuple(f"{name}: {' '.join(sentences)}" for name, *sentences in told)
+    return tuple(f"{name}: {sentence}" for name, *sentences in told for sentence in sentences)
 
 
 def mount_table(compared: Comparison, units: Length) -> TextTable:
@@ -91,8 +91,9 @@ def _answer(compared: Comparison, first: Mounting, second: Mounting, units: Leng
     rate = same_rate(first, second)
     if rate is not None and first.rate is not None:
         wanted, mine = units.rate_text(rate), units.rate_text(first.rate)
+        too = " and ride frequency" if compared.first.mechanism.weights == compared.second.mechanism.weights else ""
         yield (
-            f"For the same wheel rate and ride frequency {SECOND} needs a spring of {wanted}, {rate / first.rate:.2f} "
+            f"For the same wheel rate{too} {SECOND} needs a spring of {wanted}, {rate / first.rate:.2f} "
             f"times the {mine} of {FIRST}."
         )
     forces = [_top_force(loads.rest, first.coilover) for loads in compared.loads]
