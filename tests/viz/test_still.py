@@ -66,7 +66,8 @@ def test_marks_are_at_their_joints(crossed: tuple[Poses, Verdict], tmp_path: Pat
         x, y = spots.round().astype(int).T
         hits = (np.abs(pixels[y.clip(0, SIZE[1] - 1), x.clip(0, SIZE[0] - 1)] - colour).max(axis=1) < 60).mean()
         # At this size a close one is a line of two px, and half of its spots are blended with what is beside it.
-        assert hits > 0.5
+        # Of the broken ring of a hidden place six tenths are drawn.
+        assert hits > (0.3 if mark.hidden else 0.5)
 
 
 def test_labels_keep_apart_from_each_other_the_caption_and_the_marks(
