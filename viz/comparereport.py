@@ -38,6 +38,5 @@ def comparison_tables(compared: Comparison, names: Sequence[str], units: Length)
         elif otherwise:
             told.append(Text(f"{otherwise}\n"))
     summary = [Text(line, "bold") for line in (*answer_lines(compared, units), *over_lines(compared))]
-    return Group(
-        *heads, Text(), *summary, Text(), *told, *(Text(line, "dim") for line in (CAUTIONS[0], SPRING_CAUTION))
-    )
+    gap = [Text()] if summary else []
+    return Group(*heads, *gap, *summary, Text(), *told, *(Text(line, "dim") for line in (CAUTIONS[0], SPRING_CAUTION)))
