@@ -118,10 +118,8 @@ def setting_for(bench: Bench, start: Stand, wants: Sequence[Want], only: Collect
     out = () if met else ran_out(bench, exact, aim, some, riding=riding)
     if not met and not out:
         if not settled(bench, exact, aim, some, riding=riding):
-            raise CallError(
-                "what is wanted lies too far from what is now to be found in one go; want something nearer, and go on "
-                "from the scene that --write gives."
-            )
+            what = joined([want.name for want in wants])
+            raise CallError(f"{what} cannot be found in {bench.calls} steps from what is now; want less at a time.")
         raise CallError(_contradiction(aim, exact))
     settings = rounded(bench, exact, aim, some, riding=riding)
     stand = stand_at(bench, exact, settings, riding=riding)

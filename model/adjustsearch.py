@@ -132,7 +132,7 @@ def search(bench: Bench, start: Stand, aim: Aim, playing: Mask, *, riding: bool)
     while bench.calls < MOST_CALLS - _last_calls(riding):
         trial = _gone(bench, here, share * step, riding=riding)
         miss = np.inf if trial is None else float(np.linalg.norm(aim.missed(trial)))
-        if trial is None or miss > last_miss + 0.1 * REACHED:
+        if trial is None or not miss <= last_miss + 0.1 * REACHED:  # NaN where a want has lost its meaning
             share *= 0.5
             continue
         here, last_miss, share = trial, miss, 1.0
@@ -213,7 +213,7 @@ def stand_at(bench: Bench, near: Stand, settings: Array, *, riding: bool) -> Sta
         heights = here.heights + (_heights(bench, here, settings) if riding else 0.0)
         found = bench.stand(settings, heights)
         if found is None:
-            raise CallError("the linkage locks at the rounded settings; ask for a value nearer to the one now.")
+            raise CallError("at the rounded settings the linkage locks; ask for a value nearer to the one now.")
         here = found
         if not riding or np.abs(here.perches - settings[bench.is_perch]).max() < 10.0 * ARRIVED:
             break

@@ -62,6 +62,7 @@ class Bench:
         units = {unit_.name: unit_ for unit_ in mechanism.coilovers}
         self._seats: list[Coilover] = [units[perch.coilover] for perch in self.perches]
         self._load: Array | None = None
+        self._wantable: dict[str, Value] = {}
 
     @property
     def carried(self) -> Array | None:
@@ -87,11 +88,17 @@ class Bench:
         return self._measured(settings, heights, poses)
 
     def _measured(self, settings: Array, heights: Array, poses: Poses) -> Stand:
-        """Measure a pose and, along the tangents of its drives, the poses beside it."""
+        """Measure a pose and, along the tangents of its drives, the poses beside it: the same values as at first.
+
+        NaN where one of them has lost its meaning, such as a centre that has gone to infinity.
+        """
         moves, scales = self._moves(settings)
         near = beside(poses, velocities(poses), list(moves))
         both = plain(self.adjusted, self.mechanism, _joined(poses, near))
-        measured = values_of(both)
+        found = {value.name: value for value in values_of(both)}
+        self._wantable = self._wantable or found
+        nowhere = np.full(len(both), np.nan)
+        measured = tuple(found.get(name, replace(was, values=nowhere)) for name, was in self._wantable.items())
         every = np.array([value.values for value in measured])
         slopes = change_along(every[:, 1:], 1)[..., 0].T * scales
         seats = self._seats_at(both)

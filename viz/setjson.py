@@ -81,13 +81,14 @@ def _want(reached: Reached) -> dict[str, Any]:
     }
 
 
-def _pair(quantity: Amount, before: float, after: float) -> dict[str, float]:
+def _pair(quantity: Amount, before: float, after: float) -> dict[str, float | None]:
     return _named("before", quantity, before) | _named("after", quantity, after)
 
 
-def _named(name: str, quantity: Amount, value: float) -> dict[str, float]:
+def _named(name: str, quantity: Amount, value: float) -> dict[str, float | None]:
     number = math.degrees(value) if quantity is Amount.ANGLE else value
-    return {f"{name}{_SUFFIX.get(quantity, '')}": _rounded(number)}
+    # What has lost its meaning, such as a centre that has gone to infinity, is null.
+    return {f"{name}{_SUFFIX.get(quantity, '')}": _rounded(number) if math.isfinite(number) else None}
 
 
 def _rounded(value: float) -> float:
