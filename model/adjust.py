@@ -99,7 +99,7 @@ def setting_for(bench: Bench, start: Stand, wants: Sequence[Want], only: Collect
         bench: the mechanism with its adjusters.
         start: how it stands now.
         wants: at least one.
-        only: names of adjusters' entries, if others may not be turned.
+        only: names of adjusters, or of entries for both sides of one, if others may not be turned.
 
     Raises:
         CallError: nothing that may be turned moves a want, or wants contradict each other.
@@ -156,11 +156,12 @@ def _unbalanced(bench: Bench) -> float | None:
 
 def _playing(bench: Bench, only: Collection[str], *, riding: bool) -> Mask:
     """Which adjusters (A,) may be turned: perches only for a ride height."""
-    entries = [each.entry for each in bench.adjusters]
+    names = [{each.entry, each.name} for each in bench.adjusters]
+    known = [name for each in bench.adjusters for name in (each.entry, each.name)]
     for name in only:
-        if name not in entries:
-            raise CallError(f'--only "{name}" is no adjuster of this scene; {suggestion(name, entries)}')
-    chosen = np.array([not only or entry in only for entry in entries])
+        if name not in known:
+            raise CallError(f'--only "{name}" is no adjuster of this scene; {suggestion(name, known)}')
+    chosen = np.array([not only or bool(each & set(only)) for each in names])
     return chosen & (~bench.is_perch | riding)
 
 

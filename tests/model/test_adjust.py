@@ -479,6 +479,12 @@ def test_an_adjuster_that_is_not_there_cannot_be_chosen():
         set_to(built(scene_data("wren_front")), "toe = 0.1", only=("tie rod tread",))
 
 
+def test_one_side_alone_can_be_chosen():
+    found = set_to(built(scene_data("wren_front")), "left toe = 0.3", only=("left tie rod thread",))
+    assert [each.adjuster.name for each in found.turned if each.rounded] == ["left tie rod thread"]
+    assert found.reached[0].exact == pytest.approx(np.radians(0.3), abs=2e-5)
+
+
 def test_the_grid_and_everything_else_do_not_see_adjusters():
     data = scene_data("wren_front")
     bare = built({key: value for key, value in data.items() if key != "adjust"})
