@@ -28,8 +28,8 @@ from model.travel import Travel
 # What a page may be off by: a place in mm, a turn in rad.
 PLACE, TURN = 0.5, float(np.radians(0.2))
 # What a mark may be off by, in mm, and nodes along a drive that it may take: one that jumps from place to place takes
-# more than any.
-MARK, MARK_NODES = 3.0, 9
+# more than any. These are among the nodes of the measures, so that they cost no poses of their own.
+MARK, MARK_NODES = 3.0, 7
 # What a number that is only read may be off by.
 READING = {Quantity.ANGLE: float(np.radians(0.1)), Quantity.LENGTH: 0.1, Quantity.ACCELERATION: 10.0}
 # Members that can be told apart as what stops a pose; a further bit stands for any other.

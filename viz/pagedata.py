@@ -79,7 +79,7 @@ def packed(mechanism: Mechanism) -> PageScene:
             f"the poses of {mechanism.title} cannot be tabled to {PLACE:g} mm and {np.degrees(TURN):g}°, but for "
             f"{100 * HIDDEN:g} % of those that can be reached, near where it locks; narrow its travel."
         )
-    model = page_model(mechanism, grid)
+    model = page_model(mechanism, origins, grid)
     roaming = _roaming(strands, grid, tried, values)
     rewritten, views = differences(model.glb)
     blocks, sheets = [_padded(rewritten)], []

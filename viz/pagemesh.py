@@ -74,8 +74,10 @@ class PageModel:
     grid: PoseGrid
 
 
-def page_model(mechanism: Mechanism, near: PoseGrid) -> PageModel:
-    """The parts of a mechanism for a page; where something locks, `near` says how finely what is pliant is followed.
+def page_model(mechanism: Mechanism, origins: Mapping[str, Array], near: PoseGrid) -> PageModel:
+    """The parts of a mechanism for a page, with their `origins` (`viz.rig.origins_of`).
+
+    Where something locks, `near` says how finely what is pliant is followed.
 
     Raises:
         DrawingError: what is pliant cannot be followed closely enough.
@@ -92,7 +94,7 @@ def page_model(mechanism: Mechanism, near: PoseGrid) -> PageModel:
             places_of(level.nodes, level.numbers, axes, len(low)) for axes, some in levels.items() for level in some
         ]
         poses = posed(mechanism, np.concatenate([mesh, tried, *wanted, np.zeros((1, len(low)))]))
-        made = rig(poses, rest=len(poses) - 1)
+        made = rig(poses, len(poses) - 1, origins)
         pliants, strands, columns = _pliants(made, poses)
         solved = poses.status == Status.SOLVED
         inside = slice(len(mesh), len(mesh) + len(tried))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from itertools import chain
 
@@ -45,7 +45,7 @@ def origins_of(mechanism: Mechanism) -> dict[str, Array]:
     return {part: _middle(pieces) for part, pieces in _by_part(solids_of(mechanism).parts).items()}
 
 
-def rig(poses: Poses, rest: int = 0) -> Rig:
+def rig(poses: Poses, rest: int = 0, origins: Mapping[str, Array] | None = None) -> Rig:
     """The nodes of a mechanism and their motion.
 
     What changes shape is within `viz.shapekeys.TOLERANCE` of its own mesh.
@@ -53,6 +53,7 @@ def rig(poses: Poses, rest: int = 0) -> Rig:
     Args:
         poses: N solved poses.
         rest: number of the pose in which the nodes stand, with all weights 0.
+        origins: of `origins_of`, where they are known.
 
     Raises:
         SceneError, DrawingError: a mesh file of the scene does not fit or cannot be read.
@@ -63,8 +64,8 @@ def rig(poses: Poses, rest: int = 0) -> Rig:
     by_part = _by_part(model.parts)
     pliant = [shape_keys(solid, places, rest) for solid in model.pliant]
     movers = [*by_part, *(keys.solid.label for keys in pliant)]
-    origins = {part: _middle(pieces) for part, pieces in by_part.items()}
-    frames = [Transform(places[part].rotation, places[part].point(origin)) for part, origin in origins.items()]
+    origins = origins_of(poses.mechanism) if origins is None else origins
+    frames = [Transform(places[part].rotation, places[part].point(origins[part])) for part in by_part]
     frames += [keys.frame for keys in pliant]
     rotation = np.array([_quaternions(frame.rotation, rest) for frame in frames])
     translation = np.array([frame.translation for frame in frames])

@@ -42,6 +42,21 @@ def test_tables_hold_between_their_nodes_and_are_only_as_large_as_they_need_be()
     assert fit_of(grid, strands, tried, *sample(tried)).error < 1.0
 
 
+def test_no_pose_is_sampled_twice_for_sheets_over_the_same_drives() -> None:
+    asked: list[bytes] = []
+
+    def sample(drives: Array) -> tuple[Array, Array]:
+        asked.extend(each.tobytes() for each in np.round(drives, 9) + 0.0)
+        x, y = drives.T
+        return np.stack([np.sin(3.0 * x) * y, np.cos(3.0 * x) * y], axis=1), np.zeros(len(x), dtype=np.int64)
+
+    # Two kinds: two sheets, on the same nodes and tried at the same places.
+    strands = [Strand("one", "a", 0, 1, off), Strand("other", "b", 1, 2, off)]
+    grid = pack(sample, np.array([-1.0, -2.0]), np.array([1.5, 1.0]), strands)
+    assert len(grid.sheets) == 2
+    assert len(asked) == len(set(asked))
+
+
 def root(drives: Array) -> tuple[Array, Array]:
     """What ends as a linkage does that runs straight: as the root of what is left."""
     left = 1.0 - drives.sum(axis=1)
