@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 import sys
 import tomllib
+from dataclasses import replace
 
+import numpy as np
 import pytest
 from zoo import SCENES
 
-from model.adjust import bench_of
+from model.adjust import Turned, bench_of
+from model.adjustable import Eccentric, Perch
 from model.assembly import assemble
 from model.reading import read_scene
 from model.units import Length
 from viz import cli
-from viz.setwords import length_text, turns_text
+from viz.setwords import do_text, from_to, length_text, turns_text
 
 QUICK = ["--quick", "--wheel-steps", "3", "--steer-steps", "3"]
 REAR, FRONT = SCENES / "wren_rear.toml", SCENES / "wren_front.toml"
@@ -145,3 +149,30 @@ def test_turns_are_told_in_flats_or_fractions():
     assert turns_text(0.3, 0.1) == "0.30 turn"
     assert turns_text(-1.75, 0.25) == "1¾ turns"
     assert length_text(25.4, Length.INCH) == "1.000 in"
+
+
+def test_a_seat_on_a_right_hand_thread_goes_away_from_whoever_turns_it_clockwise():
+    perch = next(each for each in assemble(read_scene(FRONT)).adjusters if isinstance(each, Perch))
+    raised, lowered = (do_text(Turned(perch, mm, mm, True), Length.MM) for mm in (3.0, -0.75))
+    # D: looking from behind the seat at the spring, away from the eye is towards the spring.
+    assert "2 turns towards the spring: clockwise, looking from behind the seat at the spring" in raised
+    assert "½ turn away from the spring: anticlockwise" in lowered
+    left = do_text(Turned(replace(perch, left_hand=True), 3.0, 3.0, True), Length.MM)
+    assert "towards the spring: anticlockwise" in left
+
+
+def test_an_eccentric_is_turned_clockwise_as_seen_along_its_bolt(tmp_path):
+    scene = tmp_path / "scene.toml"
+    scene.write_text(
+        FRONT.read_text()
+        + '\n[adjust.cam]\nkind = "eccentric"\npoints = ["lower_rear_pivot"]\ndirection = "up"\naxis = "along"\n'
+        "throw = 5\nmirror = true\n"
+    )
+    left, right = (each for each in assemble(read_scene(scene)).adjusters if isinstance(each, Eccentric))
+    # D: looking forward, the bolt's own direction, from up over to the right is clockwise.
+    assert left.moved(math.pi / 2.0) @ np.stack([left.towards, left.across]) == pytest.approx([0.0, -5.0, -5.0])
+    assert do_text(Turned(left, 0.0, math.radians(25.0), True), Length.MM) == (
+        "turn its bolt 25° clockwise, seen from the rear"
+    )
+    assert "25° anticlockwise" in do_text(Turned(right, 0.0, math.radians(25.0), True), Length.MM)
+    assert from_to(Turned(left, 0.0, math.radians(25.0), True), Length.MM) == ("0°", "+25°")
