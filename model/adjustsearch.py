@@ -187,8 +187,8 @@ def rounded(bench: Bench, exact: Stand, aim: Aim, playing: Mask, *, riding: bool
     choices = [bench.adjusters[number].near(float(exact.settings[number])) for number in numbers]
     settings = exact.settings.copy()
     if np.prod([len(each) for each in choices], dtype=float) > MOST_COMBINATIONS:
-        for number, near in zip(numbers, choices, strict=True):
-            settings[number] = min(near, key=lambda each, number=number: abs(each - exact.settings[number]))  # type: ignore[misc]
+        off_by = [np.abs(np.subtract(near, exact.settings[k])) for k, near in zip(numbers, choices, strict=True)]
+        settings[numbers] = [near[int(off.argmin())] for off, near in zip(off_by, choices, strict=True)]
         return settings
     every = np.array(list(product(*choices))).reshape(-1, len(numbers))
     off = every - exact.settings[numbers]

@@ -15,6 +15,7 @@ from scipy.spatial.transform import Rotation
 from zoo import built
 from zoo import whole_scene_data as scene_data
 
+import model.adjustsearch
 import model.adjuststand
 from model.adjust import Setting, bench_of, setting_for
 from model.adjustable import Eccentric, Perch, Shims, Thread, Turning
@@ -515,3 +516,13 @@ def test_every_kind_of_suspension_is_lifted_by_its_perches(name):
     # 1e-4 mm; where rubber gives, its twist is left behind.
     assert bench.carried == pytest.approx(found.bench.carried, abs=0.5)
     assert start.perches == pytest.approx([0.0, 0.0], abs=1e-9)
+
+
+def test_more_combinations_than_can_be_compared_are_rounded_one_by_one(monkeypatch):
+    monkeypatch.setattr(model.adjustsearch, "MOST_COMBINATIONS", 1)
+    found = set_to(built(scene_data("wren_front")), *WANTS["wren_front"])
+    for each in found.turned:
+        if each.played:
+            assert abs(each.rounded - each.exact) == pytest.approx(
+                min(abs(near - each.exact) for near in each.adjuster.near(each.exact))
+            )
