@@ -35,7 +35,6 @@ class Subject(StrEnum):
 
     LIMIT = "limit"
     TRAVEL = "travel"
-    RATIO = "motion ratio"
 
 
 class Better(StrEnum):
@@ -70,13 +69,13 @@ class Moved:
 class Change:
     """One thing that is not the same in both.
 
-    `first` and `second` are a `Finding`, a `Reach` or a `MotionRatio`, by `subject`; `None` where only
-    the other has it. `weight` sorts changes: by the change of state first, then by how much of the limit it is about.
+    `first` and `second` are a `Finding` or a `Reach`, by `subject`; `None` where only the other has it. `weight`
+    sorts changes: by the change of state first, then by how much of the limit it is about.
     """
 
     subject: Subject
-    first: Finding | Reach | MotionRatio | None
-    second: Finding | Reach | MotionRatio | None
+    first: Finding | Reach | None
+    second: Finding | Reach | None
     better: Better
     weight: tuple[int, float]
 
@@ -95,13 +94,15 @@ class Change:
 class Comparison:
     """Two reviewed suspensions, the points that moved, farthest first, and what changed, most telling first.
 
-    `mountings` are coilovers of the same name in both; `frequencies` in Hz and `loads` on the frame are of either.
+    `ratios` are those that are not alike, of coilovers moved the same way; `mountings` are of coilovers of the same
+    name; `frequencies` in Hz and `loads` on the frame are of either.
     """
 
     first: Review
     second: Review
     moved: tuple[Moved, ...]
     changes: tuple[Change, ...]
+    ratios: tuple[tuple[MotionRatio, MotionRatio], ...] = ()
     mountings: tuple[tuple[Mounting, Mounting], ...] = ()
     frequencies: tuple[float | None, float | None] = (None, None)
     loads: tuple[FrameLoads, FrameLoads] = (FrameLoads({}, {}), FrameLoads({}, {}))
@@ -113,7 +114,6 @@ def compare(first: Review, second: Review) -> Comparison:
     changes = [
         *_findings(first, second),
         *_reaches(first.reaches, second.reaches),
-        *_ratios(motion_ratios(one), motion_ratios(other)),
     ]
     # Of a left part and a right one the last digits differ: they stay in the order in which they came.
     changes.sort(key=lambda change: (-change.weight[0], -round(change.weight[1], 6)))
@@ -123,6 +123,7 @@ def compare(first: Review, second: Review) -> Comparison:
         second,
         moved_points(one, other),
         tuple(changes),
+        ratios=tuple(_ratios(motion_ratios(one), motion_ratios(other))),
         mountings=tuple(
             (mine, theirs)
             for mine, theirs in _paired(ours, others, lambda each: each.coilover)
@@ -208,14 +209,15 @@ def _reaches(first: Sequence[Reach], second: Sequence[Reach]) -> Iterator[Change
             )
 
 
-def _ratios(first: Sequence[MotionRatio], second: Sequence[MotionRatio]) -> Iterator[Change]:
+def _ratios(first: Sequence[MotionRatio], second: Sequence[MotionRatio]) -> Iterator[tuple[MotionRatio, MotionRatio]]:
+    """Motion ratios of the same coilover, moved the same way, that are not the same."""
+
     def name(ratio: MotionRatio) -> tuple[str, Cycle]:
         return ratio.coilover, ratio.run
 
     for one, other in _paired(first, second, name):
-        # A larger ratio is not better by itself: it asks for another spring and damper.
         if one is not None and other is not None and abs(other.ride - one.ride) >= RATIO:
-            yield Change(Subject.RATIO, one, other, Better.NEITHER, (0, abs(other.ride / one.ride - 1.0)))
+            yield one, other
 
 
 def _paired(

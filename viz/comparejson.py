@@ -34,6 +34,10 @@ def comparison_json(compared: Comparison, names: Sequence[tuple[str, str | None]
         "second": _side(second, *names[1]),
         "answer": list(answer_lines(compared, Length.MM)),
         "moved": [_moved(each) for each in compared.moved],
+        "motion_ratios": [
+            {"coilover": one.coilover, "run": str(one.run), "first": _ratio(one), "second": _ratio(other)}
+            for one, other in compared.ratios
+        ],
         "coilovers": [_coilover(*pair) for pair in compared.mountings],
         "ride_frequency_hz": dict(zip(("first", "second"), map(_rounded, compared.frequencies), strict=True)),
         "frame_mounts": [*_mounts(compared, "rest"), *_mounts(compared, "bump")],
@@ -60,6 +64,10 @@ def _moved(moved: Moved) -> dict[str, Any]:
         "by_mm": plain(moved.distance),
         "is_joint": moved.joint,
     }
+
+
+def _ratio(ratio: MotionRatio) -> dict[str, Any]:
+    return {"ride": round(ratio.ride, 6), "lowest": round(ratio.lowest, 6), "highest": round(ratio.highest, 6)}
 
 
 def _coilover(first: Mounting, second: Mounting) -> dict[str, Any]:
@@ -117,20 +125,12 @@ def _change(change: Change, first: Mechanism, second: Mechanism) -> dict[str, An
     }
 
 
-def _thing(thing: Finding | Reach | MotionRatio | None, mechanism: Mechanism) -> dict[str, Any] | None:
+def _thing(thing: Finding | Reach | None, mechanism: Mechanism) -> dict[str, Any] | None:
     match thing:
         case Finding():
             return finding_json(mechanism, thing)
         case Reach():
             return reach_json(thing)
-        case MotionRatio():
-            return {
-                "coilover": thing.coilover,
-                "run": str(thing.run),
-                "ride": round(thing.ride, 6),
-                "lowest": round(thing.lowest, 6),
-                "highest": round(thing.highest, 6),
-            }
     return None
 
 

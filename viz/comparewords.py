@@ -4,17 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from model.comparison import Better, Change, Comparison, Moved, Subject, marked_points
-from model.cycles import Cycle
+from model.comparison import Better, Change, Comparison, Moved, marked_points
 from model.measures import GAP
-from model.motionratio import MotionRatio
 from model.reaches import Reach
 from model.units import Length
 from model.verdicts import Finding, State
 from viz import style
 from viz.tables import TextTable, both_sides
 from viz.travelwords import amount_text, way_words
-from viz.words import NOTHING, RUN_WORD, against_text, what_text
+from viz.words import NOTHING, against_text, what_text
 
 # The two by letter, in the order in which they were given.
 FIRST, SECOND = "A", "B"
@@ -41,8 +39,8 @@ def _moved_rows(moved: Sequence[Moved], units: Length) -> tuple[tuple[str, ...],
 
 
 def changes_table(compared: Comparison, units: Length) -> TextTable:
-    """What is not the same in both, most telling first; ratios of coilovers stand with their springs."""
-    rows = [change_row(change, units) for change in compared.changes if change.subject is not Subject.RATIO]
+    """What is not the same in both, most telling first."""
+    rows = [change_row(change, units) for change in compared.changes]
     told = both_sides([row for row in rows if row[1] != row[2]])
     cells = [cell for row in told for cell in row]
     notes = (
@@ -76,8 +74,6 @@ def change_row(change: Change, units: Length) -> tuple[str, str, str, str]:
             name = f"{known.where}: {what_text(known)}"
         case Reach():
             name = f"usable travel: {way_words(known)}"
-        case MotionRatio():
-            name = f"{known.coilover}: motion ratio, {RUN_WORD[Cycle(known.run)]}"
         case None:
             raise ValueError("a change is of something")
     absent = _absent(known) if isinstance(known, Finding) else NOT_THERE
@@ -92,7 +88,7 @@ def _absent(known: Finding) -> str:
     return "does not lock" if known.state is State.LOCKED else NOT_THERE
 
 
-def _cell(thing: Finding | Reach | MotionRatio, units: Length) -> str:
+def _cell(thing: Finding | Reach, units: Length) -> str:
     match thing:
         case Finding(state=State.LOCKED):
             return "locks"
@@ -101,8 +97,6 @@ def _cell(thing: Finding | Reach | MotionRatio, units: Length) -> str:
             return f"{against_text(thing, units)}{star}, {style.STATES[thing.state].word}"
         case Reach():
             return f"{amount_text(thing, thing.usable, units)} of {amount_text(thing, thing.asked, units)}"
-        case MotionRatio():
-            return f"{thing.ride:.3f} ({thing.lowest:.2f} to {thing.highest:.2f})"
 
 
 def moved_text(compared: Comparison, units: Length) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 
 import numpy as np
 
-from model.comparison import Comparison, Subject
+from model.comparison import Comparison
 from model.cycles import Cycle
 from model.forces import MountLoad
 from model.mechanism import Mechanism
@@ -139,16 +139,7 @@ def _mount_rows(compared: Comparison, first: Mounting, second: Mounting, units: 
         return f"{name}: {what}", one, other, NOTHING
 
     yield row("motion ratio", f"{first.ratio:.3f}", f"{second.ratio:.3f}")
-    for change in compared.changes:
-        one, other = change.first, change.second
-        if (
-            change.subject is not Subject.RATIO
-            or not isinstance(one, MotionRatio)
-            or not isinstance(other, MotionRatio)
-        ):
-            continue
-        if one.coilover != name:
-            continue
+    for one, other in (pair for pair in compared.ratios if pair[0].coilover == name):
         if one.run is Cycle.CROSS:
             yield row("motion ratio, crossed up", f"{one.ride:.3f}", f"{other.ride:.3f}")
         else:

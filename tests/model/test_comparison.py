@@ -114,13 +114,13 @@ def test_the_worse_of_a_change_is_that_of_the_one_that_is_not_better(compared: C
     assert stroke.worse is (stroke.second if stroke.better is Better.FIRST else stroke.first)
 
 
-def test_less_stroke_left_is_worse_and_a_motion_ratio_only_different(compared: Comparison) -> None:
+def test_less_stroke_left_is_worse_and_motion_ratios_are_paired(compared: Comparison) -> None:
     stroke = change_of(compared, "stroke in", "left coilover")
     assert isinstance(stroke.first, Finding)
     assert isinstance(stroke.second, Finding)
     assert stroke.first.margin is not None
     assert stroke.second.margin is not None
     assert (stroke.second.margin < stroke.first.margin) == (stroke.better is Better.FIRST)
-    ratios = [change for change in compared.changes if change.subject is Subject.RATIO]
-    assert len(ratios) == 4
-    assert all(change.better is Better.NEITHER for change in ratios)
+    assert len(compared.ratios) == 4
+    assert all((one.coilover, one.run) == (other.coilover, other.run) for one, other in compared.ratios)
+    assert all(one.ride != other.ride for one, other in compared.ratios)
