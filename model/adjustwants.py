@@ -144,8 +144,8 @@ def _one(text: str, now: Sequence[Value], mm: float) -> list[Want]:
         value = np.nan
     if not np.isfinite(value):
         raise CallError(
-            f'--want "{text}" has "{number}" as its value, expected a number without a unit: degrees, or the scene\'s '
-            "unit of length."
+            f'--want "{text}" has "{number}" as its value, expected a number without a unit: degrees, or the '
+            "unit of length that is printed."
         )
     side, what = _split(name)
     what = _ALSO.get(what, what)

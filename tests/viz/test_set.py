@@ -82,6 +82,11 @@ def test_json_holds_the_same_in_mm_and_degrees(call):
     assert set(told["check"]) == {"before", "after"}
 
 
+def test_lengths_are_wanted_in_the_unit_that_is_printed(call):
+    _, out, _ = call(str(REAR), "--want", "axle shift = 0.1", "--units", "in", "--json", "-", *QUICK)
+    assert json.loads(out)["wants"][0]["wanted_mm"] == pytest.approx(2.54)
+
+
 def test_the_written_scene_keeps_every_comment_and_stands_where_it_was_set(call, tmp_path):
     new = tmp_path / "new.toml"
     wants = ["--want", "pinion = 3", "--want", "axle shift = 2"]

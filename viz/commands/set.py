@@ -23,8 +23,8 @@ def set_(
         typer.Option(
             "--want",
             metavar='"NAME = VALUE"',
-            help='A value at ride height, such as "camber = -0.5" or "left toe = 0.1", in degrees or the scene\'s unit '
-            "of length; may be given again.",
+            help='A value at ride height, such as "camber = -0.5" or "left toe = 0.1", in degrees, or in the unit of '
+            "length that is printed; may be given again.",
             show_default=False,
         ),
     ] = None,
@@ -77,7 +77,7 @@ def set_(
     if not want:
         names = ", ".join(dict.fromkeys(value.what for value in start.measured))
         raise CallError(f'nothing is wanted; add --want "NAME = VALUE", where NAME is one of {names}.')
-    wants = parsed(want, start.measured, record.units.mm)
+    wants = parsed(want, start.measured, length.mm)
     setting = setting_for(bench, start, wants, only or ())
     changes = edits(record, setting)
     try:
