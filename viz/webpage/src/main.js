@@ -20,7 +20,7 @@ import { Lines, Marks } from './signs.js';
 import { Stage } from './stage.js';
 import { Tables } from './tables.js';
 import { barredWords, inUnits, more } from './texts.js';
-import { limitText, poseText, quantityText, stateOf, usedText, valueOf, worse } from './words.js';
+import { limitText, poseText, quantityText, rowText, stateOf, usedText, valueOf, worse } from './words.js';
 
 const find = (selector) => document.querySelector(selector);
 const TOLD = new Set(['locked', 'over', 'close']);
@@ -121,7 +121,7 @@ function marksOf() {
     if (row.measure < 0) {
       const here = TOLD.has(row.state) && row.same && atRide();
       if ((mine && !row.points) || (here && !places.has(row.where))) {
-        places.set(row.where, { key: number, state: row.state, at: row.at, chosen: Boolean(mine), text: row.where });
+        places.set(row.where, { key: number, state: row.state, at: row.at, chosen: Boolean(mine), text: rowText(row, row.used, units) });
       }
       return;
     }
@@ -130,10 +130,8 @@ function marksOf() {
     if (!mine && !TOLD.has(name)) return;
     const known = places.get(row.where);
     if (known && !mine && (known.chosen || worse(known.state, name) === known.state)) return;
-    const limit = limitText(row, units);
     places.set(row.where, {
-      key: number, state: name, at: spotOf(measure, row), chosen: Boolean(mine),
-      text: `${row.what} ${quantityText(row.quantity, value, units, row.fine)}${limit ? ` ${limit}` : ''}`,
+      key: number, state: name, at: spotOf(measure, row), chosen: Boolean(mine), text: rowText(row, value, units),
     });
   });
   const order = ['locked', 'over', 'close', 'clear', 'no limit'];

@@ -29,6 +29,13 @@ export function limitText(row, units) {
   return `${word}${quantityText(row.quantity, row.limit, units, row.fine)}${row.typical ? '*' : ''}`;
 }
 
+/** A finding with an amount against its limit; of a lock, only where it is. */
+export function rowText(row, amount, units) {
+  if (row.state === 'locked') return row.where;
+  const limit = limitText(row, units);
+  return `${row.what} ${quantityText(row.quantity, amount, units, row.fine)}${limit ? ` ${limit}` : ''}`;
+}
+
 export function heightText(mm, units) {
   if (Math.abs(mm) < 0.05) return 'at ride height';
   return `${lengthText(Math.abs(mm), units)} ${mm > 0 ? 'up' : 'down'}`;
