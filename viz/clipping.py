@@ -5,16 +5,15 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+import pyvista as pv
 from vtkmodules.vtkCommonDataModel import vtkPlane, vtkPlaneCollection
-from vtkmodules.vtkFiltersCore import vtkTriangleFilter
 from vtkmodules.vtkFiltersGeneral import vtkClipClosedSurface
 
 from model.spatial import Array
 from model.triangles import Mesh
 from viz import style
-from viz.arrays import array_of
 from viz.shapes import faces_of, points_of, poly_data
-from viz.studio import texture_of
+from viz.studio import Texture
 from viz.views import Camera, camera_axes
 
 
@@ -31,15 +30,13 @@ def clipped(mesh: Mesh, origin: Array, keep: Array) -> tuple[Mesh, Mesh]:
     clip.SetInputData(poly_data(mesh))
     clip.SetClippingPlanes(planes)
     clip.SetScalarModeToLabels()
-    whole = vtkTriangleFilter()
-    whole.SetInputConnection(clip.GetOutputPort())
-    whole.Update()
-    cut = whole.GetOutput()
-    if not cut.GetNumberOfCells():
+    clip.Update()
+    cut = pv.wrap(clip.GetOutput()).triangulate()
+    if not cut.n_cells:
         nothing = Mesh(np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64))
         return nothing, nothing
     faces, points = faces_of(cut), points_of(cut)
-    new = array_of(cut.GetCellData().GetArray("Labels")) != 0
+    new = np.asarray(cut.cell_data["Labels"]) != 0
     return _only(points, faces[~new]), _only(points, faces[new])
 
 
@@ -57,9 +54,9 @@ def along_hatch(points: Array, camera: Camera, pitch: float, way: float) -> Arra
 
 def repeating(picture: Any) -> Any:
     """A texture that is repeated beyond its edges."""
-    texture = texture_of(picture)
-    texture.RepeatOn()
-    texture.InterpolateOn()
+    texture = Texture(picture)
+    texture.repeat = True
+    texture.interpolate = True
     return texture
 
 

@@ -42,12 +42,12 @@ class ConeActors:
             for _, actor in self._moving:
                 self._plotter.renderer.RemoveActor(actor)
             skin, rim = self._actor(cone_mesh(cone)), self._actor(rim_mesh(cone))
-            skin.GetProperty().SetOpacity(OPACITY)
+            skin.prop.opacity = OPACITY
             pin = self._actor(pin_mesh(cone))
             self._where, self._coloured = cone.where, [skin, rim]
             self._moving = [(cone.part, skin), (cone.part, rim), (cone.needle_part, pin)]
         for actor in self._coloured:
-            actor.GetProperty().SetColor(*style.fraction(style.STATES[state].colour))
+            actor.prop.color = style.fraction(style.STATES[state].colour)
 
     def show(self, places: Places) -> None:
         """Move cone and pin to where their parts are."""

@@ -12,13 +12,13 @@ from collections.abc import Callable
 from typing import Any
 
 import numpy as np
+import pyvista as pv
 from numpy.typing import NDArray
 
 from model.solids import Revolved
 from model.spatial import Array, norm, square_to, triad
 from model.triangles import Faces, Mesh
 from viz import style
-from viz.arrays import matrix_of
 from viz.shapes import SHARP_EDGE, line_data, smooth_normals
 from viz.studio import Actor, add_lines
 
@@ -44,13 +44,13 @@ class _Outline:
         if not renderer.HasViewProp(self.actor):
             renderer.RemoveObserver(self._watch)
             return
-        if not self.actor.GetVisibility():
+        if not self.actor.visibility:
             return
         camera = renderer.GetActiveCamera()
         eye = np.array([*camera.GetPosition(), 1.0])
         if camera.GetParallelProjection():
             eye = np.array([*(-part for part in camera.GetDirectionOfProjection()), 0.0])
-        eye = np.linalg.solve(matrix_of(self.actor.GetMatrix()), eye)
+        eye = np.linalg.solve(pv.array_from_vtkmatrix(self.actor.GetMatrix()).astype(float), eye)
         if self._seen is None or not np.array_equal(eye, self._seen):
             self._seen = eye
             lines = self._lines(eye)

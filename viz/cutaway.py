@@ -181,7 +181,7 @@ class CutActors:
         for actor in self._cut:
             self._plotter.renderer.RemoveActor(actor)
         for actor, visible in self._hidden:
-            actor.SetVisibility(visible)
+            actor.visibility = visible
         self._hidden, self._cut = [], []
 
     def cut(self, blocks: Iterable[Block], camera: Camera, grain: float) -> None:
@@ -212,8 +212,8 @@ class CutActors:
 
     def _open(self, block: Block, camera: Camera, height: float, grain: float) -> list[Mesh]:
         """Show a block with what is beyond a height (mm along the look) cut off; the faces of the cut are hatched."""
-        self._hidden.append((block.actor, bool(block.actor.GetVisibility())))
-        block.actor.SetVisibility(False)
+        self._hidden.append((block.actor, block.actor.visibility))
+        block.actor.visibility = False
         finish = style.FINISHES[block.material]
         picture = np.array([[style.INK] * 3 + [paler(finish.colour, CUT_GROUND)] * 13] * 2, dtype=np.uint8)
         faces = []
@@ -235,7 +235,7 @@ class CutActors:
             if len(pieces):
                 data = line_data(pieces.reshape(-1, 3), np.arange(2 * len(pieces)).reshape(-1, 2))
                 line = add_lines(self._plotter.renderer, data, style.INK, RIM)
-                line.SetPosition(*(RIM_BEFORE * camera.direction).tolist())
+                line.position = RIM_BEFORE * camera.direction
                 self._cut.append(line)
 
     def fill(self, spaces: Iterable[Mesh]) -> None:

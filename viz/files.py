@@ -102,8 +102,7 @@ def spare(output: Path, sources: Iterable[Path]) -> None:
         with suppress(OSError):
             if output.is_file() and output.samefile(source) and not is_stream(output):
                 raise CallError(
-                    f"{path_text(output)} is a file that is read from, expected a file to write; choose "
-                    "another name."
+                    f"{path_text(output)} is a file that is read from, expected a file to write; choose another name."
                 )
 
 

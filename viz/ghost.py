@@ -42,24 +42,24 @@ class Ghost:
             for actor in self._actors:
                 self._renderer.AddActor(actor)
         for actor in self._actors:
-            actor.SetVisibility(on)
+            actor.visibility = on
 
     def stand_back(self, direction: Array) -> None:
         """Keep it just behind parts that stand where it does, seen from a direction (3,): else both would flicker."""
         for actor in self._actors:
-            actor.SetPosition(*(-BEHIND * direction).tolist())
+            actor.position = -BEHIND * direction
 
 
 def see_through(drawn: Iterable[tuple[PartSolids, Actor]]) -> None:
     """Turn the frame and its brackets to glass; to be done again after a stage is aimed."""
     for solids, actor in drawn:
         if solids.material in FIXED:
-            actor.GetProperty().SetOpacity(GLASS)
+            actor.prop.opacity = GLASS
 
 
 def _ghost(solids: PartSolids, actor: Actor) -> Actor:
     # Not the actor's own mapper, which would take on the ghost's plain shading.
     ghost = plain_actor(actor.GetMapper().GetInput(), GHOST_COLOUR)
-    ghost.GetProperty().SetOpacity(GHOST_TYRE if solids.material is Material.TYRE else GHOST)
-    ghost.GetProperty().BackfaceCullingOn()
+    ghost.prop.opacity = GHOST_TYRE if solids.material is Material.TYRE else GHOST
+    ghost.prop.culling = "back"
     return ghost

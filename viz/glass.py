@@ -62,13 +62,13 @@ class GlassWheels:
                 place(actor, now[pane.wheel.on])
 
     def _set(self, pane: _Pane, *, glass: bool, close: bool) -> None:
-        pane.shell.SetVisibility(glass)
-        pane.shell.GetProperty().SetOpacity(CLOSE if close else SHELL)
+        pane.shell.visibility = glass
+        pane.shell.prop.opacity = CLOSE if close else SHELL
         for outline in pane.outlines:
-            outline.SetVisibility(glass and not close)
+            outline.visibility = glass and not close
         for material, actor in pane.whole:
-            actor.SetVisibility(not (glass and material is Material.TYRE))
-            actor.GetProperty().SetOpacity(1.0 if not glass else CLOSE if close else REST.get(material, OTHERS))
+            actor.visibility = not (glass and material is Material.TYRE)
+            actor.prop.opacity = 1.0 if not glass else CLOSE if close else REST.get(material, OTHERS)
 
 
 def _pane(plotter: Any, wheel: Wheel, drawn: list[tuple[PartSolids, Actor]]) -> _Pane:
@@ -81,5 +81,5 @@ def _pane(plotter: Any, wheel: Wheel, drawn: list[tuple[PartSolids, Actor]]) -> 
     rim = add_outline(plotter.renderer, spokes, LINE)
     outlines = (revolved_outline(plotter.renderer, ring, LINE), rim)
     for outline in outlines:
-        outline.GetProperty().SetOpacity(0.55)
+        outline.prop.opacity = 0.55
     return _Pane(wheel, shell, outlines, tuple((part.material, actor) for part, actor in drawn))

@@ -6,12 +6,12 @@ from functools import reduce
 from typing import Any
 
 import numpy as np
+import pyvista as pv
 from numpy.typing import NDArray
 from PIL import Image
 from vtkmodules.vtkCommonCore import vtkFloatArray, vtkUnsignedCharArray
 
 from model.spatial import Array, dot
-from viz.arrays import array_of, matrix_of
 from viz.occlusion import Depths, occlusion
 from viz.studio import OVERSAMPLE
 from viz.views import VIEW_ANGLE, Camera
@@ -37,7 +37,7 @@ def read_pixels(window: Any, size: tuple[int, int]) -> Pixels:
     width, height = (side * OVERSAMPLE for side in size)
     values = vtkUnsignedCharArray()
     window.GetPixelData(0, 0, width - 1, height - 1, 0, values, 0)
-    return array_of(values).reshape(height, width, 3)[::-1]
+    return np.asarray(pv.convert_array(values)).reshape(height, width, 3)[::-1]
 
 
 def read_depths(window: Any, size: tuple[int, int], camera: Camera, reach: tuple[float, float]) -> Depths:
@@ -56,7 +56,7 @@ def read_depths(window: Any, size: tuple[int, int], camera: Camera, reach: tuple
     values = vtkFloatArray()
     window.GetZbufferData(0, 0, width - 1, height - 1, values)
     # The nearest of each pixel: a slit that is thinner than one is no depth to fall into.
-    cells = array_of(values).reshape(size[1], OVERSAMPLE, size[0], OVERSAMPLE)[::-1]
+    cells = np.asarray(pv.convert_array(values)).reshape(size[1], OVERSAMPLE, size[0], OVERSAMPLE)[::-1]
     share = reduce(np.minimum, (cells[:, row, :, column] for row in range(OVERSAMPLE) for column in range(OVERSAMPLE)))
     near, far = (np.float32(edge) for edge in reach)
     if camera.half_height is not None:
@@ -69,7 +69,8 @@ def read_depths(window: Any, size: tuple[int, int], camera: Camera, reach: tuple
 def projected(points: Array, lens: Any, size: tuple[int, int]) -> Array:
     """Where points (..., 3) are in a picture drawn with `lens`: (..., 2) in px from its upper left corner."""
     width, height = size
-    matrix = matrix_of(lens.GetCompositeProjectionTransformMatrix(width / height, -1.0, 1.0))
+    held = lens.GetCompositeProjectionTransformMatrix(width / height, -1.0, 1.0)
+    matrix: Array = pv.array_from_vtkmatrix(held).astype(float)
     flat = np.concatenate([points, np.ones((*points.shape[:-1], 1))], axis=-1) @ matrix.T
     seen = flat[..., :2] / flat[..., 3:]
     return np.asarray((seen * [0.5, -0.5] + 0.5) * [width, height])

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+import pyvista as pv
 from scipy.spatial.transform import Rotation
 from vtkmodules.vtkFiltersCore import vtkDecimatePro
 
@@ -142,7 +143,7 @@ def _lighter(surface: Surface) -> Surface:
     thinned.SetAbsoluteError(FLATTEN)
     thinned.SetMaximumError(1.0)
     thinned.Update()
-    found = thinned.GetOutput()
+    found = pv.wrap(thinned.GetOutput())
     corners, normals, triangles = shaded(Mesh(points_of(found), faces_of(found)))
     return Surface(surface.paint, corners, triangles, normals)
 

@@ -82,7 +82,7 @@ class DrawnParts:
     def make_solid(self) -> None:
         """Look through nothing."""
         for actor in (*(moving.actor for moving in self._moving), *(pliant.actor for pliant in self._pliants)):
-            actor.GetProperty().SetOpacity(1.0)
+            actor.prop.opacity = 1.0
 
     def clear_the_view(self, camera: Camera, now: Matrices, left: Collection[str]) -> None:
         """In a close-up of a joint, turn to glass what stands before it; what has a label in `left` stays as it is."""
@@ -93,10 +93,10 @@ class DrawnParts:
                 (moving.solids.label == camera.glass and moving.solids.material is Material.BRACKET)
                 or _hides(moving.placed(now), moving.mesh.faces, camera.target, camera.direction)
             )
-            moving.actor.GetProperty().SetOpacity(IN_THE_WAY if hides else 1.0)
+            moving.actor.prop.opacity = IN_THE_WAY if hides else 1.0
         for pliant in self._pliants:
             hides = camera.target is not None and _hides(pliant.points, pliant.faces, camera.target, camera.direction)
-            pliant.actor.GetProperty().SetOpacity(IN_THE_WAY if hides else 1.0)
+            pliant.actor.prop.opacity = IN_THE_WAY if hides else 1.0
 
     def blocks(self, now: Matrices) -> list[Block]:
         """Everything that is drawn, as it stands in a pose."""

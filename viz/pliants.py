@@ -45,7 +45,7 @@ class PliantActor:
         """Take a colour."""
         if colour != self._colour:
             self._colour = colour
-            self.actor.GetProperty().SetColor(*style.fraction(colour))
+            self.actor.prop.color = style.fraction(colour)
 
 
 class _Group(Protocol):

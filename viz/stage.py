@@ -125,7 +125,7 @@ class Stage:
             part = self.posture.parts[wheel.on]
             centre = part.point(wheel.centre)[pose]
             for actor in pad:
-                actor.SetPosition(centre[0], centre[1], centre[2] - float(ground_below(wheel, part.rotation[pose])))
+                actor.position = (*centre[:2], centre[2] - float(ground_below(wheel, part.rotation[pose])))
         if self._camera is not None:
             self._open_up(self._camera)
 
@@ -154,14 +154,12 @@ class Stage:
     def look(self, camera: Camera) -> None:
         """Point the camera and leave what it looks through as it is, as on a flight."""
         self._camera = camera
-        target = self._lens
-        target.SetPosition(*camera.position)
-        target.SetFocalPoint(*camera.focus)
-        target.SetViewUp(*camera.up)
-        target.SetParallelProjection(camera.half_height is not None)
+        target = self._plotter.camera
+        target.position, target.focal_point, target.up = camera.position, camera.focus, camera.up
+        target.parallel_projection = camera.half_height is not None
         if camera.half_height is not None:
-            target.SetParallelScale(camera.half_height)
-        target.SetViewAngle(VIEW_ANGLE)
+            target.parallel_scale = camera.half_height
+        target.view_angle = VIEW_ANGLE
 
     def aim(self, camera: Camera, glass: Collection[str] = ()) -> None:
         """Point the camera; wheels that would hide a joint from it, and those named, turn to `glass`."""
@@ -170,7 +168,7 @@ class Stage:
         hiding = hiding_wheels(self.poses.mechanism, self.posture, self._pose, camera) if camera.gap is None else {}
         kept = {*self._swept.labels, camera.part}
         for actor in (actor for pad in self._pads for actor in pad):
-            actor.SetVisibility(not camera.close)
+            actor.visibility = not camera.close
         self._parts.clear_the_view(camera, self._now(), self._wheels)
         self.glass = {name for name, hides in hiding.items() if hides or name in glass} - kept
         self._glass.turn(self.glass, close=camera.close)
@@ -189,7 +187,7 @@ class Stage:
         blocks = self._blocks()
         self.cut = cut_for(camera, Sight(blocks)).joined(self.cut_beside)
         for block in blocks:
-            block.actor.GetProperty().SetOpacity(IN_THE_WAY if block.label in self.cut.glass else 1.0)
+            block.actor.prop.opacity = IN_THE_WAY if block.label in self.cut.glass else 1.0
         away = [block for block in blocks if block.label in self.cut.away]
         self._cuts.cut(away, camera, float(self.pixels_per_mm(camera.gap[:1])[0]))
 
@@ -287,12 +285,12 @@ class Stage:
 
     def depths(self) -> Depths:
         """Depths (height, width) of what `pixels` has just drawn, for `smoothed`."""
-        reach = self._lens.GetClippingRange()
+        reach = self._plotter.camera.clipping_range
         return read_depths(self._plotter.render_window, self.size, self._aimed(), reach)
 
     def project(self, points: Array) -> Array:
         """Where points (..., 3) are in the picture: (..., 2) in pixels from its upper left corner."""
-        return projected(points, self._lens, self.size)
+        return projected(points, self._plotter.camera, self.size)
 
     def hidden(self, places: Array, room: float) -> NDArray[np.bool_]:
         """Which places (k, 3) are hidden in the picture just drawn, by what is before the `room` mm about them."""
@@ -320,11 +318,6 @@ class Stage:
     def triangles(self) -> Array:
         """Triangles (m, 3, 3) of everything but the wheels in the pose that is shown."""
         return self._parts.triangles(self._now(), self._wheels)
-
-    @property
-    def _lens(self) -> Any:
-        """The drawing library's own camera."""
-        return self._plotter.renderer.GetActiveCamera()
 
     def _aimed(self) -> Camera:
         if self._camera is None:

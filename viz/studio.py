@@ -2,30 +2,22 @@
 
 from __future__ import annotations
 
-from typing import Any, cast
+from typing import Any
 
 import numpy as np
-import vtkmodules.vtkRenderingOpenGL2  # noqa: F401 (draws what vtkRenderingCore only describes)
-from vtkmodules.vtkCommonDataModel import vtkImageData
-from vtkmodules.vtkCommonMath import vtkMatrix4x4
-from vtkmodules.vtkRenderingCore import (
-    vtkActor,
-    vtkLight,
-    vtkPolyDataMapper,
-    vtkRenderer,
-    vtkRenderWindow,
-    vtkTexture,
-)
+import pyvista as pv
+from vtkmodules.vtkRenderingCore import vtkPolyDataMapper
 
 from model.meshes import mesh_of
 from model.solids import rod
 from model.spatial import Array
 from model.triangles import Mesh
 from viz import style
-from viz.arrays import held_array
 from viz.shapes import poly_data
 
-Actor = vtkActor
+Actor = pv.Actor
+Texture: Any = pv.Texture  # the library ships this class without annotations
+
 # The picture is drawn this many times larger each way and averaged: smooth edges that leave translucent tyres whole.
 OVERSAMPLE = 2
 # How bright the walls are, how much brighter or darker towards ceiling and floor, and the panels that light the room.
@@ -34,29 +26,20 @@ WALL, WALL_RISE, PANEL = 0.17, 0.12, 1.0
 PAD_RADIUS = 0.55
 
 
-class Room:
-    """A room to draw in off screen: a renderer in a window. PyVista's plotter, which has the same two, is one too."""
+class PlainMapper(vtkPolyDataMapper):
+    """A mapper without what shows data as colours, which the library makes anew for each, at length."""
 
-    def __init__(self, size: tuple[int, int]) -> None:
-        """Make one for pictures of `size` in px, `OVERSAMPLE` times as large each way."""
-        self.renderer, self.render_window = vtkRenderer(), cast("Any", vtkRenderWindow())
-        self.render_window.SetOffScreenRendering(True)
-        self.render_window.SetSize(*(side * OVERSAMPLE for side in size))
-        self.render_window.AddRenderer(self.renderer)
-        # What is drawn is read and never shown.
-        self.render_window.SetFrameBlitModeToNoBlit()
-
-    def close(self) -> None:
-        """Give the graphics memory back."""
-        self.renderer.RemoveAllViewProps()
-        self.render_window.Finalize()
+    @property
+    def dataset(self) -> pv.PolyData:
+        """The surface that it draws."""
+        return pv.wrap(self.GetInput())
 
 
-def lit_room(size: tuple[int, int]) -> Room:
-    """An empty lit room for pictures of `size` (width, height) in px."""
-    room = Room(size)
-    light_up(room)
-    return room
+def lit_room(size: tuple[int, int]) -> Any:
+    """An empty lit plotter that draws pictures of `size` (width, height) in px off screen."""
+    plotter: Any = pv.Plotter(off_screen=True, window_size=[side * OVERSAMPLE for side in size], lighting="none")
+    light_up(plotter)
+    return plotter
 
 
 def add_actor(room: Any, data: Any, finish: style.Finish, *, closed: bool = True) -> Actor:
@@ -65,81 +48,61 @@ def add_actor(room: Any, data: Any, finish: style.Finish, *, closed: bool = True
     The far side of one that is `closed` is not drawn: it costs a quarter of a picture, and would make glass cloudy.
     """
     actor = plain_actor(data, finish.colour)
-    prop = actor.GetProperty()
+    prop = actor.prop
     prop.SetInterpolationToPBR()
     prop.SetMetallic(finish.metallic)
     prop.SetRoughness(finish.roughness)
-    prop.SetBackfaceCulling(closed)
+    prop.culling = "back" if closed else "none"
     room.renderer.AddActor(actor)
     return actor
 
 
 def add_lines(renderer: Any, data: Any, colour: style.Colour, width: float) -> Actor:
-    """Put lines into a renderer, some px wide, in a colour that no light changes; `None` are still to come."""
+    """Put lines into a renderer, some px wide, in a colour that no light changes."""
     actor = plain_actor(data, colour)
-    actor.GetProperty().SetLineWidth(width * OVERSAMPLE)
-    actor.GetProperty().LightingOff()
+    actor.prop.line_width = width * OVERSAMPLE
+    actor.prop.lighting = False
     renderer.AddActor(actor)
     return actor
 
 
 def add_textured(renderer: Any, data: Any, coordinates: Array, texture: Any) -> Actor:
     """Put a surface with a picture on it into a renderer, at texture coordinates (n, 2); no light changes it."""
-    data.GetPointData().SetTCoords(held_array(coordinates.astype(np.float32)))
+    data.active_texture_coordinates = coordinates.astype(np.float32)
     actor = plain_actor(data, (255, 255, 255))
-    actor.SetTexture(texture)
-    actor.GetProperty().LightingOff()
+    actor.texture = texture
+    actor.prop.lighting = False
     renderer.AddActor(actor)
     return actor
 
 
 def plain_actor(data: Any, colour: style.Colour) -> Actor:
     """A surface or lines in one colour, not yet put anywhere."""
-    mapper, actor = vtkPolyDataMapper(), vtkActor()
+    mapper, actor = PlainMapper(), pv.Actor(mapper=None)
     mapper.SetInputData(data)
     mapper.ScalarVisibilityOff()
     actor.SetMapper(mapper)
-    actor.GetProperty().SetColor(*style.fraction(colour))
+    actor.prop.color = style.fraction(colour)
     return actor
 
 
 def place(actor: Actor, matrix: Array) -> None:
     """Stand an actor where a matrix (4, 4) takes it."""
-    held = vtkMatrix4x4()
-    held.DeepCopy(matrix.ravel().tolist())
-    actor.SetUserMatrix(held)
+    actor.user_matrix = matrix
 
 
-def texture_of(picture: Any) -> Any:
-    """A picture (height, width, 3 or 4) as a texture, its first row uppermost; numbers that are not whole are light."""
-    rows = picture[::-1]
-    image = vtkImageData()
-    image.SetDimensions(rows.shape[1], rows.shape[0], 1)
-    image.GetPointData().SetScalars(held_array(rows.reshape(-1, rows.shape[2])))
-    texture = vtkTexture()
-    texture.SetInputData(image)
-    texture.SetColorModeToDirectScalars()
-    return texture
-
-
-def light_up(room: Any) -> None:
-    """Give a room without lights the studio's."""
-    renderer = room.renderer
-    room.render_window.SetMultiSamples(0)
-    renderer.GradientBackgroundOn()
-    renderer.SetBackground(*style.fraction(style.GROUND))
-    renderer.SetBackground2(*style.fraction(style.SKY))
+def light_up(plotter: Any) -> None:
+    """Give a plotter without lights the studio's."""
+    plotter.render_window.SetMultiSamples(0)
+    plotter.set_background(style.fraction(style.GROUND), top=style.fraction(style.SKY))
     for lamp in style.LAMPS:
-        light = vtkLight()
-        light.SetLightTypeToCameraLight()
-        light.SetIntensity(lamp.strength)
-        light.SetColor(*style.fraction(lamp.colour))
-        light.SetPosition(*lamp.direction)
-        renderer.AddLight(light)
+        light = pv.Light(light_type="camera light", intensity=lamp.strength, color=style.fraction(lamp.colour))
+        light.position, light.focal_point = lamp.direction, (0.0, 0.0, 0.0)
+        plotter.add_light(light)
+    renderer = plotter.renderer
     renderer.SetEnvironmentUp(0.0, 0.0, 1.0)
     renderer.SetEnvironmentRight(1.0, 0.0, 0.0)
-    renderer.UseImageBasedLightingOn()
-    renderer.SetEnvironmentTexture(_surroundings(), False)
+    plotter.set_environment_texture(_surroundings(), show_background=False)
     # The room is smooth: a handful of samples shows all of it, and software OpenGL is slow at more.
     renderer.GetEnvMapPrefiltered().SetPrefilterMaxSamples(8)
     renderer.GetEnvMapLookupTable().SetLUTSize(32)
@@ -170,10 +133,14 @@ def _fade(inside: Array, soft: float) -> Array:
 
 
 def _surroundings() -> Any:
-    """The room as a texture."""
-    texture = texture_of(np.repeat(room_light()[:, :, None], 3, axis=2).astype(np.float32))
-    texture.MipmapOn()
-    texture.InterpolateOn()
+    """The room as a texture; its rows go from the floor up."""
+    light = room_light()[::-1].astype(np.float32)
+    image = pv.ImageData(dimensions=(light.shape[1], light.shape[0], 1))
+    image.point_data["light"] = np.repeat(light.reshape(-1, 1), 3, axis=1)
+    image.point_data.active_scalars_name = "light"
+    texture = Texture(image)
+    texture.SetColorModeToDirectScalars()
+    texture.mipmap, texture.interpolate = True, True
     return texture
 
 
@@ -193,4 +160,4 @@ def _soft_shadow() -> Any:
     grid = np.linspace(-1.0, 1.0, 64)
     distance = np.hypot(*np.meshgrid(grid, grid))
     alpha = 110.0 * np.clip(1.0 - distance, 0.0, 1.0) ** 1.6
-    return texture_of(np.dstack([np.full((64, 64, 3), 30), alpha]).astype(np.uint8))
+    return Texture(np.dstack([np.full((64, 64, 3), 30), alpha]).astype(np.uint8))

@@ -40,7 +40,7 @@ def add_space(plotter: Any, space: Mesh, finish: style.Finish) -> list[Actor]:
 
 def _add_surface(plotter: Any, space: Mesh, finish: style.Finish) -> Actor:
     surface = add_actor(plotter, shaded_data(space), finish)
-    surface.GetProperty().SetOpacity(finish.opacity)
+    surface.prop.opacity = finish.opacity
     return surface
 
 
