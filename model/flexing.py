@@ -29,6 +29,20 @@ CLOSED = 0.75
 KNOTS = 0.5 - 0.5 * np.cos((2.0 * np.arange(4) + 1.0) * np.pi / 8.0)
 
 
+# A spring whose direction has more than this (a cosine) along the vehicle begins its coils elsewhere: springs swing far
+# from there, or stay there, so that no coil jumps.
+LENGTHWAYS = 0.95
+
+
+def coil_start(along: Array) -> Array:
+    """From the axis of a spring along unit directions (..., 3), the direction (..., 3) in which its wire begins.
+
+    It turns smoothly with the spring, however far that leans.
+    """
+    helper = np.where(np.abs(along[..., :1]) < LENGTHWAYS, [1.0, 0.0, 0.0], [0.0, 0.0, 1.0])
+    return unit(np.cross(along, helper))
+
+
 def spring_line(spring: SpringSolid, top: Array, bottom: Array, per_turn: int = 24) -> Array:
     """Centre line (..., k, 3) of the wire between two seats (..., 3), its end turns closed: k is always the same.
 
@@ -42,7 +56,7 @@ def spring_line(spring: SpringSolid, top: Array, bottom: Array, per_turn: int = 
     rise = np.maximum(length - wire, 0.0)
     dead = np.minimum(wire, rise / spring.coils) * CLOSED
     height = spring.wire_radius + dead[..., None] * dead_share + rise[..., None] * rise_share
-    axes = triad(along, square_to(along))
+    axes = triad(along, coil_start(along))
     around = circle @ np.swapaxes(axes[..., 1:], -1, -2)
     return np.asarray(bottom[..., None, :] + height[..., None] * along[..., None, :] + spring.mean_radius * around)
 

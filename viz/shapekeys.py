@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.errors import DrawingError
-from model.flexing import wound, wound_shares
+from model.flexing import coil_start, wound, wound_shares
 from model.members import Transform
 from model.meshes import mesh_of, pliant_mesh
 from model.solids import HoseSolid, Pliant, SpringSolid, WoundSolid
@@ -82,8 +82,8 @@ def shape_keys(solid: Pliant, places: Places, rest: int) -> ShapeKeys:
 def _along(solid: SpringSolid | HoseSolid, along: Array) -> Array:
     """Frames (N, 3, 3): x is along unit directions (N, 3), y is where a hose hangs or away from where a coil begins."""
     if isinstance(solid, SpringSolid):
-        # `square_to` of x is −y.
-        return triad(along, -square_to(along))
+        # The coils of one along x begin at −y.
+        return triad(along, -coil_start(along))
     hang = across(solid.sag, along)
     return triad(along, np.where(norm(hang)[:, None] > 1e-6, hang, square_to(along)))
 

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from zoo import NAMES, built, scene_data, trailing_arm
 
-from model.flexing import hose_line, knot_weights, wound, wound_knots, wound_shares
+from model.flexing import coil_start, hose_line, knot_weights, wound, wound_knots, wound_shares
 from model.members import Posture, posture
 from model.partshapes import solids_of
 from model.solids import HoseSolid, Material, WoundSolid
@@ -146,3 +146,16 @@ def test_the_line_on_an_anti_roll_bar_winds_by_the_difference_of_its_arms(name: 
             axis = now.parts[bar.on].rotation[pose] @ stripe.axis
             turned = turn_about(axis, seen[0] - points[0] + out, seen[1] - points[1] + out)
             assert float(turned) == pytest.approx(right[pose] - left[pose], abs=1e-9)
+
+
+@pytest.mark.parametrize("way", [(1.0, 0.0), (0.0, 1.0), (0.6, 0.8)])
+def test_the_coils_of_a_spring_that_leans_over_do_not_jump(way: tuple[float, float]) -> None:
+    # D: from upright to 70° over, the start of the wire turns by no more than the spring itself does in a step.
+    lean = np.radians(np.linspace(0.0, 70.0, 141))
+    along = np.stack([way[0] * np.sin(lean), way[1] * np.sin(lean), np.cos(lean)], axis=-1)
+    start = coil_start(along)
+    assert (start * along).sum(axis=-1) == pytest.approx(0.0, abs=1e-12)
+    assert norm(start) == pytest.approx(1.0)
+    # About its own axis it turns at most as fast as it leans, over the sine of what is left to lie along the vehicle.
+    steps = norm(np.diff(start, axis=0))
+    assert steps.max() <= 2.0 * np.radians(0.5) / np.sin(np.radians(20.0))
