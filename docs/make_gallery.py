@@ -20,7 +20,7 @@ COMMANDS = {
     "tarn_rear_worst.png": "still scenes/tarn_rear.toml --worst",
     "tarn_rear_joint.webp": 'still scenes/tarn_rear.toml --worst --view "joint:left coilover, at axle" --size 1200x900',
     "tarn_rear_cross.webp": "film scenes/tarn_rear.toml --cycle cross --size 720x450 --fps 15 --seconds 4",
-    "tarn_rear_compared.webp": "compare scenes/tarn_rear.toml moved.toml --worst --size 1800x1000",
+    "tarn_rear_compared.webp": 'compare scenes/tarn_rear.toml --variant "on the lower link" --size 1800x1000',
     "tarn_rear_lengths.webp": "still scenes/tarn_rear.toml --bump 100 --ruler --measure track "
     '--measure "left coilover" --measure "left lower link" --measure propshaft',
     "wren_rear.webp": "still scenes/wren_rear.toml --view rear-three-quarter",
@@ -38,6 +38,9 @@ COMMANDS = {
     # A tie rod's end turns most at full droop.
     "wren_front_joint.webp": 'still scenes/wren_front.toml --bump -70 --view "joint:left tie rod, at upright"',
     "wren_front_bar.webp": 'still scenes/wren_front.toml --roll 70 --view "joint:left end link, at anti-roll bar"',
+    "wren_front_curves.webp": "curves scenes/wren_front.toml",
+    "wren_front_loads.webp": "loads scenes/wren_front.toml --case braking",
+    "wren_car.webp": "vehicle scenes/vehicles/wren.toml",
     "tarn_front.webp": "still scenes/tarn_front.toml --roll 90 --steer 60",
     "tarn_front_side.webp": "still scenes/tarn_front.toml --view side --see-through --size 1400x900",
     "tarn_front_kingpin.webp": 'still scenes/tarn_front.toml --steer -100 --view "joint:left knuckle" --size 1200x900',
@@ -57,14 +60,6 @@ COPIES = {
     "clocked.toml": ("wren_rear.toml", (('[link."upper link"]\n', '[link."upper link"]\nclock = 26\n'),)),
     # Tyres that are too wide.
     "wide.toml": ("parcel_front.toml", (("\nwidth = 195", "\nwidth = 255"),)),
-    # Coilovers whose lower bolts lie along the truck, their feet farther in.
-    "moved.toml": (
-        "tarn_rear.toml",
-        (
-            ("coilover_foot = [-120,  554,  395]", "coilover_foot = [-120,  500,  395]"),
-            ('joint = "coilover eye", bolt = "across"', 'joint = "coilover eye", bolt = "along"'),
-        ),
-    ),
 }
 
 
