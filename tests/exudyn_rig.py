@@ -88,6 +88,13 @@ class Rig:
         spring = exu.RigidBodySpringDamper(markerNumbers=markers, stiffness=stiffness)
         self.springs.append(self.mbs.AddObject(spring))
 
+    def spring(self, a: Any, at: Array, b: Any, to: Array, rate: float, free: float) -> None:
+        """A coil spring between two points: rate in N/mm, loose at a distance of `free` mm."""
+        markers = [self.marker(a, at), self.marker(b, to)]
+        self.mbs.AddObject(
+            exu.SpringDamper(markerNumbers=markers, stiffness=rate * METRE, referenceLength=free / METRE)
+        )
+
     def push(self, body: Any, at: Array, force: Array) -> None:
         """A force (3,) in N on a body at (3,) mm."""
         self.mbs.AddLoad(exu.Force(markerNumber=self.marker(body, at), loadVector=list(force)))
