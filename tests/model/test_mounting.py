@@ -123,7 +123,6 @@ def test_without_weights_it_is_said_why_forces_are_not_told() -> None:
 def test_a_comparison_holds_coilovers_of_the_same_name() -> None:
     other = copy.deepcopy(scene_data("wren_rear"))
     other["coilover"] = {"other": other["coilover"]["coilover"]}
-    del other["adjust"]
     reviews = []
     for scene in (scene_data("wren_rear"), other):
         mechanism = built(scene)
