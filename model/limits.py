@@ -28,6 +28,37 @@ class Limit:
 
 
 @dataclass(frozen=True)
+class TypicalSpan:
+    """What is typical of a number: `words` for below the first of rising `bounds`, between them, and above the last.
+
+    Never a limit, and always to be said to be typical.
+    """
+
+    bounds: tuple[float, ...]
+    words: tuple[str, ...]
+
+    def word(self, value: float) -> str:
+        """What a value means; a bound belongs to what is inside the span, or above it in the middle."""
+        last = self.bounds[-1]
+        return self.words[sum(value >= bound for bound in self.bounds[:-1]) + (value > last)]
+
+
+# Common practice, no source.
+RIDE_FREQUENCY = TypicalSpan(
+    (1.0, 1.5, 2.0),
+    ("soft: floats over waves and uses much travel", "comfortable", "firm", "hard: for smooth tracks"),
+)
+FREQUENCY_RATIO = TypicalSpan(
+    (1.0, 1.25),
+    (
+        "the rear is softer than the front: over a bump at speed the car pitches on",
+        "the rear catches up with the front after a bump, so that pitching dies out",
+        "the rear is much stiffer than the front: it kicks over bumps",
+    ),
+)
+
+
+@dataclass(frozen=True)
 class Rates:
     """How stiff a joint is: radial, axial in N/mm, turn, cock in N·mm/rad; `None` where the scene does not say."""
 

@@ -132,7 +132,9 @@ class Wheel(Table):
         "carrier",
         description="what takes up the torque that brakes it: its carrier, or with an inboard brake the frame",
     )
-    tyre_rate: Positive | None = Field(None, description="how stiff the tyre is, N/mm or lbf/in, for ride frequencies")
+    tyre_rate: Positive | None = Field(
+        None, description="how stiff the tyre is, N/mm or lbf/in, for ride frequencies and roll"
+    )
     mirror: bool = False
 
 

@@ -53,6 +53,20 @@ class WholeCar:
     transfer: float
 
     @property
+    def lifts(self) -> tuple[float, float]:
+        """The sideways accelerations in g at which the inner front and the inner rear wheel carry nothing any more."""
+        if self.rolling is None:
+            return 0.0, 0.0
+        ends = ((self.front, self.rolling.front), (self.rear, self.rolling.rear))
+        front, rear = (0.5 * axle.at_ride.weight / moved.total for axle, moved in ends)
+        return front, rear
+
+    @property
+    def front_extra(self) -> float:
+        """By how much the front's share of the load transfer is more than its share of the weight."""
+        return 0.0 if self.rolling is None else self.rolling.front_transfer_share - self.front_share
+
+    @property
     def frequency_ratio(self) -> float:
         """The rear's ride frequency over the front's."""
         return self.rear.frequency / self.front.frequency

@@ -4,17 +4,21 @@ Weights and forces in N, lengths in mm, moments in N·mm, roll in rad; a lateral
 
 The body is rigid and rolls about the line through both roll centres; the unsprung parts lean on their own wheels and
 have their middle at the height of the wheels' centres (Gillespie, *Fundamentals of Vehicle Dynamics*, ch. 6, from
-memory). With the body rolled by φ its weight stands aside of that line, which adds to the moment about it:
+memory). With the body rolled by φ its weight stands aside of that line, which adds to the moment about it. Of one axle,
+w is the sprung weight, z the roll centre's height, U the unsprung weight, r the wheels' radius, t the track, k the
+stiffness in roll of springs and bar, q that of its tyres. What goes to the ground past the springs, g = w z + U r,
+squashes the tyres as well, so that at 1 g, with W the sprung weight and h its middle above the roll axis,
 
-    φ = W a h / (K − W h)                  W sprung weight, h its middle above the roll axis, K both axles' stiffness
-    ΔF t = w a z + U a r + k φ             of one axle: w its sprung weight, z its roll centre's height, U its unsprung
-                                           weight, r the wheels' radius, k its stiffness in roll, t its track
+    M = (k φ + g) q / (k + q)                          what the axle's tyres carry, ΔF t
+    Σ (M − g) = W h + W h φ                            what springs and bars hold of the body
+    φ = (W h + Σ g k / (k + q)) / (Σ k q / (k + q) − W h)
+
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 
 @dataclass(frozen=True)
@@ -42,13 +46,26 @@ class AxleAtRide:
         return self.weight - self.unsprung
 
     @property
-    def roll(self) -> float:
-        """Its stiffness in roll, springs and bar, N·mm/rad; tyres in series where their rate is known."""
-        body = self.springs + self.bar
+    def body(self) -> float:
+        """Stiffness in roll of springs and bar, N·mm/rad."""
+        return self.springs + self.bar
+
+    @property
+    def given_by_tyres(self) -> float:
+        """How much of what springs and tyres give to a moment on the axle tyres give: k / (k + q); 0 of rigid ones."""
         if self.tyre_rate is None:
-            return body
-        tyres = 0.5 * self.tyre_rate * self.track**2
-        return body * tyres / (body + tyres)
+            return 0.0
+        return self.body / (self.body + 0.5 * self.tyre_rate * self.track**2)
+
+    @property
+    def roll(self) -> float:
+        """Its stiffness in roll, N·mm/rad: springs and bar, with the tyres in series: k q / (k + q)."""
+        return self.body * (1.0 - self.given_by_tyres)
+
+    @property
+    def past_springs(self) -> float:
+        """The moment at 1 g that goes to the ground past the springs, N·mm."""
+        return self.sprung * self.roll_centre + self.unsprung * self.radius
 
 
 @dataclass(frozen=True)
@@ -93,14 +110,20 @@ def sprung_height(front: AxleAtRide, rear: AxleAtRide, height: float) -> float:
 
 
 def rolling(front: AxleAtRide, rear: AxleAtRide, wheelbase: float, height: float) -> Rolling | None:
-    """How a car rolls whose centre of gravity is at a height; `None` where nothing holds it up in roll."""
+    """How a car rolls whose centre of gravity is at a height; `None` where nothing holds it up in roll.
+
+    Tyres count where the rates of both axles' are known: of one alone they would only make that end softer.
+    """
+    if front.tyre_rate is None or rear.tyre_rate is None:
+        front, rear = replace(front, tyre_rate=None), replace(rear, tyre_rate=None)
     sprung = front.sprung + rear.sprung
     behind = rear.sprung / sprung  # of the wheelbase, from the front axle to the sprung weight's middle
     arm = sprung_height(front, rear, height) - (front.roll_centre + behind * (rear.roll_centre - front.roll_centre))
     stiffness = front.roll + rear.roll
     if stiffness <= sprung * arm or stiffness == 0.0:
         return None
-    gradient = sprung * arm / (stiffness - sprung * arm)
+    squashed = front.past_springs * front.given_by_tyres + rear.past_springs * rear.given_by_tyres
+    gradient = (sprung * arm + squashed) / (stiffness - sprung * arm)
     return Rolling(
         arm=arm,
         axis=math.atan2(rear.roll_centre - front.roll_centre, wheelbase),
@@ -112,9 +135,10 @@ def rolling(front: AxleAtRide, rear: AxleAtRide, wheelbase: float, height: float
 
 
 def _transfer(axle: AxleAtRide, gradient: float) -> LoadTransfer:
+    held = axle.roll * gradient - axle.past_springs * axle.given_by_tyres
     return LoadTransfer(
         through_roll_centre=axle.sprung * axle.roll_centre / axle.track,
-        through_springs=axle.roll * gradient / axle.track,
+        through_springs=held / axle.track,
         unsprung=axle.unsprung * axle.radius / axle.track,
     )
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from rich.console import Group
 from rich.text import Text
 
+from model.limits import FREQUENCY_RATIO, RIDE_FREQUENCY, TypicalSpan
 from model.units import Length
 from model.vehicle import WholeCar
 from model.wholecar import LoadTransfer
@@ -21,7 +21,7 @@ HEADS = ("", "front", "rear", "what it means")
 TYPICAL_NOTE = "* typical of road cars: common practice, no source; a car outside it is unusual, not wrong."
 AT_RIDE = (
     "All of it at ride height, for small motions: rigid links, springs and bars; no bushes, dampers or bump stops, and "
-    "tyres only where the scenes give their rate."
+    "tyres only where both scenes give their rate."
 )
 # What is said of roll holds near ride height; where the body leans more than this for each g, degrees, it is told.
 FAR = 8.0
@@ -30,63 +30,42 @@ FAR_NOTE = (
 )
 
 
-@dataclass(frozen=True)
-class Typical:
-    """A range that is common on road cars (no source), and the words for what lies below, in and above it."""
-
-    low: float
-    high: float
-    below: str
-    inside: str
-    above: str
-
-    def reading(self, value: float) -> str:
-        """What a value means."""
-        if value < self.low:
-            return self.below
-        return self.above if value > self.high else self.inside
-
-
-FREQUENCY = Typical(
-    1.0, 1.6, "soft: floats over waves and uses much travel", "comfortable to firm", "hard: a sports or race car's"
+ROLL_GRADIENT = TypicalSpan(
+    (3.0, 7.0), ("leans little", "leans as road cars do", "leans a lot: look at bars, springs, travel")
 )
-RATIO = Typical(
-    1.0,
-    1.25,
-    "the rear is softer than the front: over a bump at speed the car pitches on",
-    "the rear catches up with the front after a bump, so that pitching dies out",
-    "the rear is much stiffer than the front: it kicks over bumps",
-)
-ROLL_GRADIENT = Typical(3.0, 7.0, "leans little", "leans as road cars do", "leans a lot: look at bars, springs, travel")
-FRONT_EXTRA = Typical(
-    0.0,
-    10.0,
-    "the rear tyres are worked harder than their share: it tends to turn in by itself (oversteer)",
-    "the front tyres are worked a little harder: it tends to push wide safely (understeer)",
-    "the front tyres are worked much harder: it pushes wide (understeer)",
+FRONT_EXTRA = TypicalSpan(
+    (0.0, 10.0),
+    (
+        "the rear tyres are worked harder than their share: it tends to turn in by itself (oversteer)",
+        "the front tyres are worked a little harder: it tends to push wide safely (understeer)",
+        "the front tyres are worked much harder: it pushes wide (understeer)",
+    ),
 )
 # Links that hold less of the moved load than this share do next to nothing of what springs have to do.
 LEAST_HELD = 0.05
 HARDLY = "the links hold next to nothing, the springs do"
-ANTI_DIVE = Typical(
-    0.0,
-    50.0,
-    "its own links pull the nose down",
-    "the links hold part of the nose up",
-    "the links hold so much that the front stiffens under braking; over 100 % the nose rises",
+ANTI_DIVE = TypicalSpan(
+    (0.0, 50.0),
+    (
+        "its own links pull the nose down",
+        "the links hold part of the nose up",
+        "the links hold so much that the front stiffens under braking; over 100 % the nose rises",
+    ),
 )
-ANTI_LIFT = Typical(
-    0.0, 100.0, "its own links push the tail up", "the links hold part of the tail down", "the tail goes down"
+ANTI_LIFT = TypicalSpan(
+    (0.0, 100.0), ("its own links push the tail up", "the links hold part of the tail down", "the tail goes down")
 )
-ANTI_SQUAT = Typical(
-    0.0,
-    100.0,
-    "its own links pull the tail down under power",
-    "the links hold part of the tail up under power",
-    "the tail rises under power; watch for wheel hop",
+ANTI_SQUAT = TypicalSpan(
+    (0.0, 100.0),
+    (
+        "its own links pull the tail down under power",
+        "the links hold part of the tail up under power",
+        "the tail rises under power; watch for wheel hop",
+    ),
 )
-FRONT_LIFT = Typical(
-    0.0, 100.0, "its own links let the nose rise more", "the links hold part of the nose down", "the nose goes down"
+FRONT_LIFT = TypicalSpan(
+    (0.0, 100.0),
+    ("its own links let the nose rise more", "the links hold part of the nose down", "the nose goes down"),
 )
 
 
@@ -129,9 +108,9 @@ def ride_table(car: WholeCar, units: Length) -> TextTable:
             "ride frequency",
             f"{car.front.frequency:.2f} Hz",
             f"{car.rear.frequency:.2f} Hz",
-            _both(FREQUENCY, car.front.frequency, car.rear.frequency, "1.0 to 1.6 Hz"),
+            _both(RIDE_FREQUENCY, car.front.frequency, car.rear.frequency, "1.0 to 2.0 Hz"),
         ),
-        ("rear over front", "", f"{ratio:.2f}", f"{RATIO.reading(ratio)} (1.0 to 1.25*)"),
+        ("rear over front", "", f"{ratio:.2f}", f"{FREQUENCY_RATIO.word(ratio)} (1.0 to 1.25*)"),
     )
     return TextTable("Ride, how it bounces", HEADS, rows)
 
@@ -158,7 +137,7 @@ def roll_table(car: WholeCar, units: Length) -> TextTable:
         rows.append(("leans", NOTHING, NOTHING, "nothing holds it up in roll: it falls over on these springs"))
         return TextTable("Roll, how it leans in a corner", HEADS, tuple(rows))
     lean = math.degrees(roll.gradient)
-    extra = 100.0 * (roll.front_transfer_share - car.front_share)
+    extra = 100.0 * car.front_extra
 
     def transfer(what: str, one: Callable[[LoadTransfer], float], words: str) -> tuple[str, str, str, str]:
         return what, units.weight_text(one(roll.front)), units.weight_text(one(roll.rear)), words
@@ -176,7 +155,7 @@ def roll_table(car: WholeCar, units: Length) -> TextTable:
             "",
             f"the lever it leans with; the axis {_slope(roll.axis)}",
         ),
-        ("leans for each g", f"{lean:.1f}°", "", f"{ROLL_GRADIENT.reading(lean)} (3 to 7°*)"),
+        ("leans for each g", f"{lean:.1f}°", "", f"{ROLL_GRADIENT.word(lean)} (3 to 7°*)"),
         transfer("to the outer wheel, for each g", lambda one: one.total, lift_words(car)),
         transfer("of that through the links", lambda one: one.through_roll_centre, "at once, without leaning"),
         transfer("of that through springs and bar", lambda one: one.through_springs, "as the body leans"),
@@ -184,7 +163,7 @@ def roll_table(car: WholeCar, units: Length) -> TextTable:
             "share of the load transfer",
             percent(roll.front_transfer_share),
             percent(1.0 - roll.front_transfer_share),
-            f"{FRONT_EXTRA.reading(extra)} ({_signed(extra)} points over the weight's share; 0 to +10*)",
+            f"{FRONT_EXTRA.word(extra)} ({_signed(extra)} points over the weight's share; 0 to +10*)",
         ),
     ]
     return TextTable("Roll, how it leans in a corner", HEADS, tuple(rows), FAR_NOTE if lean > FAR else "")
@@ -220,22 +199,19 @@ def pitch_table(car: WholeCar, units: Length) -> TextTable:
 
 def lift_words(car: WholeCar) -> str:
     """At which sideways acceleration the first inner wheel leaves the road."""
-    if car.rolling is None:
-        return ""
-    front = 0.5 * car.front.at_ride.weight / car.rolling.front.total
-    rear = 0.5 * car.rear.at_ride.weight / car.rolling.rear.total
+    front, rear = car.lifts
     which = "front" if front < rear else "rear"
     return f"the inner {which} wheel lifts first, at {min(front, rear):.1f} g if the tyres hold so much"
 
 
-def _held(typical: Typical, share: float) -> str:
+def _held(typical: TypicalSpan, share: float) -> str:
     """The reading of what links hold of the moved load, a share of it."""
-    return HARDLY if abs(share) < LEAST_HELD else typical.reading(100.0 * share)
+    return HARDLY if abs(share) < LEAST_HELD else typical.word(100.0 * share)
 
 
-def _both(typical: Typical, front: float, rear: float, span: str) -> str:
+def _both(typical: TypicalSpan, front: float, rear: float, span: str) -> str:
     """The reading of both ends, once where it is the same."""
-    one, other = typical.reading(front), typical.reading(rear)
+    one, other = typical.word(front), typical.word(rear)
     return f"{one} ({span}*)" if one == other else f"front: {one}; rear: {other} ({span}*)"
 
 

@@ -17,10 +17,10 @@ WHEELBASE, HEIGHT = 2400.0, 520.0
 heights = st.floats(0.0, 300.0)
 
 
-@given(front=heights, rear=heights, height=st.floats(350.0, 700.0))
-def test_load_transfer_holds_the_car_up(front: float, rear: float, height: float) -> None:
+@given(front=heights, rear=heights, height=st.floats(350.0, 700.0), tyre=st.none() | st.floats(100.0, 1000.0))
+def test_load_transfer_holds_the_car_up(front: float, rear: float, height: float, tyre: float | None) -> None:
     """Moments about the ground of the whole car: its weight sideways, and aside of the middle once it has rolled."""
-    one, other = replace(FRONT, roll_centre=front), replace(REAR, roll_centre=rear)
+    one, other = (replace(axle, roll_centre=at, tyre_rate=tyre) for axle, at in ((FRONT, front), (REAR, rear)))
     found = rolling(one, other, WHEELBASE, height)
     assert found is not None
     held = found.front.total * one.track + found.rear.total * other.track
@@ -59,6 +59,23 @@ def test_a_stiffer_bar_in_front_takes_load_transfer_there() -> None:
     assert stiff is not None
     assert stiff.front_transfer_share > soft.front_transfer_share
     assert stiff.gradient < soft.gradient
+
+
+@given(front=heights, rear=heights, tyre=st.floats(100.0, 1000.0))
+def test_springs_and_tyres_of_both_axles_turn_the_body_alike(front: float, rear: float, tyre: float) -> None:
+    """A rigid body: what springs and bar give by what they hold, and tyres by all that the axle holds, add up to φ."""
+    axles = [replace(axle, roll_centre=at, tyre_rate=tyre) for axle, at in ((FRONT, front), (REAR, rear))]
+    found = rolling(*axles, WHEELBASE, HEIGHT)
+    assert found is not None
+    for axle, moved in zip(axles, (found.front, found.rear), strict=True):
+        on_springs = moved.through_springs * axle.track / (axle.springs + axle.bar)
+        on_tyres = moved.total * axle.track / (0.5 * tyre * axle.track**2)
+        assert on_springs + on_tyres == pytest.approx(found.gradient, rel=1e-9)
+
+
+def test_tyres_of_one_axle_alone_are_left_out() -> None:
+    """Known at one end only they would make that end softer than the other, which has tyres as well."""
+    assert rolling(replace(FRONT, tyre_rate=200.0), REAR, WHEELBASE, HEIGHT) == rolling(FRONT, REAR, WHEELBASE, HEIGHT)
 
 
 def test_tyres_are_springs_in_series() -> None:

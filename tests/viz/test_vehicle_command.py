@@ -10,12 +10,12 @@ from PIL import Image
 
 from model.assembly import assemble
 from model.errors import CallError, FulltravelError, SceneError
+from model.limits import FREQUENCY_RATIO, RIDE_FREQUENCY
 from model.reading import read_scene
 from model.units import Length
 from model.vehicle import whole_car
 from model.vehiclefile import read_vehicle
 from viz.commands.vehicle import vehicle
-from viz.vehiclewords import FREQUENCY, RATIO
 
 SCENES = Path(__file__).parents[2] / "scenes"
 WREN, TARN = SCENES / "vehicles" / "wren.toml", SCENES / "vehicles" / "tarn.toml"
@@ -65,10 +65,15 @@ def test_typical_ranges_are_said_to_be_typical(capsys: pytest.CaptureFixture[str
 
 
 def test_readings_turn_at_their_bounds() -> None:
-    assert FREQUENCY.reading(0.99) == FREQUENCY.below
-    assert FREQUENCY.reading(1.0) == FREQUENCY.reading(1.6) == FREQUENCY.inside
-    assert FREQUENCY.reading(1.61) == FREQUENCY.above
-    assert RATIO.reading(0.9) == RATIO.below
+    soft, comfortable, firm, hard = RIDE_FREQUENCY.words
+    values = (0.99, 1.0, 1.49, 1.5, 2.0, 2.01)
+    assert [RIDE_FREQUENCY.word(value) for value in values] == [soft, comfortable, comfortable, firm, firm, hard]
+    assert [FREQUENCY_RATIO.word(value) for value in (0.9, 1.0, 1.25, 1.3)] == [
+        FREQUENCY_RATIO.words[0],
+        FREQUENCY_RATIO.words[1],
+        FREQUENCY_RATIO.words[1],
+        FREQUENCY_RATIO.words[2],
+    ]
 
 
 def test_the_vehicle_and_its_scenes_are_not_written_over() -> None:
