@@ -16,7 +16,7 @@ from model.forcejoints import joint_pushes, merged, steering_pushes
 from model.forcepaths import Paths
 from model.loadcases import Ground, Outside, outside
 from model.mechanism import FRAME, Bar, Coilover, Mechanism
-from model.members import ArmMotion, Posture
+from model.members import ArmMotion, Posture, end_link_of
 from model.poses import Poses
 from model.pushes import Push, by_two_pivots, force_at, push, sum_of
 from model.rates import rate_of
@@ -41,7 +41,7 @@ def forces_in(poses: Poses, now: Posture, ground: Ground) -> Forces:
     springs = _springs(mechanism)
     out = outside(mechanism, now, ground)
     bars, links, twists = _bars(mechanism, paths)
-    given = [*out.pushes, *links]
+    given = [*out.pushes, *bars, *links]
     bodies: dict[str, Array] = {}
     for each in given:
         for name, wrench in paths.passed_on(each.on, each.wrench):
@@ -53,7 +53,7 @@ def forces_in(poses: Poses, now: Posture, ground: Ground) -> Forces:
         for number, coilover in enumerate(springs)
         for each in _coilover_pushes(paths, coilover, solution.coilovers[:, number])
     ]
-    joints = joint_pushes(mechanism, paths, solution, [*links, *pushed])
+    joints = joint_pushes(mechanism, paths, solution, [*bars, *links, *pushed])
     pushes = [*joints, *pushed, *_struts(paths, mechanism.coilovers, [*joints, *pushed]), *links, *bars]
     return Forces(
         springs=springs,
@@ -127,7 +127,7 @@ def _struts(paths: Paths, struts: Sequence[Coilover], pushes: Sequence[Push]) ->
 def _bars(mechanism: Mechanism, paths: Paths) -> tuple[list[Push], list[Push], tuple[tuple[Bar, Array, Array], ...]]:
     """What anti-roll bars do to what holds them, what their end links do, and each bar's twist and moment (N,).
 
-    With a the bar's axis, u the direction of an end link from the arm's end and r the end from the axis, the pull T in
+    Twist is the right arm less the left one, as in `model.rates`. With a the bar's axis, u the direction of an end link from the arm's end and r the end from the axis, the pull T in
     it turns the arm by T a · (r × u), which is what the bar's twist answers with.
     """
     on_holder: list[Push] = []
@@ -138,11 +138,11 @@ def _bars(mechanism: Mechanism, paths: Paths) -> tuple[list[Push], list[Push], t
         holder = paths.now.parts[bar.on]
         axis = holder.rotation @ bar.axis
         first, second = (paths.end(pivot) for pivot in bar.pivots)
-        twist = left.turn - right.turn
+        twist = right.turn - left.turn
         moment = (rate_of(bar) or 0.0) * twist
         mine = []
-        for arm, answer in ((left, moment), (right, -moment)):
-            link = next(link for link in mechanism.links if arm.arm in {end.on for end in link.ends})
+        for arm, answer in ((left, -moment), (right, moment)):
+            link = end_link_of(mechanism, arm.arm)
             far = link.far_end(arm.arm)
             near = link.ends[0] if far is link.ends[1] else link.ends[1]
             at = paths.end(far)
