@@ -23,7 +23,7 @@ from model.units import Length
 from model.verdicts import Finding, State
 from viz.cautions import CAUTIONS
 from viz.report import section_parts, verdict_line
-from viz.setwords import STAYS, do_text, from_to, length_text, what_text
+from viz.setwords import STAYS, do_text, from_to, length_text, nuts_text, signed_text, what_text
 from viz.tables import Section, TextTable, both_sides
 from viz.words import NOTHING, limit_text, used_text
 
@@ -37,7 +37,6 @@ MOST_FINDINGS = 12
 BALANCED = 0.05
 # Mm: what is as long as this is a size and no change, and needs no sign.
 UNSIGNED = 50.0
-NUTS = "Loosen both jam nuts first; afterwards centre both rod ends in their swing and lock the nuts."
 BUSHES = "Rubber bushes: slacken their bolts first, and tighten them again at the new ride height."
 MEASURE = (
     "Measure again with the weight on the wheels after rolling the vehicle to and fro: bushes and tyres take a set."
@@ -79,7 +78,8 @@ def notes(setting: Setting) -> list[str]:
     turned = [each.adjuster for each in setting.turned if each.rounded != 0.0]
     ends = [joint.end for joint in posture(setting.stand.poses).joints]
     lines = [KEPT_NOTE, MEASURE]
-    lines += [NUTS] * any(isinstance(each, Thread) for each in turned)
+    threads = [(each.link, nuts_text(each, _kinds(setting, each))) for each in turned if isinstance(each, Thread)]
+    lines += [f"{link[0].upper()}{link[1:]}: {text}" for link, text in both_sides(threads)]
     lines += [BUSHES] * any(end.joint.kind is JointKind.RUBBER_BUSH for end in ends)
     lines += CAUTIONS[:3]
     if any(isinstance(each, Perch) for each in turned):
@@ -110,6 +110,12 @@ def notes(setting: Setting) -> list[str]:
             f"{GOOD_THREAD:g} diameters before you drive."
         )
     return lines
+
+
+def _kinds(setting: Setting, thread: Thread) -> tuple[JointKind, JointKind]:
+    """What sits at the two ends of a link with threads."""
+    link = next(link for link in setting.bench.mechanism.links if link.name == thread.link)
+    return link.ends[0].joint.kind, link.ends[1].joint.kind
 
 
 def _headline(setting: Setting) -> list[Text]:
@@ -229,7 +235,7 @@ def _state(finding: Finding | None, units: Length) -> str:
 def value_text(quantity: Amount, value: float, units: Length) -> str:
     """A value as finely as it is set: hundredths of a degree, tenths of a mm."""
     if quantity is Amount.ANGLE:
-        return f"{round(math.degrees(value), 2) + 0.0:+.2f}°"
+        return signed_text(math.degrees(value), 2, "°")
     if quantity is Amount.RATIO:
-        return f"{value:.3f}"
+        return signed_text(value, 3).removeprefix("+")
     return length_text(round(value, 6), units, signed=abs(value) < UNSIGNED)

@@ -6,14 +6,18 @@ import math
 
 from model.adjust import Turned
 from model.adjustable import Eccentric, Perch, Shims, Slide, Slot, Thread, Turning
+from model.joints import STUD_KINDS, JointKind
 from model.spatial import Array
 from model.units import Length
+from viz.words import MINUS
 
 STAYS = "stays as it is"
 # Where a direction points, positive and negative, by its largest component.
 _WAYS = (("forward", "rearward"), ("to the left", "to the right"), ("up", "down"))
 _SIDES = (("front", "rear"), ("left", "right"), ("top", "bottom"))
 FLATS = 6
+# Joints that can be turned about their bar until a bracket or a socket stops them.
+SWINGING = {JointKind.ROD_END, *STUD_KINDS}
 CLOCKWISE = {True: "clockwise", False: "anticlockwise"}
 
 
@@ -28,8 +32,7 @@ def do_text(turned: Turned, units: Length) -> str:
         case Perch() as perch:
             text = _perch_text(perch, setting)
         case Shims() as shims:
-            text = f"make the stack {_stack_text(shims.stack(setting), units)}: moves it"
-            text = f"{text} {_slide_text(shims, setting, units)}"
+            text = f"{_stack_text(shims.stack(setting), units)}: moves it {_slide_text(shims, setting, units)}"
         case Slot(holes=None) as slot:
             text = f"slide it {_slide_text(slot, setting, units)}"
         case Slot(holes=float(holes)) as slot:
@@ -52,7 +55,7 @@ def from_to(turned: Turned, units: Length) -> tuple[str, str]:
         case Shims(fitted=fitted):
             return length_text(fitted, units), length_text(fitted + setting, units)
         case Eccentric():
-            return "0°", f"{math.degrees(setting):+.0f}°"
+            return "0°", signed_text(math.degrees(setting), 0, "°")
     return length_text(0.0, units), length_text(setting, units, signed=True)
 
 
@@ -73,9 +76,15 @@ def what_text(turned: Turned) -> str:
 def length_text(mm: float, units: Length, *, signed: bool = False, bare: bool = False) -> str:
     """A length as finely as it is set: tenths of a mm, thousandths of an inch."""
     value, digits = (mm, 1) if units is Length.MM else (mm / units.mm, 3)
-    value = round(value, digits) + 0.0  # no minus before nothing
-    text = f"{value:+.{digits}f}" if signed else f"{value:.{digits}f}"
+    text = signed_text(value, digits) if signed else signed_text(value, digits).removeprefix("+")
     return text if bare else f"{text} {units}"
+
+
+def signed_text(value: float, digits: int, unit: str = "") -> str:
+    """A number with its sign; none before nothing."""
+    value = round(value, digits)
+    sign = "+" if value > 0.0 else MINUS if value < 0.0 else ""
+    return f"{sign}{abs(value):.{digits}f}{unit}"
 
 
 def turns_text(turns: float, step: float) -> str:
@@ -118,14 +127,32 @@ def _thread_text(thread: Thread, setting: float) -> str:
     return f"unbolt the {here} end and screw it {inward} by {count}: {way}, seen from there ({hand}): {so}"
 
 
+def nuts_text(thread: Thread, kinds: tuple[JointKind, JointKind]) -> str:
+    """What to do to a link's jam nuts and joints, before and after it is turned; `kinds` are those at its two ends."""
+    here, there = thread.end_words[thread.end], thread.end_words[1 - thread.end]
+    own, other = kinds[thread.end], kinds[1 - thread.end]
+    if thread.turning is Turning.BOTH:
+        which = f"the one at its {there} end" if thread.hand_known else "one of them"
+        loosen, nuts, turned = f"loosen both jam nuts first ({which} has a left-hand thread)", "nuts", [own, other]
+    else:
+        how = (
+            "unbolt only that end" if thread.turning is Turning.END else f"the bar turns in the {other} at the {there}"
+        )
+        loosen, nuts, turned = f"loosen the jam nut at its {here} end first; {how}", "nut", [own]
+    swing = [each for each in turned if each in SWINGING]
+    if not swing:
+        return f"{loosen}; bolt it up without a twist, then lock the {nuts}."
+    if len(swing) == 1:
+        return f"{loosen}; hold the {swing[0]} in the middle of its swing while you lock the {nuts}."
+    both = f"both {own}s" if own == other else f"{own} and {other}"
+    return f"{loosen}; hold {both} in the middle of their swing while you lock the {nuts}."
+
+
 def _stack_text(stack: tuple[float, ...], units: Length) -> str:
-    """The pieces of a stack, such as "3.0 + 2 × 0.8"."""
-    counts = {size: stack.count(size) for size in stack}
-    pieces = [
-        f"{count} × {length_text(size, units, bare=True)}" if count > 1 else length_text(size, units, bare=True)
-        for size, count in counts.items()
-    ]
-    return " + ".join(pieces) or "without shims"
+    """What stack to make, such as "make the stack 3 + 2 × 0.8 mm"; sizes as finely as shims are sold."""
+    counts = {f"{size / units.mm:.3g}": stack.count(size) for size in stack}
+    pieces = [f"{count} × {size}" if count > 1 else size for size, count in counts.items()]
+    return f"make the stack {' + '.join(pieces)} {units}" if pieces else "take all shims out"
 
 
 def _perch_text(perch: Perch, setting: float) -> str:

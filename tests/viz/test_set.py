@@ -14,12 +14,13 @@ import pytest
 from zoo import SCENES
 
 from model.adjust import Turned, bench_of
-from model.adjustable import Eccentric, Perch
+from model.adjustable import Eccentric, Perch, Thread, Turning
 from model.assembly import assemble
+from model.joints import JointKind
 from model.reading import read_scene
 from model.units import Length
 from viz import cli
-from viz.setwords import do_text, from_to, length_text, turns_text
+from viz.setwords import do_text, from_to, length_text, nuts_text, signed_text, turns_text
 
 QUICK = ["--quick", "--wheel-steps", "3", "--steer-steps", "3"]
 REAR, FRONT = SCENES / "wren_rear.toml", SCENES / "wren_front.toml"
@@ -44,11 +45,33 @@ def test_it_says_what_to_turn_which_way_and_what_that_reaches(call):
     rod = next(line for line in lines if line.startswith("left and right tie rod thread"))
     assert "0.35 turn anticlockwise, seen from its outer end (right-hand thread there): shorter" in rod
     shims = next(line for line in lines if line.startswith("left and right upper arm front shims"))
-    assert "make the stack 3.0 + 2 × 0.8: moves it 1.6 mm inward" in shims
-    assert re.search(r"left and right camber +-0\.50° +-1\.00° +-1\.00° +-1\.00° +\+0\.00°", out)
+    assert "make the stack 3 + 2 × 0.8 mm: moves it 1.6 mm inward" in shims
+    assert re.search(r"left and right camber +−0\.50° +−1\.00° +−1\.00° +−1\.00° +0\.00°", out)
     assert "Bind check before: CLEAR" in out
     assert "Stays as it is: spring perch." in out
     assert "can maim or kill" in out
+    # The rod has one thread, and ball joints: neither a second jam nut nor a rod end is told of.
+    assert (
+        "Left and right tie rod: loosen the jam nut at its outer end first; the bar turns in the inline ball joint at "
+        "the inner; hold the ball joint in the middle of its swing while you lock the nut."
+    ) in out
+    assert "rod end" not in out
+
+
+def test_nuts_are_told_as_the_link_has_them():
+    thread = next(each for each in assemble(read_scene(REAR)).adjusters if isinstance(each, Thread))
+    (bush, rod), both = (JointKind.RUBBER_BUSH, JointKind.ROD_END), (JointKind.ROD_END, JointKind.ROD_END)
+    assert thread.turning is Turning.END
+    assert nuts_text(thread, (bush, rod)) == (
+        "loosen the jam nut at its rear end first; unbolt only that end; hold the rod end in the middle of its swing "
+        "while you lock the nut."
+    )
+    assert "without a twist" in nuts_text(replace(thread, end=0), (bush, rod))
+    bar = replace(thread, turning=Turning.BOTH, end=0)
+    assert "both jam nuts first (the one at its rear end has a left-hand thread); hold both rod ends" in nuts_text(
+        bar, both
+    )
+    assert "(one of them has a left-hand thread)" in nuts_text(replace(bar, hand_known=False), both)
 
 
 def test_a_setting_that_binds_is_told_with_the_state_before(call):
@@ -154,6 +177,8 @@ def test_turns_are_told_in_flats_or_fractions():
     assert turns_text(0.3, 0.1) == "0.30 turn"
     assert turns_text(-1.75, 0.25) == "1¾ turns"
     assert length_text(25.4, Length.INCH) == "1.000 in"
+    assert length_text(-0.04, Length.MM, signed=True) == length_text(-0.04, Length.MM) == "0.0 mm"
+    assert (signed_text(-0.25, 2, "°"), signed_text(0.004, 2, "°")) == ("−0.25°", "0.00°")
 
 
 def test_a_seat_on_a_right_hand_thread_goes_away_from_whoever_turns_it_clockwise():
