@@ -25,7 +25,12 @@ from model.rates import rate_of, spring_force, strained_coilovers
 from model.settling import settled
 from model.solver import solve
 from model.spatial import Array, norm
+from model.statics import LENGTH
 from model.tangents import velocities
+
+# The solve loses some eight of sixteen digits at worst and bushes are solved to 1e-7 N: a millionth of the largest
+# force, and of 1 N at least, is above both, and far below any force that a wrong balance leaves out.
+BALANCED = 1e-6
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,19 +106,24 @@ class GroundLoad:
 
 @dataclass(frozen=True)
 class Residual:
-    """The largest force (N) and moment about the vehicle's origin (N·mm) that are left over on one part."""
+    """The force (N) and the moment about the vehicle's origin (N·mm) that are left over on one part."""
 
     part: str
     force: float
     moment: float
+
+    @property
+    def size(self) -> float:
+        """The larger of both, in N: a moment counts as the force that has it at 1 m."""
+        return max(self.force, self.moment / LENGTH)
 
 
 @dataclass(frozen=True, eq=False)
 class CaseLoads:
     """Everything that one load case does; `poses` is the one pose it stands in.
 
-    `mounts` are all ends of all members, on the frame and on moving parts; `left_over` is the sum of what acts on the
-    whole: ground, weight and frame.
+    `mounts` are all ends of all members, on the frame and on moving parts; `residual` is of the part on which most is
+    left over, `left_over` of the whole: ground, weight and frame.
     """
 
     case: LoadCase
@@ -157,7 +167,34 @@ def all_loads(mechanism: Mechanism, cases: Sequence[LoadCase]) -> tuple[CaseLoad
             )
     now = posture(poses)
     found = forces_in(poses, now, ground)
-    return tuple(_case(case, poses, now, found, number) for number, case in enumerate(stands))
+    return tuple(
+        _case(case, poses, now, found, rests, number)
+        for number, (case, rests) in enumerate(zip(stands, _balance(stands, mechanism, found), strict=True))
+    )
+
+
+def _balance(cases: Sequence[LoadCase], mechanism: Mechanism, found: Forces) -> list[tuple[Residual, Residual]]:
+    """What is left over in each case on the part where it is most, and on the whole; refused where it is no rounding.
+
+    Raises:
+        CallError: the forces on a part do not add up to nothing, which is a mistake in this program.
+
+    """
+    parts = left_over(mechanism, found)
+    largest = np.max([norm(each.force) for each in (*found.pushes, *found.outside.pushes)], axis=0)
+    balance = []
+    for number, (case, rest) in enumerate(zip(cases, whole(found), strict=True)):
+        each = [_residual(part, wrench[number]) for part, wrench in parts.items()]
+        pair = max(each, key=lambda one: one.size), _residual("the whole", rest)
+        worst = max(pair, key=lambda one: one.size)
+        if not worst.size <= BALANCED * max(float(largest[number]), 1.0):
+            raise CallError(
+                f'the forces on "{worst.part}" in the case "{case.name}" leave {worst.force:.3g} N and '
+                f"{worst.moment / 1000.0:.3g} N·m over, expected nothing, which is a mistake in this program; trust "
+                "none of its forces for this scene, and report it."
+            )
+        balance.append(pair)
+    return balance
 
 
 def within_reach(mechanism: Mechanism, cases: Sequence[LoadCase]) -> tuple[LoadCase, ...]:
@@ -184,15 +221,16 @@ def _settled(mechanism: Mechanism, case: LoadCase) -> tuple[LoadCase, Array]:
         return replace(case, at=("ride", "ride")), np.zeros(len(mechanism.drives))
 
 
-def _case(case: LoadCase, poses: Poses, now: Posture, found: Forces, number: int) -> CaseLoads:
+def _case(
+    case: LoadCase, poses: Poses, now: Posture, found: Forces, rests: tuple[Residual, Residual], number: int
+) -> CaseLoads:
     """One of the cases by itself."""
     mechanism = poses.mechanism
     frame_torques = [each for each in found.outside.pushes if each.on == FRAME and each.moment[number].any()]
     mounts = tuple(_mount(mechanism, each, number) for each in (*found.pushes, *frame_torques))
     lengths = {stroke.coilover.name: float(stroke.length[number]) for stroke in now.strokes}
     steering = next((body for body in mechanism.bodies if body.screw is not None), None)
-    worst = max(left_over(poses, found).items(), key=lambda item: float(np.abs(item[1][number, :3]).max()))
-    rest = whole(found)[number]
+    residual, rest = rests
     return CaseLoads(
         case=case,
         poses=poses.take(np.array([number])),
@@ -219,8 +257,8 @@ def _case(case: LoadCase, poses: Poses, now: Posture, found: Forces, number: int
             for bar, twist, moment in found.twists
         ),
         steering=None if steering is None or steering.screw is None else _steering(steering.name, poses, found, number),
-        residual=_residual(worst[0], worst[1][number]),
-        left_over=_residual("the whole", rest),
+        residual=residual,
+        left_over=rest,
     )
 
 

@@ -127,8 +127,9 @@ def _struts(paths: Paths, struts: Sequence[Coilover], pushes: Sequence[Push]) ->
 def _bars(mechanism: Mechanism, paths: Paths) -> tuple[list[Push], list[Push], tuple[tuple[Bar, Array, Array], ...]]:
     """What anti-roll bars do to what holds them, what their end links do, and each bar's twist and moment (N,).
 
-    Twist is the right arm less the left one, as in `model.rates`. With a the bar's axis, u the direction of an end link from the arm's end and r the end from the axis, the pull T in
-    it turns the arm by T a · (r × u), which is what the bar's twist answers with.
+    Twist is the right arm's turn less the left one's, as in `model.rates`. With a the bar's axis, u the direction of an
+    end link from the arm's end and r the end from the axis, the pull T in the link turns the arm by T a · (r × u),
+    which is what the bar's twist answers with.
     """
     on_holder: list[Push] = []
     on_ends: list[Push] = []
@@ -167,12 +168,11 @@ def _arm_of(now: Posture, bar: Bar, name: str) -> ArmMotion:
     return next(each for each in now.bar_arms if each.bar is bar and each.arm == name)
 
 
-def left_over(poses: Poses, found: Forces) -> dict[str, Array]:
+def left_over(mechanism: Mechanism, found: Forces) -> dict[str, Array]:
     """What acts on each part in sum, (N, 6) about the vehicle's origin: nothing, but for rounding.
 
     From the forces at the joints alone, member by member: every free body, arm, link, coilover and anti-roll bar.
     """
-    mechanism = poses.mechanism
     of_bar = {arm: bar.name for bar in mechanism.bars for arm in bar.arms}
     wheels = {wheel.name for wheel in mechanism.wheels}
     total: dict[str, Array] = {}

@@ -29,11 +29,12 @@ from zoo import (
 from model.curves import curves
 from model.errors import CallError, SceneError
 from model.forces import CaseLoads, all_loads, loads_of, within_reach
-from model.forcesolve import forces_in
+from model.forcesolve import Forces, forces_in
 from model.frameshapes import lever_of
 from model.loadcases import FULL_BUMP, STATIC, Ground, cases_of, chosen_cases, ground_of, travel_to, typical_cases
 from model.mechanism import FrameShape, LoadCase, Mechanism, Weights
 from model.members import posture
+from model.mounting import frame_loads
 from model.rates import Moving, spring_force
 from model.solver import solve
 from model.spatial import Array
@@ -362,6 +363,34 @@ def test_an_anti_roll_bar_pulls_its_end_links_apart_in_roll() -> None:
     assert axial["left end link"] < 0.0 < axial["right end link"]
     assert loads_of(mechanism, HARD).bars[0].moment == pytest.approx(0.0, abs=1e-6)
     assert bar.name == twisted.name
+
+
+def test_a_balance_that_fails_is_refused_in_one_sentence_that_names_the_part(monkeypatch: pytest.MonkeyPatch) -> None:
+    mechanism = built(_bar_on_the_axle())
+    lost = {"force": (np.zeros((1, 3)), None), "couple": (None, np.array([[0.0, 5e4, 0.0]]))}
+    for what, (force, moment) in lost.items():
+
+        def wrong(*given: Any, force: Array | None = force, moment: Array | None = moment) -> Forces:
+            found = forces_in(*given)
+            first = next(each for each in found.pushes if (each.member, each.on) == ("anti-roll bar", "axle"))
+            other = replace(
+                first,
+                force=first.force if force is None else force,
+                moment=first.moment if moment is None else moment,
+            )
+            return replace(found, pushes=tuple(other if each is first else each for each in found.pushes))
+
+        monkeypatch.setattr("model.forces.forces_in", wrong)
+        with pytest.raises(CallError) as caught:
+            loads_of(mechanism, ROLLED)
+        (sentence,) = caught.value.complaints
+        assert 'in the case "rolled"' in sentence, what
+        assert any(f'the forces on "{part}"' in sentence for part in ("axle", "anti-roll bar")), what
+    # A couple alone is as good a reason as a force.
+    assert "N and 50 N·m over" in sentence
+    # `compare` says why it tells no forces.
+    monkeypatch.setattr("model.forces.forces_in", lambda *given: replace(forces_in(*given), pushes=()))
+    assert "mistake in this program" in frame_loads(mechanism).why
 
 
 @pytest.mark.parametrize("data", [_bar_on_the_axle(), scene_data("wren_front")], ids=["on the axle", "on the frame"])
