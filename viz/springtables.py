@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
+from model.limits import RIDE_FREQUENCY
 from model.springpick import Fit, Trouble, free_lengths
 from model.units import Length
 from viz.cautions import CAUTIONS
 from viz.report import section_parts
-from viz.setwords import length_text
+from viz.setwords import length_text, signed_text
 from viz.tables import Section, TextTable, both_sides
 from viz.words import NOTHING
 
@@ -22,16 +24,16 @@ TYPICAL_STROKE = (
     "Typical: a street car stands with about half of its stroke left each way, an off-road one with 30 to 40 % for "
     "droop."
 )
-TYPICAL_FREQUENCY = (
-    "Typical ride frequencies, common practice, no source: 1.0 to 1.5 Hz soft, 1.5 to 2 Hz firm, above 2 Hz for smooth "
-    "tracks; front and rear a tenth or two apart."
-)
 METHOD = (
     "The spring and its motion ratio alone: no friction, no bushes, no gas in the damper (which pushes, too, and lifts "
     "the vehicle a little), no bump stop, no bar. Both wheels together."
 )
 LENGTHS = "A spring's free length fits where its seats are as far apart as it is long under its load at ride height."
 ENERGY = "What a spring stores is let go at once when it slips: keep clear of its ends, and use a compressor that fits."
+WEIGHED = (
+    "Wheel rate and ride frequency are those under the load that [weights] give; `curves` takes what the scene's own "
+    "spring pushes with: where the two are not quite the same, neither are its wheel rates and these."
+)
 UNWEIGHED = "The scene has no [weights]: what its own spring carries at ride height now is taken as the load."
 
 
@@ -59,9 +61,18 @@ def spring_tables(title: str, wanted: str, needed: Sequence[Fit], had: Sequence[
 
 def notes(needed: Sequence[Fit]) -> list[str]:
     """What has to be known beside the numbers."""
-    lines = [TYPICAL_STROKE, TYPICAL_FREQUENCY, METHOD, LENGTHS]
-    lines += [UNWEIGHED] * any(not found.corner.given for found in needed)
+    lines = [TYPICAL_STROKE, _typical_frequencies(), METHOD, LENGTHS]
+    lines.append(WEIGHED if all(found.corner.given for found in needed) else UNWEIGHED)
     return [*lines, ENERGY, CAUTIONS[1]]
+
+
+def _typical_frequencies() -> str:
+    bounds = [f"{bound:.1f}" for bound in RIDE_FREQUENCY.bounds]
+    spans = [f"below {bounds[0]} Hz", *(f"{low} to {high} Hz" for low, high in pairwise(bounds))]
+    words = [
+        f"{span} {word}" for span, word in zip([*spans, f"above {bounds[-1]} Hz"], RIDE_FREQUENCY.words, strict=True)
+    ]
+    return f"Typical ride frequencies, common practice, no source: {'; '.join(words)}."
 
 
 def _needed(needed: Sequence[Fit], units: Length) -> TextTable:
@@ -121,7 +132,7 @@ def _perch_text(found: Fit, units: Length) -> str:
 
 def _signed(turns: float) -> str:
     """Turns with a sign, unless there is nothing to turn."""
-    return f"{turns:+.1f}" if abs(turns) >= 0.05 else "0"
+    return signed_text(turns, 1) if abs(turns) >= 0.05 else "0"
 
 
 def _travel(needed: Sequence[Fit], units: Length) -> TextTable:
@@ -129,7 +140,7 @@ def _travel(needed: Sequence[Fit], units: Length) -> TextTable:
         (
             found.corner.coilover.name,
             moment.place,
-            NOTHING if moment.ratio is None else f"{moment.ratio:.3f}",
+            NOTHING if moment.ratio is None else signed_text(moment.ratio, 3).removeprefix("+"),
             units.force_text(moment.force),
             _joule(moment.energy, units),
         )

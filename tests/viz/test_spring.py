@@ -34,6 +34,8 @@ def test_the_scenes_own_spring_is_told(call):
     assert re.search(r"left and right coilover +177 kg +38\.0 N/mm +14\.\d N/mm +1\.4\d Hz", out)
     assert re.search(r"left and right coilover +ride height +0\.601", out)
     assert "about half of its stroke left each way" in out
+    assert "1.0 to 1.5 Hz comfortable; 1.5 to 2.0 Hz firm; above 2.0 Hz hard" in out
+    assert "`curves` takes what the scene's own spring pushes with" in out
     assert "can maim or kill" in out
 
 
