@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from model import curvenames as named
 from model.curvenames import Amount, Curve, Kind
@@ -14,8 +14,8 @@ from model.errors import CallError
 from model.units import Length
 from viz.words import MINUS, NOTHING
 
-# From 10 m on a point is farther off than anything that it could tell of.
-FAR = 10_000.0
+# Mm: from 5 m on a point is farther off than anything that it could tell of.
+FAR = 5000.0
 
 _STANDS = (named.CAMBER, named.TOE, named.BUMP_STEER, named.CAMBER_CHANGE, named.TRACK, named.WHEELBASE_CHANGE)
 _STEERS = (named.CASTER, named.STEERING_AXIS_INCLINATION, named.SCRUB_RADIUS, named.MECHANICAL_TRAIL)
@@ -100,10 +100,15 @@ def scale_of(amount: Amount, units: Length) -> Scale:
 
 
 def scale_for(curve: Curve, units: Length) -> Scale:
-    """The unit of a curve for a person: turning circles are told in metres or feet."""
+    """The unit of a curve for a person: turning circles in metres or feet, points that wander in whole mm."""
+    scale = scale_of(curve.quantity, units)
     if curve.what == named.TURNING_CIRCLE.what:
-        return Scale(1e-3, " m", 1) if units is Length.MM else Scale(1.0 / (12.0 * units.mm), " ft", 1)
-    return scale_of(curve.quantity, units)
+        scale = Scale(1e-3, " m", 1) if units is Length.MM else Scale(1.0 / (12.0 * units.mm), " ft", 1)
+    elif curve.what == named.ROLL_STEER.what:
+        scale = replace(scale, unit="° per °")
+    elif curve.what in (named.SIDE_VIEW_AHEAD.what, named.SIDE_VIEW_ABOVE.what):
+        scale = replace(scale, digits=scale.digits - 1)
+    return scale
 
 
 def stretch(units: Length) -> float:

@@ -15,6 +15,7 @@ from rich.console import Console
 from typer.testing import CliRunner
 from zoo import NAMES, SCENES, built, scene_data, short_steering_arm
 
+from model import curvenames as named
 from model.curveruns import curve_runs
 from model.cycles import Cycle
 from model.units import Length
@@ -22,6 +23,7 @@ from viz.app import app
 from viz.cli import COMMANDS
 from viz.curveplot import figure_of
 from viz.curvetables import curve_tables
+from viz.curvetext import value_text
 
 RUNNER = CliRunner()
 
@@ -57,6 +59,13 @@ def test_the_table_tells_each_run_from_end_to_end() -> None:
     assert "Ackermann" not in text
     assert "nan" not in text
     assert "−0.0 " not in text
+
+
+def test_values_for_a_person_say_no_more_than_they_can() -> None:
+    centre = named.SIDE_VIEW_AHEAD.curve("left wheel", np.zeros(1))
+    assert [value_text(centre, mm, Length.MM) for mm in (-1739.1, -0.3, 5200.0)] == ["−1739 mm", "0 mm", "far off"]
+    assert value_text(centre, 254.0, Length.INCH) == "10.0 in"
+    assert value_text(named.ROLL_STEER.curve("axle", np.zeros(1)), 0.0224, Length.MM) == "0.022° per °"
 
 
 def test_inches_are_told_in_inches_and_steering_with_a_wheelbase() -> None:
