@@ -70,7 +70,6 @@ class CoiloverLoad:
     needed: float
     given: float | None
     length: float
-    rate: float | None
 
 
 @dataclass(frozen=True)
@@ -248,7 +247,6 @@ def _case(
                 if coilover.spring is None
                 else float(spring_force(coilover, np.array(lengths[coilover.name]))[0]),
                 length=lengths[coilover.name],
-                rate=None if coilover.spring is None else coilover.spring.rate,
             )
             for coilover, force in zip(found.springs, found.coilovers.T, strict=True)
         ),

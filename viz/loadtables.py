@@ -8,15 +8,19 @@ from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
-from model.forces import CaseLoads, MountLoad
+from model.forces import CaseLoads, CoiloverLoad, MountLoad
 from model.spatial import norm
 from model.units import Length
 from viz.loadwords import (
     FOR_COMPARISON,
+    HOW_FAR,
     SPRING_CAUTION,
+    Said,
     along_text,
     axial_text,
     coilover_text,
+    forces_said,
+    is_nothing,
     notes_on,
     other_texts,
     rest_text,
@@ -27,7 +31,7 @@ from viz.loadwords import (
 )
 from viz.report import section_parts
 from viz.tables import Section, TextTable, both_sides
-from viz.words import NOTHING, both_names, both_of
+from viz.words import MINUS, NOTHING, both_names, both_of
 
 # A force in N and a moment in N·mm at a mount that are smaller are printed as nothing.
 LEAST_FORCE, LEAST_MOMENT = 0.5, 50.0
@@ -71,26 +75,26 @@ def _cases(loads: Sequence[CaseLoads], units: Length) -> TextTable:
 def _coilovers(loads: Sequence[CaseLoads], units: Length) -> TextTable:
     rows: list[tuple[str, ...]] = []
     for each in loads:
-        mine = both_sides(
-            [
-                (
-                    coilover.name,
-                    units.force_text(coilover.needed),
-                    NOTHING if coilover.given is None else units.force_text(coilover.given),
-                    coilover_text(coilover, each, units),
-                )
-                for coilover in each.coilovers
-            ]
-        )
+        mine = both_sides([_coilover(coilover, each, units) for coilover in each.coilovers])
         rows += [(each.case.name if number == 0 else "", *row) for number, row in enumerate(mine)]
-    return TextTable("Coilovers", ("case", "coilover", "has to push", "spring gives there", "so"), tuple(rows))
+    note = HOW_FAR if any("until" in row[-1] for row in rows) else ""
+    return TextTable("Coilovers", ("case", "coilover", "has to push", "spring gives there", "so"), tuple(rows), note)
+
+
+def _coilover(coilover: CoiloverLoad, loads: CaseLoads, units: Length) -> tuple[str, ...]:
+    given = coilover.given
+    said = forces_said((coilover.needed, given or 0.0), units)
+    told = NOTHING if given is None else said(given)
+    return coilover.name, said(coilover.needed), told, coilover_text(coilover, loads, said)
 
 
 def _links(loads: Sequence[CaseLoads], units: Length) -> TextTable:
     names = [link.name for link in loads[0].links]
-    rows = [
-        (name, *(axial_text(each.links[number].axial, units) for each in loads)) for number, name in enumerate(names)
-    ]
+    rows = []
+    for number, name in enumerate(names):
+        axial = [each.links[number].axial for each in loads]
+        said = forces_said(axial, units)
+        rows.append((name, *(axial_text(force, said) for force in axial)))
     return TextTable("Along the links", ("link", *(each.case.name for each in loads)), both_sides(rows))
 
 
@@ -100,7 +104,8 @@ def _sizes(loads: Sequence[CaseLoads], units: Length) -> TextTable:
     for key, mount in mounts.items():
         same = [next((one for one in each.on_frame if _key(one) == key), None) for each in loads]
         if any(one is not None and _does(one) for one in same):
-            rows.append((_name(mount), *(NOTHING if one is None else _size(one, units) for one in same)))
+            said = forces_said((float(norm(one.force)) for one in same if one is not None), units)
+            rows.append((_name(mount), *(NOTHING if one is None else _size(one, units, said) for one in same)))
     return TextTable(
         "Into the frame",
         ("mount", *(each.case.name for each in loads)),
@@ -119,10 +124,10 @@ def _key(mount: MountLoad) -> tuple[str, str]:
     return mount.member, mount.place
 
 
-def _size(mount: MountLoad, units: Length) -> str:
+def _size(mount: MountLoad, units: Length, said: Said) -> str:
     """The size of a mount's force, or of its moment where it has no force."""
     force, moment = float(norm(mount.force)), float(norm(mount.moment))
-    return units.moment_text(moment) if force == 0.0 and moment > 0.0 else units.force_text(force)
+    return units.moment_text(moment) if force == 0.0 and moment > 0.0 else said(force)
 
 
 def _name(mount: MountLoad) -> str:
@@ -131,17 +136,18 @@ def _name(mount: MountLoad) -> str:
 
 
 def _row(mount: MountLoad, units: Length) -> tuple[str, ...]:
-    moment = float(norm(mount.moment))
+    force, moment = float(norm(mount.force)), float(norm(mount.moment))
+    said = forces_said((force,), units)
     return (
-        *(_component(value, units) for value in mount.force),
-        units.force_text(float(norm(mount.force))),
+        *(_component(value, said) for value in mount.force),
+        said(force),
         units.moment_text(moment) if moment > LEAST_MOMENT else NOTHING,
     )
 
 
-def _component(newton: float, units: Length) -> str:
-    text = units.force_text(abs(newton))
-    return text if text.startswith("0 ") else f"{'+' if newton > 0.0 else '-'}{text}"
+def _component(newton: float, said: Said) -> str:
+    text = said(newton)
+    return text if newton < 0.0 or is_nothing(text) else f"+{text}"
 
 
 def _mounts(loads: CaseLoads, units: Length) -> TextTable:
@@ -176,7 +182,7 @@ def _mirrored(rows: Sequence[tuple[str, ...]]) -> tuple[tuple[str, ...], ...]:
 
 def _seen_in_mirror(row: tuple[str, ...]) -> tuple[str, ...]:
     """The same row with its sideways component the other way round."""
-    flipped = row[SIDEWAYS].translate(str.maketrans("+-", "-+"))
+    flipped = row[SIDEWAYS].translate(str.maketrans(f"+{MINUS}", f"{MINUS}+"))
     return (*row[:SIDEWAYS], flipped, *row[SIDEWAYS + 1 :])
 
 
@@ -193,7 +199,8 @@ def _moving(loads: CaseLoads, units: Length) -> TextTable:
 
 def _others(loads: Sequence[CaseLoads], units: Length) -> TextTable:
     """What holds the steering, what twists anti-roll bars and what bends links."""
-    told = [other_texts(each, units) for each in loads]
+    said = forces_said((each.steering.force for each in loads if each.steering and not each.steering.turns), units)
+    told = [other_texts(each, units, said) for each in loads]
     names = dict.fromkeys(name for each in told for name in each)
     rows = [(name, *(each.get(name, NOTHING) for each in told)) for name in names]
     return TextTable("Beside that", ("what", *(each.case.name for each in loads)), both_sides(rows))

@@ -15,9 +15,9 @@ from model.mounting import Mounting, same_rate
 from model.spatial import Array
 from model.units import Length
 from viz.comparewords import CHANGES, FIRST, SECOND, bare
-from viz.loadwords import FOR_COMPARISON, SHORT_NOTE
+from viz.loadwords import FOR_COMPARISON, SHORT_NOTE, Said, forces_said
 from viz.tables import TextTable, both_sides
-from viz.words import NOTHING
+from viz.words import MINUS, NOTHING
 
 LENGTH_WORD = {Length.MM: "mm", Length.INCH: "inch"}
 # A part of a force that is less than this share of the whole is not told.
@@ -27,6 +27,8 @@ LEAST_PART = 0.05
 ALIKE = 0.05
 # Forces (N) below this do not matter beside what a wheel carries.
 LEAST_FORCE = 10.0
+# A mount that is nearer to the vehicle's middle, mm, is on its centre line: scenes are measured to a mm.
+MIDDLE = 0.5
 BUMP_NOTE = (
     "Full bump is three times the weight at rest with the wheels as far up as the scene lets them (a typical case, "
     "common practice, no source)."
@@ -99,7 +101,8 @@ def _answer(compared: Comparison, first: Mounting, second: Mounting, units: Leng
     forces = [_top_force(loads.rest, first.coilover) for loads in compared.loads]
     bumps = [_top_force(loads.bump, first.coilover) for loads in compared.loads]
     if None not in forces and None not in bumps:
-        texts = [units.force_text(force or 0.0) for force in (*forces, *bumps)]
+        pushes = [force or 0.0 for force in (*forces, *bumps)]
+        texts = [*map(forces_said(pushes, units), pushes)]
         yield (
             f"The coilover pushes the frame with {texts[0]} in {FIRST} and {texts[1]} in {SECOND} at rest, {texts[2]} "
             f"and {texts[3]} at full bump ({SHORT_NOTE})."
@@ -161,7 +164,7 @@ def _ends_text(ratio: MotionRatio) -> str:
     """The ratio at full droop and at full bump, and by how much it changes."""
     known = ratio.ratios[np.isfinite(ratio.ratios)]
     share = 100.0 * (known[-1] / known[0] - 1.0)
-    return f"{known[0]:.3f} to {known[-1]:.3f} ({share:+.0f} %)"
+    return f"{known[0]:.3f} to {known[-1]:.3f} ({share:+.0f} %)".replace("-", MINUS)
 
 
 def _room_text(each: Mounting, units: Length) -> str:
@@ -192,7 +195,8 @@ def _force_rows(
 ) -> Iterator[tuple[str, ...]]:
     name = f"{place[0]}, {place[1]}"
     sizes = [float(np.linalg.norm(each.force)) for each in (first, second)]
-    yield (f"{name}: {words}", *(push_text(each, units) for each in (first, second)), _smaller(sizes))
+    said = forces_said(sizes, units)
+    yield (f"{name}: {words}", *(push_text(each, said) for each in (first, second)), _smaller(sizes))
     if first.lever is not None and second.lever is not None:
         moments = [float(np.linalg.norm(each.lever.moment)) for each in (first, second) if each.lever is not None]
         texts = [
@@ -210,17 +214,20 @@ def _smaller(sizes: list[float]) -> str:
     return FIRST if sizes[0] < sizes[1] else SECOND
 
 
-def push_text(load: MountLoad, units: Length) -> str:
-    """How hard and which way a member pushes: "3556 N: 3501 N up, 625 N in"; in is towards the vehicle's middle."""
+def push_text(load: MountLoad, said: Said) -> str:
+    """How hard and which way a member pushes: "3556 N: 3501 N up, 625 N in"; in is towards the vehicle's middle.
+
+    On the vehicle's centre line there is no in and out: sideways is left or right there.
+    """
     size = float(np.linalg.norm(load.force))
     parts = sorted(_parts(load.force, float(load.at[1])), key=lambda part: -part[0])
-    told = ", ".join(f"{units.force_text(part)} {way}" for part, way in parts if part > LEAST_PART * size)
-    return f"{units.force_text(size)}: {told}" if told else units.force_text(size)
+    told = ", ".join(f"{said(part)} {way}" for part, way in parts if part > LEAST_PART * size)
+    return f"{said(size)}: {told}" if told else said(size)
 
 
 def _parts(force: Array, left: float) -> Iterator[tuple[float, str]]:
     """The parts of a force (3,) with the way each goes; `left` is how far left of the middle it acts."""
     ahead, side, up = force.tolist()
-    out = side if left > 0.0 else -side
-    for size, more, less in ((ahead, "forward", "back"), (out, "out", "in"), (up, "up", "down")):
+    across = (side, "left", "right") if abs(left) < MIDDLE else (side if left > 0.0 else -side, "out", "in")
+    for size, more, less in ((ahead, "forward", "back"), across, (up, "up", "down")):
         yield abs(size), more if size > 0.0 else less

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from model.units import Length, degrees_text
-from viz.words import NOTHING, both_names, both_of
+from viz.words import MINUS, NOTHING, both_names, both_of
 
 # An angle (rad) that is printed as more than 0.0°.
 LEAST_SHOWN = math.radians(0.05)
@@ -41,7 +41,7 @@ MOMENTS = (
 def both_sides(rows: Sequence[tuple[str, ...]]) -> tuple[tuple[str, ...], ...]:
     """Rows of a left and a right part that say the same, signs aside, as one; the left one's signs are kept."""
     merged: list[tuple[str, ...]] = []
-    texts = [[cell.lstrip("+-") for cell in row[1:]] for row in rows]
+    texts = [[cell.lstrip(f"+-{MINUS}") for cell in row[1:]] for row in rows]
     gone: set[int] = set()
     for number, row in enumerate(rows):
         if number in gone:

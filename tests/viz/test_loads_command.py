@@ -14,7 +14,7 @@ from rich.console import Console
 from zoo import SCENES, built, scene_data
 
 from model.errors import CallError, DrawingError
-from model.forces import CaseLoads, CoiloverLoad, all_loads, loads_of
+from model.forces import CaseLoads, CoiloverLoad, MountLoad, Residual, all_loads, loads_of
 from model.loadcases import FULL_BUMP, STATIC, typical_cases
 from model.mechanism import LoadCase
 from model.units import Length
@@ -25,7 +25,18 @@ from viz.commands.still import still
 from viz.labels import Scale
 from viz.loadstill import write_load_still
 from viz.loadtables import load_tables
-from viz.loadwords import FOR_COMPARISON, axial_text, coilover_text
+from viz.loadwords import (
+    FOR_COMPARISON,
+    NO_TRANSFER,
+    OWN_ROLL,
+    axial_text,
+    coilover_text,
+    forces_said,
+    notes_on,
+    rest_text,
+)
+from viz.mountwords import push_text
+from viz.words import MINUS
 
 FRONT, REAR = SCENES / "wren_front.toml", SCENES / "wren_rear.toml"
 SIZE = (800, 500)
@@ -58,7 +69,8 @@ def test_one_case_is_told_with_directions_and_levers(capsys: pytest.CaptureFixtu
         if (mount.member, mount.place) == ("left lower arm", "front pivot")
     )
     assert f"+{mount.force[1]:.0f} N" in row
-    assert f"{mount.force[0]:.0f} N" in row
+    assert mount.force[0] < 0.0
+    assert f"{MINUS}{abs(mount.force[0]):.0f} N" in row
 
 
 def test_json_holds_the_same_numbers_in_units_that_its_keys_name(tmp_path: Path) -> None:
@@ -84,18 +96,52 @@ def test_a_spring_is_told_what_it_lacks(front: tuple[CaseLoads, ...]) -> None:
     rest, bump = front[0], front[1]
 
     def said(needed: float, given: float | None, loaded: CaseLoads) -> str:
-        return coilover_text(CoiloverLoad("left coilover", needed, given, 350.0, 40.0), loaded, Length.MM)
+        return coilover_text(CoiloverLoad("left coilover", needed, given, 350.0), loaded, newtons)
+
+    newtons = forces_said([3000.0], Length.MM)
 
     assert said(1000.0, 980.0, rest) == "its spring holds that"
-    assert "lacks 400 N: it goes in 10 mm more" in said(1400.0, 1000.0, rest)
-    assert "pushes 400 N more than that: it goes out 10 mm" in said(1000.0, 1400.0, rest)
+    assert "lacks 400 N: it goes in until it has that" in said(1400.0, 1000.0, rest)
+    assert "pushes 400 N more than that: it goes out until" in said(1000.0, 1400.0, rest)
     assert said(3000.0, 1000.0, bump) == "bump stop and tyre take the other 2000 N"
     assert "would have to pull" in said(-100.0, 200.0, rest)
     assert "no spring" in said(100.0, None, rest)
     drop = loads_of(rest.poses.mechanism, LoadCase("hanging", at=("droop", "droop")))
     assert said(100.0, 500.0, drop) == "strap or damper hold back the other 400 N of the spring"
-    assert axial_text(-1234.0, Length.MM) == "1234 N push"
-    assert axial_text(0.2, Length.MM) == "0 N"
+    assert axial_text(-1234.0, newtons) == "1234 N push"
+    assert axial_text(0.2, newtons) == "0 N"
+
+
+def test_forces_of_one_row_are_in_one_unit_with_a_real_minus() -> None:
+    said = forces_said([12_345.6, -40.0], Length.MM)
+    assert [said(newton) for newton in (12_345.6, -40.0, -2.0)] == ["12.35 kN", f"{MINUS}0.04 kN", "0.00 kN"]
+    said = forces_said([1234.0], Length.MM)
+    assert [said(newton) for newton in (1234.0, -40.0, -0.2)] == ["1234 N", f"{MINUS}40 N", "0 N"]
+    # 1 lbf is 4.4482216152605 N by the international pound and standard gravity.
+    assert forces_said([50_000.0], Length.INCH)(-44_482.216) == f"{MINUS}10,000 lbf"
+
+
+def test_balance_is_told_in_plain_words(front: tuple[CaseLoads, ...]) -> None:
+    assert "within a millionth of a N, moments within a millionth of a N·m" in rest_text(front)
+    # A couple of 0.5 N·m, which is no force at all.
+    turned = replace(front[0], residual=Residual("left upright", 0.0, 500.0))
+    assert "within a N, moments within a N·m" in rest_text([turned])
+
+
+def test_notes_say_what_typical_cases_leave_out(front: tuple[CaseLoads, ...]) -> None:
+    rest, _, braking, turn = front
+    assert not {NO_TRANSFER, OWN_ROLL} & set(notes_on([rest]))
+    assert NO_TRANSFER in notes_on([braking])
+    assert OWN_ROLL in notes_on([turn])
+    own = replace(braking, case=LoadCase("mine", brake=0.5))
+    assert NO_TRANSFER not in notes_on([own])
+
+
+@pytest.mark.parametrize(("left", "way"), [(400.0, "300 N in"), (-400.0, "300 N out"), (0.0, "300 N right")])
+def test_sideways_is_in_or_out_but_on_the_centre_line(left: float, way: str) -> None:
+    force = np.array([0.0, -300.0, 400.0])
+    mount = MountLoad("upper link", "at frame", "frame", np.array([0.0, left, 300.0]), force, np.zeros(3), None)
+    assert push_text(mount, forces_said([500.0], Length.MM)) == f"500 N: 400 N up, {way}"
 
 
 def test_rows_of_both_sides_are_one_only_where_they_mirror_each_other(front: tuple[CaseLoads, ...]) -> None:
