@@ -86,6 +86,31 @@ def end(point: str, on: str, bolt: str | Sequence[float] | None = "across", join
     return mount if bolt is None else mount | {"bolt": bolt if isinstance(bolt, str) else list(bolt)}
 
 
+def bar_on_the_axle() -> dict[str, Any]:
+    """A live axle that carries its anti-roll bar; end links stand upright between arms 140 mm behind and the frame."""
+    data = scene_data("wren_rear")
+    data["points"] |= {
+        "bush left": [-120, 300, 240],
+        "bush right": [-120, -300, 240],
+        "bend": [-260, 300, 240],
+        "above": [-260, 300, 420],
+    }
+    data["bar"] = {
+        "anti-roll bar": {
+            "on": "axle",
+            "pivots": [{"point": "bush left", "joint": "link bush"}, {"point": "bush right", "joint": "link bush"}],
+            "ends": ["left bend", "right bend"],
+            "diameter": 18,
+        }
+    }
+    ends = {
+        "from": end("bend", "anti-roll bar", "across", "half-inch rod end"),
+        "to": end("above", "frame", "across", "half-inch rod end"),
+    }
+    data["link"]["end link"] = {"mirror": True, "diameter": 12, **ends}
+    return data
+
+
 def axle_scene(links: Mapping[str, tuple[Sequence[float], Sequence[float]]], travel: float = 80.0) -> dict[str, Any]:
     """A live axle with wheels at (0, ±700, 300) on links from a point on the frame to a point on the axle."""
     points = {"wheel_centre": [0.0, 700.0, 300.0]}

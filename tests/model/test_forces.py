@@ -16,6 +16,7 @@ from zoo import (
     RIGID,
     UP,
     axle_scene,
+    bar_on_the_axle,
     built,
     end,
     parallel_arms,
@@ -127,31 +128,6 @@ def _on_the_bushed_link() -> dict[str, Any]:
     return data
 
 
-def _bar_on_the_axle() -> dict[str, Any]:
-    """A live axle that carries its anti-roll bar; end links stand upright between arms 140 mm behind and the frame."""
-    data = scene_data("wren_rear")
-    data["points"] |= {
-        "bush left": [-120, 300, 240],
-        "bush right": [-120, -300, 240],
-        "bend": [-260, 300, 240],
-        "above": [-260, 300, 420],
-    }
-    data["bar"] = {
-        "anti-roll bar": {
-            "on": "axle",
-            "pivots": [{"point": "bush left", "joint": "link bush"}, {"point": "bush right", "joint": "link bush"}],
-            "ends": ["left bend", "right bend"],
-            "diameter": 18,
-        }
-    }
-    ends = {
-        "from": end("bend", "anti-roll bar", "across", "half-inch rod end"),
-        "to": end("above", "frame", "across", "half-inch rod end"),
-    }
-    data["link"]["end link"] = {"mirror": True, "diameter": 12, **ends}
-    return data
-
-
 SCENES = {name: scene_data(name) for name in NAMES} | {
     "centre link": pitman_scene(parallelogram=True),
     "centre link askew": pitman_scene(parallelogram=False),
@@ -160,7 +136,7 @@ SCENES = {name: scene_data(name) for name in NAMES} | {
     "coilover on a link in rubber": _on_the_bushed_link(),
     "inboard brakes and final drive": _inboard(),
     "driven knuckles on an axle": _driven_knuckles(),
-    "anti-roll bar on a live axle": _bar_on_the_axle(),
+    "anti-roll bar on a live axle": bar_on_the_axle(),
 }
 
 
@@ -366,7 +342,7 @@ def test_an_anti_roll_bar_pulls_its_end_links_apart_in_roll() -> None:
 
 
 def test_a_balance_that_fails_is_refused_in_one_sentence_that_names_the_part(monkeypatch: pytest.MonkeyPatch) -> None:
-    mechanism = built(_bar_on_the_axle())
+    mechanism = built(bar_on_the_axle())
     lost = {"force": (np.zeros((1, 3)), None), "couple": (None, np.array([[0.0, 5e4, 0.0]]))}
     for what, (force, moment) in lost.items():
 
@@ -393,7 +369,7 @@ def test_a_balance_that_fails_is_refused_in_one_sentence_that_names_the_part(mon
     assert "mistake in this program" in frame_loads(mechanism).why
 
 
-@pytest.mark.parametrize("data", [_bar_on_the_axle(), scene_data("wren_front")], ids=["on the axle", "on the frame"])
+@pytest.mark.parametrize("data", [bar_on_the_axle(), scene_data("wren_front")], ids=["on the axle", "on the frame"])
 def test_coilovers_are_relieved_by_the_work_of_the_anti_roll_bar(data: dict[str, Any]) -> None:
     # Virtual work of a wheel's rise, by tangents alone: what the coilovers push less, the bar does.
     mechanism = built(data)
@@ -410,8 +386,8 @@ def test_coilovers_are_relieved_by_the_work_of_the_anti_roll_bar(data: dict[str,
     assert relief == pytest.approx(done, abs=ROUNDING * np.abs(done).max())
 
 
-def test_an_anti_roll_bar_on_the_axle_turns_it_by_the_couple_of_its_end_links() -> None:
-    mechanism = built(_bar_on_the_axle())
+def test_an_anti_rollbar_on_the_axle_turns_it_by_the_couple_of_its_end_links() -> None:
+    mechanism = built(bar_on_the_axle())
     rolled = replace(ROLLED, at=(20.0, -20.0))
     loads = loads_of(mechanism, rolled)
     without = loads_of(replace(mechanism, bars=(replace(mechanism.bars[0], rate=0.0),)), rolled)
@@ -427,8 +403,8 @@ def test_an_anti_roll_bar_on_the_axle_turns_it_by_the_couple_of_its_end_links() 
     assert axial["left end link"] * axial["right end link"] < 0.0
 
 
-def test_wheels_settle_in_a_corner_on_springs_and_a_bar_on_the_axle() -> None:
-    mechanism = built(_bar_on_the_axle())
+def test_wheels_settle_in_a_corner_on_springs_and_abar_on_the_axle() -> None:
+    mechanism = built(bar_on_the_axle())
     turn = LoadCase("turn", vertical=(1.02, 0.98), at=("settled", "settled"))
     loads = loads_of(mechanism, turn)
     for coilover in loads.coilovers:

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 import pytest
 from exudyn_rig import MIRROR, Rig
-from zoo import UP, built, scene_data
+from zoo import UP, bar_on_the_axle, built, scene_data
 
 from model.forces import CaseLoads, loads_of
 from model.mechanism import LoadCase, Mechanism
@@ -91,6 +91,44 @@ def test_live_axle_on_four_links(name: str) -> None:
     _loaded(rig, {"axle": axle}, mechanism, loads)
     ours = {link.name: np.array(link.axial) for link in loads.links}
     ours |= {coilover.name: np.array(-coilover.needed) for coilover in loads.coilovers}
+    _agree(ours, {bar: rig.tensions()[number] for bar, number in bars.items()})
+
+
+def test_live_axle_that_carries_its_anti_roll_bar() -> None:
+    # Built where it stands rolled: a half of the bar on either side, hinged on the axle, and the bar's moment on both.
+    mechanism = built(bar_on_the_axle())
+    loads = loads_of(mechanism, replace(BRAKED_TURN, at=(30.0, -30.0)))
+    now = posture(loads.poses)
+    rig = Rig()
+    axle = rig.body(now.parts["axle"].point(mechanism.wheels[0].centre)[0])
+    (bar,), (twisted,) = mechanism.bars, loads.bars
+    axis = now.parts["axle"].rotation[0] @ bar.axis
+    first, second = (now.parts["axle"].point(pivot.at)[0] for pivot in bar.pivots)
+    on = {"frame": rig.ground, "axle": axle}
+    arms = {arm.arm: arm.end[0] for arm in now.bar_arms}
+    # The right arm less the left one is turned: the bar turns the left one on and the right one back.
+    for arm, moment in zip(bar.arms, (twisted.moment, -twisted.moment), strict=True):
+        on[arm] = rig.body(0.5 * (first + arms[arm]))
+        rig.hinge(axle, on[arm], (first, second))
+        beside = 50.0 * np.cross(axis, UP) / norm(np.cross(axis, UP))
+        couple = np.cross(axis, beside) * moment / (2.0 * 50.0**2)
+        rig.push(on[arm], first + beside, couple)
+        rig.push(on[arm], first - beside, -couple)
+    bars = {}
+    ends = {link.name: link.ends for link in mechanism.links}
+    ends |= {coilover.name: (coilover.top, coilover.bottom) for coilover in mechanism.coilovers}
+    for name, both in ends.items():
+        at = [arms[one.on] if one.on in arms else now.parts[one.on].point(one.at)[0] for one in both]
+        rig.bar(on[both[0].on], at[0], on[both[1].on], at[1])
+        bars[name] = len(bars)
+    assert mechanism.weights is not None
+    for wheel, ground in zip(mechanism.wheels, loads.ground, strict=True):
+        rig.push(axle, ground.at, ground.force)
+        rig.push(axle, now.parts["axle"].point(wheel.centre)[0], -mechanism.weights.unsprung * UP)
+    list(rig.run(np.zeros((1, 0)), []))
+    ours = {link.name: np.array(link.axial) for link in loads.links}
+    ours |= {coilover.name: np.array(-coilover.needed) for coilover in loads.coilovers}
+    assert abs(ours["left end link"]) > 500.0
     _agree(ours, {bar: rig.tensions()[number] for bar, number in bars.items()})
 
 
