@@ -27,20 +27,17 @@ from zoo import (
     travel_of,
 )
 
-from model.curves import curves
 from model.errors import CallError, SceneError
 from model.forces import CaseLoads, all_loads, loads_of, within_reach
-from model.forcesolve import Forces, forces_in
+from model.forcesolve import forces_in
 from model.frameshapes import lever_of
 from model.loadcases import FULL_BUMP, STATIC, Ground, cases_of, chosen_cases, ground_of, travel_to, typical_cases
 from model.mechanism import FrameShape, LoadCase, Mechanism, Weights
 from model.members import posture
-from model.mounting import frame_loads
-from model.rates import Moving, spring_force
+from model.rates import spring_force
 from model.solver import solve
 from model.spatial import Array
 from model.tangents import point_velocity, velocities
-from model.travel import single
 from model.wheelgeometry import contact_point
 
 # Of forces of some kN: a linear solve of a few dozen unknowns loses a few of its sixteen digits.
@@ -325,101 +322,6 @@ def _stored(mechanism: Mechanism, both: Array) -> float:
         assert low > 0.0  # a spring that hangs loose has a kink, which Gauss points do not like
         energy += 0.5 * spring.rate * (high**2 - low**2)
     return energy
-
-
-def test_an_anti_roll_bar_pulls_its_end_links_apart_in_roll() -> None:
-    mechanism = built(scene_data("wren_front"))
-    loads = loads_of(mechanism, replace(ROLLED, at=(20.0, -20.0)))
-    (bar,) = mechanism.bars
-    (twisted,) = loads.bars
-    axial = {link.name: link.axial for link in loads.links}
-    # End links stand nearly upright on arms that lie 139 mm behind the bushes: moment = force × lever to some per cent.
-    assert twisted.moment == pytest.approx(axial["right end link"] * 139.0, rel=0.02)
-    # The left wheel is up: the bar pushes it down, and pulls the right one up.
-    assert axial["left end link"] < 0.0 < axial["right end link"]
-    assert loads_of(mechanism, HARD).bars[0].moment == pytest.approx(0.0, abs=1e-6)
-    assert bar.name == twisted.name
-
-
-def test_a_balance_that_fails_is_refused_in_one_sentence_that_names_the_part(monkeypatch: pytest.MonkeyPatch) -> None:
-    mechanism = built(bar_on_the_axle())
-    lost = {"force": (np.zeros((1, 3)), None), "couple": (None, np.array([[0.0, 5e4, 0.0]]))}
-    for what, (force, moment) in lost.items():
-
-        def wrong(*given: Any, force: Array | None = force, moment: Array | None = moment) -> Forces:
-            found = forces_in(*given)
-            first = next(each for each in found.pushes if (each.member, each.on) == ("anti-roll bar", "axle"))
-            other = replace(
-                first,
-                force=first.force if force is None else force,
-                moment=first.moment if moment is None else moment,
-            )
-            return replace(found, pushes=tuple(other if each is first else each for each in found.pushes))
-
-        monkeypatch.setattr("model.forces.forces_in", wrong)
-        with pytest.raises(CallError) as caught:
-            loads_of(mechanism, ROLLED)
-        (sentence,) = caught.value.complaints
-        assert 'in the case "rolled"' in sentence, what
-        assert any(f'the forces on "{part}"' in sentence for part in ("axle", "anti-roll bar")), what
-    # A couple alone is as good a reason as a force.
-    assert "N and 50 N·m over" in sentence
-    # `compare` says why it tells no forces.
-    monkeypatch.setattr("model.forces.forces_in", lambda *given: replace(forces_in(*given), pushes=()))
-    assert "mistake in this program" in frame_loads(mechanism).why
-
-
-@pytest.mark.parametrize("data", [bar_on_the_axle(), scene_data("wren_front")], ids=["on the axle", "on the frame"])
-def test_coilovers_are_relieved_by_the_work_of_the_anti_roll_bar(data: dict[str, Any]) -> None:
-    # Virtual work of a wheel's rise, by tangents alone: what the coilovers push less, the bar does.
-    mechanism = built(data)
-    rolled = replace(ROLLED, at=(20.0, -20.0))
-    loads = loads_of(mechanism, rolled)
-    without = loads_of(replace(mechanism, bars=(replace(mechanism.bars[0], rate=0.0),)), rolled)
-    moving = Moving(loads.poses, velocities(loads.poses))
-    relief = sum(
-        (bare.needed - mine.needed) * moving.coilovers()[mine.name].ratios[:, 0]
-        for mine, bare in zip(loads.coilovers, without.coilovers, strict=True)
-    )
-    done = loads.bars[0].moment * moving.bars()["anti-roll bar"].ratios[:, 0]
-    assert np.abs(done).max() > 300.0
-    assert relief == pytest.approx(done, abs=ROUNDING * np.abs(done).max())
-
-
-def test_an_anti_rollbar_on_the_axle_turns_it_by_the_couple_of_its_end_links() -> None:
-    mechanism = built(bar_on_the_axle())
-    rolled = replace(ROLLED, at=(20.0, -20.0))
-    loads = loads_of(mechanism, rolled)
-    without = loads_of(replace(mechanism, bars=(replace(mechanism.bars[0], rate=0.0),)), rolled)
-    less = [bare.needed - mine.needed for mine, bare in zip(loads.coilovers, without.coilovers, strict=True)]
-    # The end links pull at 300 mm from the middle, at arms of 140 mm; the coilovers push at some 455 mm, leaning in.
-    pull = abs(loads.bars[0].moment) / 140.0
-    lean = np.arctan2(55.0, 420.0)
-    lever = 455.0 * np.cos(lean) + (285.0 - 235.0) * np.sin(lean)
-    # To some per cent: in roll the arms and the coilovers stand a few degrees otherwise.
-    assert less[0] * lever == pytest.approx(pull * 300.0, rel=0.05)
-    assert less[1] == pytest.approx(-less[0], rel=0.05)
-    axial = {link.name: link.axial for link in loads.links}
-    assert axial["left end link"] * axial["right end link"] < 0.0
-
-
-def test_wheels_settle_in_a_corner_on_springs_and_abar_on_the_axle() -> None:
-    mechanism = built(bar_on_the_axle())
-    turn = LoadCase("turn", vertical=(1.02, 0.98), at=("settled", "settled"))
-    loads = loads_of(mechanism, turn)
-    for coilover in loads.coilovers:
-        # Newton's method stops within a thousandth of a N for each mm of travel.
-        assert coilover.needed == pytest.approx(coilover.given, abs=0.5)
-    bare = loads_of(replace(mechanism, bars=(replace(mechanism.bars[0], rate=0.0),)), turn)
-    (left, right), (left_bare, right_bare) = (each.poses.travel.values[0] for each in (loads, bare))
-    ride = curves(solve(mechanism, single(mechanism)))
-    stiff = {each.where: each.values[0] for each in ride if each.what == "roll stiffness"}
-    assert mechanism.weights is not None
-    # The same moment rolls both. Tyres that lean by φ stand higher by r φ²/2, which takes the weight × r off either.
-    toppling = sum(mechanism.weights.under(wheel.side) * wheel.loaded_radius for wheel in mechanism.wheels)
-    springs, axle = (stiff[where] - toppling for where in ("springs", "axle"))
-    # To a per cent: rates change over the 10 mm that the wheels go.
-    assert (left - right) / (left_bare - right_bare) == pytest.approx(springs / axle, rel=0.01)
 
 
 def test_a_link_that_carries_a_coilover_is_bent_as_a_beam_between_its_joints() -> None:
