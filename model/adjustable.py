@@ -69,6 +69,15 @@ class Adjuster:
         """The nearest settings below and above that it can be put to; the same one where any can."""
         return (setting,)
 
+    def choices(self, setting: float) -> tuple[float, ...]:
+        """The settings next to one that are worth a comparison."""
+        return self.near(setting)
+
+    def pieces(self, setting: float) -> int:
+        """How many loose pieces it takes at a setting."""
+        del setting
+        return 0
+
 
 def _steps(setting: float, step: float, low: float, high: float) -> tuple[float, ...]:
     """The whole steps next to a setting, inside its bounds."""
@@ -191,6 +200,22 @@ class Shims(Slide):
         thick = np.unique([0.0, *(total - self.fitted for total in self.stacks)])
         below, above = thick[thick <= setting + SAME_SETTING], thick[thick >= setting - SAME_SETTING]
         return tuple(sorted({float(each) for each in (*below[-1:], *above[:1])}))
+
+    def choices(self, setting: float) -> tuple[float, ...]:
+        """The next stacks and, up to a thinnest shim farther, those of fewer pieces than all that are nearer."""
+        thick = [total - self.fitted for total in self.stacks if abs(total - self.fitted - setting) <= self.grain]
+        found = set(self.near(setting))
+        for side in (-1.0, 1.0):
+            fewest = MOST_PIECES + 1
+            for each in sorted((each for each in thick if side * (each - setting) >= 0.0), key=lambda x: side * x):
+                if self.pieces(each) < fewest:
+                    found.add(each)
+                    fewest = self.pieces(each)
+        return tuple(sorted(found))
+
+    def pieces(self, setting: float) -> int:
+        """Shims in the stack; none counts where it is not built of them."""
+        return len(self.stack(setting))
 
     def stack(self, setting: float) -> tuple[float, ...]:
         """The pieces of the stack at a setting, thickest first; none where it cannot be built of them."""

@@ -140,7 +140,7 @@ def _turns(setting: Setting, units: Length) -> TextTable:
     still = list(dict.fromkeys(each.adjuster.entry for each in setting.turned if each.rounded == 0.0))
     rows = rows or [("nothing", NOTHING, NOTHING, NOTHING, "it stands as near as it can be set")]
     note = f"{STAYS[0].upper()}{STAYS[1:]}: {', '.join(still)}." if still and setting.met else ""
-    return TextTable("What to turn", ("adjuster", "", "now", "new", "do this"), both_sides(rows), note)
+    return TextTable("What to turn", ("adjuster", "", "now", "new", "do this"), both_sides(rows, signs=True), note)
 
 
 def _reached(setting: Setting, units: Length) -> TextTable:
@@ -156,7 +156,7 @@ def _reached(setting: Setting, units: Length) -> TextTable:
         for each in setting.reached
     ]
     heads = ("", "before", "wanted", "turned exactly", "as it can be set", "off by")
-    return TextTable("What it reaches", heads, both_sides(rows))
+    return TextTable("What it reaches", heads, both_sides(rows, signs=True))
 
 
 def _changed(setting: Setting, units: Length) -> TextTable:
@@ -170,7 +170,7 @@ def _changed(setting: Setting, units: Length) -> TextTable:
         for before, after in zip(setting.before, setting.after, strict=True)
         if before.name not in wanted and _told(before, after)
     ]
-    return TextTable("What else changes", ("", "before", "new"), both_sides(rows))
+    return TextTable("What else changes", ("", "before", "new"), both_sides(rows, signs=True))
 
 
 def _told(before: Value, after: Value) -> bool:
@@ -192,7 +192,7 @@ def _threads(setting: Setting, units: Length) -> TextTable:
         if isinstance(each.adjuster, Thread) and each.rounded != 0.0
         for thread in each.adjuster.threads
     ]
-    return TextTable("Thread engaged", ("", "before", "new", "diameters", ""), both_sides(rows))
+    return TextTable("Thread engaged", ("", "before", "new", "diameters", ""), both_sides(rows, signs=True))
 
 
 def engaged_text(diameters: float) -> str:

@@ -55,7 +55,7 @@ def spring_tables(title: str, wanted: str, needed: Sequence[Fit], had: Sequence[
         if table.rows:
             told += section_parts(Section("", (table,)))[1:]
     rows = [(found.corner.coilover.name, text) for found in needed for text in trouble_texts(found, units)]
-    told += [Text(f"{name}: {text}.", "bold") for name, text in both_sides(rows)]
+    told += [Text(f"{name}: {text}.", "bold") for name, text in both_sides(rows, signs=True)]
     return Group(*told, *(Text(line, "dim") for line in notes(needed)))
 
 
@@ -88,7 +88,7 @@ def _needed(needed: Sequence[Fit], units: Length) -> TextTable:
         for found in needed
     ]
     heads = ("coilover", "carries", "spring rate", "wheel rate", "ride frequency", "spring pushes at ride height")
-    return TextTable("The spring", heads, both_sides(rows))
+    return TextTable("The spring", heads, both_sides(rows, signs=True))
 
 
 def _stands(needed: Sequence[Fit], units: Length) -> TextTable:
@@ -113,7 +113,7 @@ def _stands(needed: Sequence[Fit], units: Length) -> TextTable:
         "squeezed when hanging",
         "seat to move",
     )
-    return TextTable("At ride height", heads, both_sides(rows))
+    return TextTable("At ride height", heads, both_sides(rows, signs=True))
 
 
 def _preload_text(found: Fit, units: Length) -> str:
@@ -155,7 +155,7 @@ def _pairs(rows: Sequence[tuple[str, ...]]) -> tuple[tuple[str, ...], ...]:
     """Rows of the same place on both sides as one, where they say the same."""
     merged: list[tuple[str, ...]] = []
     for word in dict.fromkeys(row[1] for row in rows):
-        same = both_sides([(row[0], *row[2:]) for row in rows if row[1] == word])
+        same = both_sides([(row[0], *row[2:]) for row in rows if row[1] == word], signs=True)
         merged += [(row[0], word, *row[1:]) for row in same]
     return tuple(sorted(merged, key=lambda row: row[0]))
 
@@ -205,7 +205,7 @@ def _lengths(needed: Sequence[Fit], units: Length) -> TextTable:
         "so solid at most",
         "to spare at full bump",
     )
-    return TextTable("Length of the spring", heads, both_sides(rows))
+    return TextTable("Length of the spring", heads, both_sides(rows, signs=True))
 
 
 def _alike(had: Sequence[Sequence[Fit]], units: Length) -> list[Sequence[Fit]]:

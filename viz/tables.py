@@ -38,10 +38,13 @@ MOMENTS = (
 )
 
 
-def both_sides(rows: Sequence[tuple[str, ...]]) -> tuple[tuple[str, ...], ...]:
-    """Rows of a left and a right part that say the same, signs aside, as one; the left one's signs are kept."""
+def both_sides(rows: Sequence[tuple[str, ...]], *, signs: bool = False) -> tuple[tuple[str, ...], ...]:
+    """Rows of a left and a right part that say the same as one.
+
+    Without `signs` those are left aside, and the left one's are kept: both sides do the same, mirrored.
+    """
     merged: list[tuple[str, ...]] = []
-    texts = [[cell.lstrip(f"+-{MINUS}") for cell in row[1:]] for row in rows]
+    texts = [[cell if signs else cell.lstrip(f"+-{MINUS}") for cell in row[1:]] for row in rows]
     gone: set[int] = set()
     for number, row in enumerate(rows):
         if number in gone:

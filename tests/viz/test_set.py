@@ -45,10 +45,10 @@ def test_it_says_what_to_turn_which_way_and_what_that_reaches(call):
     rod = next(line for line in lines if line.startswith("left and right tie rod thread"))
     assert "0.35 turn anticlockwise, seen from its outer end (right-hand thread there): shorter" in rod
     shims = next(line for line in lines if line.startswith("left and right upper arm front shims"))
-    assert "make the stack 3 + 2 × 0.8 mm: moves it 1.6 mm inward" in shims
-    assert re.search(r"left and right camber +−0\.50° +−1\.00° +−1\.00° +−1\.00° +0\.00°", out)
+    assert "make the stack 3 + 1.5 mm: moves it 1.5 mm inward" in shims
+    assert re.search(r"left and right camber +−0\.50° +−1\.00° +−1\.00° +−0\.99° +\+0\.01°", out)
     assert "Bind check before: CLEAR" in out
-    assert "Stays as it is: spring perch." in out
+    assert "Stays as it is: upper arm rear shims, spring perch." in out
     assert "can maim or kill" in out
     # The rod has one thread, and ball joints: neither a second jam nut nor a rod end is told of.
     assert (
@@ -56,6 +56,13 @@ def test_it_says_what_to_turn_which_way_and_what_that_reaches(call):
         "the inner; hold the ball joint in the middle of its swing while you lock the nut."
     ) in out
     assert "rod end" not in out
+
+
+def test_an_axle_that_is_steered_toes_one_wheel_in_and_one_out(call):
+    # D: both wheels point to the left then; rows of the two sides are one only where their signs are the same.
+    _, out, _ = call(str(REAR), "--want", "axle steer = 0.1", *QUICK)
+    assert re.search(r"^left toe +0\.00° +−0\.\d\d°$", out, re.MULTILINE)
+    assert re.search(r"^right toe +0\.00° +\+0\.\d\d°$", out, re.MULTILINE)
 
 
 def test_nuts_are_told_as_the_link_has_them():
