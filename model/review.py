@@ -13,6 +13,7 @@ from model.bumpstops import stop_findings
 from model.clocking import BetterClock, better_clocks
 from model.drivelines import ShaftReport, shaft_reports
 from model.edges import edge_values
+from model.errors import SceneError
 from model.findings import judge
 from model.hangers import BarTwist, bar_twists
 from model.holding import Fight, fights
@@ -20,7 +21,7 @@ from model.mechanism import Gap, Mechanism
 from model.poses import Poses, Status
 from model.reaches import Reach
 from model.solver import Progress, solve
-from model.stops import inside
+from model.stops import inside, stops_passed
 from model.studs import StudWays, stud_ways
 from model.travel import Travel
 from model.usable import LOOK, STEPS, usable_travel
@@ -78,10 +79,15 @@ def review(
         gaps: measure the distances between parts as well.
         measuring: told how many pairs of parts are measured of how many.
 
+    Raises:
+        SceneError: every pose lies beyond a hard stop, so that there is none to judge.
+
     """
     mechanism = poses.mechanism
     usable = np.ones(len(poses), dtype=bool) if beyond else inside(poses)
     kept = np.flatnonzero(usable)
+    if not len(kept):
+        raise SceneError(_nowhere(poses))
     grid = poses.take(kept)
     # Between the last pose of the grid and a hard stop there is travel left: its end is looked at as well.
     edge = solve(mechanism, Travel(poses.travel.names, edge_values(poses, usable)))
@@ -111,6 +117,15 @@ def review(
         out_of_line=out_of_line(solved),
         shafts=shaft_reports(solved),
         bar_twists=bar_twists(solved),
+    )
+
+
+def _nowhere(poses: Poses) -> str:
+    """What is said where every pose lies beyond a hard stop, with the one that is passed at ride height or nearest."""
+    (stop,) = stops_passed(poses.take(poses.nearest(np.zeros((1, len(poses.travel.names))))))
+    return (
+        f"every pose of {poses.mechanism.title} lies beyond a hard stop, at ride height already ({stop}), expected room "
+        "to stand and to move there; correct the lengths of that part, or the spring and its preload."
     )
 
 

@@ -7,6 +7,7 @@ import pytest
 from zoo import built, scene_data
 
 from model.edges import HALVINGS, edge_values
+from model.errors import SceneError
 from model.review import review
 from model.solver import solve
 from model.stops import inside
@@ -52,3 +53,15 @@ def test_a_grid_that_lies_inside_has_no_edge() -> None:
     mechanism = built(scene_data("wren_rear"))
     poses = solve(mechanism, grid(mechanism, 3, 3))
     assert len(edge_values(poses, np.ones(len(poses), dtype=bool))) == 0
+
+
+def test_a_spring_that_is_solid_at_ride_height_leaves_no_pose_to_judge() -> None:
+    data = scene_data("wren_rear")
+    spring = data["coilover"]["coilover"]["spring"]
+    # Squeezed to its solid length with the damper at full length: any shorter and there is no room for the coils.
+    spring["preload"] = spring["free_length"] - spring["solid_length"]
+    mechanism = built(data)
+    poses = solve(mechanism, grid(mechanism, 3, 3))
+    with pytest.raises(SceneError, match=r"at ride height already \(spring goes solid, left coilover\)"):
+        review(poses)
+    assert review(poses, beyond=True).outside == 0
