@@ -17,7 +17,7 @@ from model.errors import CallError
 from model.forces import MountLoad, all_loads
 from model.loadcases import FULL_BUMP, STATIC
 from model.mechanism import Mechanism
-from model.rates import beside, change_along, ride_frequency, strained_coilovers, wheel_columns
+from model.rates import lifted, rate_at_wheels, rate_of_spring, ride_frequency
 from model.solver import solve
 from model.tangents import velocities
 from model.travel import single
@@ -49,19 +49,15 @@ class Mounting:
 def mountings(mechanism: Mechanism) -> tuple[Mounting, ...]:
     """Every coilover of a mechanism at ride height."""
     poses = solve(mechanism, single(mechanism))
-    moving, columns = velocities(poses), wheel_columns(mechanism)
-    move = np.zeros(len(mechanism.drives))
-    move[columns] = 1.0
-    near = beside(poses, moving, [move])
-    around = strained_coilovers(near, velocities(near))
+    raised = lifted(poses, velocities(poses))
     found = []
-    for unit, strained in zip(mechanism.coilovers, strained_coilovers(poses, moving).values(), strict=True):
-        ratio = float(strained.ratios.sum(axis=0)[0])
-        change = float(change_along(around[unit.name].ratios.sum(axis=0), 1)[0, 0])
+    for unit in mechanism.coilovers:
+        strained, ratios, changes = raised[unit.name]
+        ratio, change = float(ratios[0]), float(changes[0])
         length = float(np.linalg.norm(unit.top.at - unit.bottom.at))
         rate = None if unit.spring is None else unit.spring.rate
         force = None if unit.spring is None else float(strained.force[0])
-        wheel_rate = None if rate is None or force is None else rate * ratio**2 + force * change
+        wheel_rate = None if rate is None or force is None else rate_at_wheels(rate, ratio, force, change)
         found.append(
             Mounting(
                 coilover=unit.name,
@@ -86,7 +82,7 @@ def same_rate(first: Mounting, second: Mounting) -> float | None:
     if first.wheel_rate is None or first.force is None or abs(second.ratio) < LEAST_RATIO:
         return None
     force = first.force * first.ratio / second.ratio
-    rate = (first.wheel_rate - force * second.change) / second.ratio**2
+    rate = rate_of_spring(first.wheel_rate, second.ratio, force, second.change)
     return rate if rate > 0.0 else None
 
 

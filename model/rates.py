@@ -22,7 +22,7 @@ from model.mechanism import Bar, Coilover, Mechanism
 from model.members import Transform, arm_transform, bar_arm_turn, end_link_of, link_transform
 from model.poses import Poses
 from model.spatial import Array, across, cross, dot, norm, rotation_about, turn, unit
-from model.tangents import part_velocity, point_velocity
+from model.tangents import part_velocity, point_velocity, velocities
 from model.units import KG_FORCE
 
 # mm of wheel from a pose to those before and behind: over lengths of 100 mm and more what a difference leaves out is a
@@ -238,6 +238,37 @@ def wheel_rates(ratios: Array, force: Array, rate: Array, along: Array, change: 
 
     """
     return ratios * (rate * (along @ ratios)), force * change
+
+
+def rate_at_wheels(rate: float, ratio: float, force: float, change: float) -> float:
+    """What a spring does to wheels that rise together, N/mm: d(F S)/dz = k S² + F dS/dz.
+
+    Args:
+        rate: k of the spring, N/mm.
+        ratio: S, mm that it is strained for a mm of all wheels.
+        force: F, N.
+        change: dS/dz, 1/mm.
+
+    """
+    return rate * ratio**2 + force * change
+
+
+def rate_of_spring(at_wheels: float, ratio: float, force: float, change: float) -> float:
+    """The k in N/mm with which `rate_at_wheels` is what is given; not above 0 where no spring does that."""
+    return (at_wheels - force * change) / ratio**2
+
+
+def lifted(poses: Poses, velocity: Array) -> dict[str, tuple[Strained, Array, Array]]:
+    """Every coilover by name, with its motion ratio S (N,) and dS/dz (N,), 1/mm, as all wheels rise together."""
+    mechanism = poses.mechanism
+    move = np.zeros(len(mechanism.drives))
+    move[wheel_columns(mechanism)] = 1.0
+    near = beside(poses, velocity, [move])
+    around = strained_coilovers(near, velocities(near))
+    return {
+        name: (each, each.ratios.sum(axis=0), change_along(around[name].ratios.sum(axis=0), len(poses))[0])
+        for name, each in strained_coilovers(poses, velocity).items()
+    }
 
 
 def ride_frequency(rate: Array, weight: float, tyre_rate: float | None = None) -> Array:

@@ -13,7 +13,7 @@ from model.mechanism import Coilover, Mechanism, Wheel
 from model.mobility import joined
 from model.naming import suggestion
 from model.poses import Status
-from model.rates import beside, change_along, shortening, spring_force, wheel_columns
+from model.rates import lifted, shortening, spring_force, wheel_columns
 from model.solver import solve
 from model.spatial import Array
 from model.tangents import velocities
@@ -78,22 +78,17 @@ def corners(mechanism: Mechanism) -> tuple[Corner, ...]:
     if not reached[len(heights) // 2]:
         raise CallError("the linkage locks at ride height; correct the scene first.")
     poses, heights = poses.take(np.flatnonzero(reached)), heights[reached]
-    velocity = velocities(poses)
-    move = np.zeros(len(mechanism.drives))
-    move[columns] = 1.0
-    near = beside(poses, velocity, [move])
-    near_velocity, found = velocities(near), []
+    velocity, found = velocities(poses), []
+    raised = lifted(poses, velocity)
     for unit in mechanism.coilovers:
-        length, rates = shortening(poses, velocity, unit)
-        own = rates[columns]
+        length, _ = shortening(poses, velocity, unit)
+        strained, ratio, change = raised[unit.name]
         ride = int(np.abs(heights).argmin())
-        wheel = _wheel_of(mechanism, own[:, ride])
+        wheel = _wheel_of(mechanism, strained.ratios[:, ride])
         if wheel is None:
             raise CallError(
                 f'"{unit.name}" is moved alike by both wheels; spring picking needs a coilover at each wheel.'
             )
-        ratio = own.sum(axis=0)
-        change = change_along(shortening(near, near_velocity, unit)[1][columns].sum(axis=0), len(poses))[0]
         sprung, given = _sprung(mechanism, wheel, unit, length[ride], ratio[ride])
         perch = next(
             (each for each in mechanism.adjusters if isinstance(each, Perch) and each.coilover == unit.name), None

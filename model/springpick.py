@@ -23,7 +23,7 @@ import numpy as np
 
 from model.errors import CallError
 from model.mechanism import Spring
-from model.rates import GRAVITY, ride_frequency
+from model.rates import GRAVITY, rate_at_wheels, rate_of_spring, ride_frequency
 from model.springcorners import Corner
 
 # Mm of steel that has to be left between coils at full compression; common practice, no source.
@@ -124,7 +124,7 @@ def rate_for(corner: Corner, frequency: float, height: float = 0.0) -> float:
                 "tyre_rate and [weights]."
             )
         stiff = stiff * tyre / (tyre - stiff)
-    rate = (stiff - corner.sprung / ratio * change) / ratio**2
+    rate = rate_of_spring(stiff, ratio, corner.sprung / ratio, change)
     if rate <= 0.0:
         raise CallError(
             f"{frequency:g} Hz is less than the linkage gives by itself; want more than "
@@ -149,7 +149,7 @@ def fit(corner: Corner, name: str, rate: float, height: float = 0.0, offer: Offe
     force = corner.sprung / ratio
     squeezed = force / rate
     out = unit.extended - length
-    wheel_rate = rate * ratio**2 + force * change
+    wheel_rate = rate_at_wheels(rate, ratio, force, change)
     most = squeezed + length - unit.compressed
     seats = corner.seats
     free = None if offer is None else offer.free_length
