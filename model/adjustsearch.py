@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import lsq_linear
 
-from model.adjustable import Eccentric
+from model.adjustable import Adjuster, Eccentric
 from model.adjuststand import Bench, Stand
 from model.adjustwants import Want
 from model.curvenames import Amount
@@ -63,7 +63,7 @@ SEATING = 3
 SETTLED = 0.05
 # Mm, weighted: to be off by as much, a twenty-fifth of a degree at the tread, makes up for one shim more in a stack.
 A_PIECE = 0.2
-# Combinations of rounded settings that are compared; beyond, each adjuster is rounded by itself.
+# Combinations of rounded settings that are compared; of more, those are left out that are worst by themselves.
 MOST_COMBINATIONS = 65536
 
 
@@ -191,12 +191,13 @@ def rounded(bench: Bench, exact: Stand, aim: Aim, playing: Mask, *, riding: bool
     kept = aim.kept_weights[:, None] * slopes[aim.kept_rows]
     numbers = np.flatnonzero(playing)
     players = [bench.adjusters[number] for number in numbers]
-    choices = [each.choices(float(exact.settings[number])) for number, each in zip(numbers, players, strict=True)]
+    most = max(int(MOST_COMBINATIONS ** (1.0 / max(len(numbers), 1))), 1)
+    felt = np.hypot(np.linalg.norm(wanted, axis=0), np.linalg.norm(kept, axis=0))
+    choices = [
+        _best(each, float(exact.settings[number]), float(felt[number]), most)
+        for number, each in zip(numbers, players, strict=True)
+    ]
     settings = exact.settings.copy()
-    if np.prod([len(each) for each in choices], dtype=float) > MOST_COMBINATIONS:
-        off_by = [np.abs(np.subtract(near, exact.settings[k])) for k, near in zip(numbers, choices, strict=True)]
-        settings[numbers] = [near[int(off.argmin())] for off, near in zip(off_by, choices, strict=True)]
-        return settings
     every = np.array(list(product(*choices))).reshape(-1, len(numbers))
     off = every - exact.settings[numbers]
     missed = aim.missed(exact) + off @ wanted[:, numbers].T
@@ -208,6 +209,16 @@ def rounded(bench: Bench, exact: Stand, aim: Aim, playing: Mask, *, riding: bool
     cost += LEAST_TURNING * np.abs(every * _mm(bench)[numbers]).sum(axis=1)
     settings[numbers] = every[int(cost.argmin())]
     return settings
+
+
+def _best(adjuster: Adjuster, exact: float, felt: float, most: int) -> list[float]:
+    """The settings next to an exact one that are best by themselves; `felt` is mm, weighted, for a unit of them."""
+
+    def cost(setting: float) -> tuple[float, float]:
+        off = abs(setting - exact)
+        return (felt * off) ** 2 + A_PIECE**2 * adjuster.pieces(setting), off
+
+    return sorted(adjuster.choices(exact), key=cost)[:most]
 
 
 def stand_at(bench: Bench, near: Stand, settings: Array, *, riding: bool) -> Stand:
