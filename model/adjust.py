@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from model.adjustable import Adjuster
 from model.adjustsearch import (
     REACHED,
+    RESTORING,
     Aim,
     Mask,
     aim_at,
     fewest,
+    fitting,
     ran_out,
     rounded,
     search,
@@ -110,10 +112,11 @@ def setting_for(bench: Bench, start: Stand, wants: Sequence[Want], only: Collect
     riding = any(want.name.endswith(RIDE_HEIGHT) for want in wants)
     playing = _playing(bench, only, riding=riding)
     _check_effect(bench, start, aim, playing, riding=riding)
-    some = fewest(bench, start, aim, playing, riding=riding)
+    fit = _fit(bench, start, aim, playing, only, riding=riding)
+    some = fewest(bench, start, aim, fit, riding=riding)
     exact = search(bench, start, aim, some, riding=riding)
-    if np.abs(aim.missed(exact)).max() > REACHED and (some != playing).any():
-        some, exact = playing, search(bench, exact, aim, playing, riding=riding)
+    if np.abs(aim.missed(exact)).max() > REACHED and (some != fit).any():
+        some, exact = fit, search(bench, exact, aim, fit, riding=riding)
     met = bool(np.abs(aim.missed(exact)).max() <= REACHED)
     out = () if met else ran_out(bench, exact, aim, some, riding=riding)
     if not met and not out:
@@ -121,6 +124,10 @@ def setting_for(bench: Bench, start: Stand, wants: Sequence[Want], only: Collect
             what = joined([want.name for want in wants])
             raise CallError(f"{what} cannot be found in {bench.calls} steps from what is now; want less at a time.")
         raise CallError(_contradiction(aim, exact))
+    # What can be had is kept, and the adjusters that are not there for it bring back what it has moved.
+    had = aim if met else replace(aim, wanted=exact.values[aim.rows], keeping=RESTORING)
+    some = some | fewest(bench, exact, had, some | (playing & ~fit), riding=riding)
+    exact = search(bench, exact, had, some, riding=riding)
     settings = rounded(bench, exact, aim, some, riding=riding)
     stand = stand_at(bench, exact, settings, riding=riding)
     ends = zip(aim.wants, aim.rows, strict=True)
@@ -141,6 +148,20 @@ def setting_for(bench: Bench, start: Stand, wants: Sequence[Want], only: Collect
         stand=stand,
         calls=bench.calls,
         unbalanced=_unbalanced(bench),
+    )
+
+
+def _fit(bench: Bench, start: Stand, aim: Aim, playing: Mask, only: Collection[str], *, riding: bool) -> Mask:
+    """Which adjusters (A,) are there for the wants; all that are named where others may not be turned."""
+    fit, served = fitting(bench, start, aim, playing, riding=riding)
+    if served.all():
+        return fit
+    if only:
+        return playing
+    lacking = joined([want.name for want, serves in zip(aim.wants, served, strict=True) if not serves])
+    raise CallError(
+        f"no adjuster of this scene is there for {lacking}: what moves it a little moves toe, camber or the like far "
+        "more; want something else, or name adjusters with --only to use them all the same."
     )
 
 

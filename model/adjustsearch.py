@@ -33,8 +33,9 @@ Mask = NDArray[np.bool_]
 Index = NDArray[np.intp]
 # Chooses among settings that do as well; what it adds to a want is a share of ε² of what is turned.
 LEAST_TURNING = 1e-6
-# What is kept where it can be counts as this share of a want; where settings are rounded, as much as one.
-KEEPING = 1e-3
+# What is kept where it can be counts as this share of a want; of one that is out of reach in any case, as that share;
+# where settings are rounded, as much as one.
+KEEPING, RESTORING = 1e-3, 0.1
 # By how much each counts: a tenth of a degree of toe wears tyres, and no one feels some mm of wheelbase.
 KEPT = {
     "camber": 1.0,
@@ -46,6 +47,9 @@ KEPT = {
     "ride height": 1.0,
     "wheelbase change": 0.1,
 }
+# What is there for a want moves it, for what it moves of all that is to stay, by at least this share of what the best
+# does, and by at least this much; mm for a mm of the adjuster that stands for moving nothing else.
+NEAR_BEST, LEAST_SHARE, LEAST_COST = 0.2, 0.02, 1e-3
 # Mm, weighted, that what is kept may stray more for an adjuster less to turn.
 STRAY = 2.0
 # Mm a setting may go in one step where the scene gives it no bound.
@@ -69,7 +73,10 @@ MOST_COMBINATIONS = 65536
 
 @dataclass(frozen=True, eq=False)
 class Aim:
-    """What is wanted (k,) and what had better stay (j,): rows of what is measured, values, weights in mm a unit."""
+    """What is wanted (k,) and what had better stay (j,): rows of what is measured, values, weights in mm a unit.
+
+    What is to stay counts as a share `keeping` of what is wanted.
+    """
 
     wants: tuple[Want, ...]
     rows: Index
@@ -78,6 +85,7 @@ class Aim:
     kept_rows: Index
     kept: Array
     kept_weights: Array
+    keeping: float
 
     def missed(self, stand: Stand) -> Array:
         """By how much each want is missed (k,), in weighted mm."""
@@ -86,6 +94,10 @@ class Aim:
     def strayed(self, stand: Stand) -> Array:
         """By how much each of what had better stay has moved (j,), in weighted mm."""
         return np.asarray(self.kept_weights * (stand.values[self.kept_rows] - self.kept))
+
+    def cost(self, stand: Stand) -> float:
+        """What a search makes least, in weighted mm; NaN where a want or what is to stay has lost its meaning."""
+        return float(np.hypot(np.linalg.norm(self.missed(stand)), self.keeping * np.linalg.norm(self.strayed(stand))))
 
 
 def aim_at(wants: Sequence[Want], stand: Stand, radius: float) -> Aim:
@@ -102,6 +114,7 @@ def aim_at(wants: Sequence[Want], stand: Stand, radius: float) -> Aim:
         np.array(stays, dtype=np.intp),
         stand.values[stays],
         np.array([KEPT[stand.measured[k].what] * weight.get(stand.measured[k].quantity, 1.0) for k in stays]),
+        KEEPING,
     )
 
 
@@ -129,19 +142,42 @@ def search(bench: Bench, start: Stand, aim: Aim, playing: Mask, *, riding: bool)
         riding: whether the wheels' heights follow the springs' seats; otherwise they are held.
 
     """
-    here, last_miss, share = start, float(np.linalg.norm(aim.missed(start))), 1.0
+    here, last, share = start, aim.cost(start), 1.0
     step = _step(bench, here, aim, playing, riding=riding)
     while bench.calls < MOST_CALLS - _last_calls(riding):
         trial = _gone(bench, here, share * step, riding=riding)
-        miss = np.inf if trial is None else float(np.linalg.norm(aim.missed(trial)))
-        if trial is None or not miss <= last_miss + 0.1 * REACHED:  # NaN where a want has lost its meaning
+        cost = np.inf if trial is None else aim.cost(trial)
+        if trial is None or not cost <= last + 0.1 * REACHED:
             share *= 0.5
             continue
-        here, last_miss, share = trial, miss, 1.0
+        here, last, share = trial, cost, 1.0
         step = _step(bench, here, aim, playing, riding=riding)
         if np.abs(step).max(initial=0.0) < ARRIVED or np.abs(aim.missed(here)).max() < ARRIVED:
             break
     return here
+
+
+def fitting(bench: Bench, start: Stand, aim: Aim, playing: Mask, *, riding: bool) -> tuple[Mask, Mask]:
+    """Which adjusters (A,) of those that may be turned are there for the wants, and which wants (k,) have one.
+
+    A tie rod can gain a little camber by much toe. Each adjuster has, for a want, a share: how far it moves that for
+    what it moves of all that is to stay. Of the two sides of an entry what both do alike, or against each other, counts
+    as well as what each does. There for a want is what comes near the best share of all.
+    """
+    slopes = slopes_of(bench, start, riding=riding) / _mm(bench)
+    wanted, kept = aim.weights[:, None] * slopes[aim.rows], aim.kept_weights[:, None] * slopes[aim.kept_rows]
+    entries = [own for own in _entries(bench) if playing[own].any()]
+    shares = np.zeros((len(entries), len(aim.rows)))
+    for number, own in enumerate(entries):
+        sides = np.eye(len(own))
+        ways = np.vstack([sides, [1.0, 1.0], [1.0, -1.0]]) if len(own) == 2 else sides
+        costs = np.maximum(np.linalg.norm(kept[:, own] @ ways.T, axis=0), LEAST_COST)
+        shares[number] = (np.abs(wanted[:, own] @ ways.T) / costs).max(axis=1)
+    best = shares.max(axis=0, initial=0.0)
+    near = (shares >= np.maximum(NEAR_BEST * best, LEAST_SHARE)).any(axis=1)
+    fits = np.zeros(len(playing), dtype=bool)
+    fits[[k for own, fit in zip(entries, near, strict=True) if fit for k in own]] = True
+    return playing & fits, best >= LEAST_SHARE
 
 
 def settled(bench: Bench, stand: Stand, aim: Aim, playing: Mask, *, riding: bool) -> bool:
@@ -166,18 +202,24 @@ def fewest(bench: Bench, start: Stand, aim: Aim, playing: Mask, *, riding: bool)
     def foretold(which: Mask) -> Array:
         step = _step(bench, start, aim, which, riding=riding)
         missed = aim.missed(start) + aim.weights * (slopes[aim.rows] @ step)
-        strayed = aim.kept_weights * (slopes[aim.kept_rows] @ step)
+        strayed = aim.strayed(start) + aim.kept_weights * (slopes[aim.kept_rows] @ step)
         return np.array([np.linalg.norm(missed), np.linalg.norm(strayed)])
 
     allowed = foretold(playing) + np.array([REACHED, STRAY])
-    numbers = range(len(bench.adjusters))
-    entries = {each.entry: [k for k in numbers if bench.adjusters[k].entry == each.entry] for each in bench.adjusters}
-    for own in sorted(entries.values(), key=lambda own: -sum(bench.adjusters[number].grain for number in own)):
+    for own in sorted(_entries(bench), key=lambda own: -sum(bench.adjusters[number].grain for number in own)):
         without = playing.copy()
         without[own] = False
         if without.any() and (foretold(without) <= allowed).all():
             playing = without
     return playing
+
+
+def _entries(bench: Bench) -> list[list[int]]:
+    """Numbers of the adjusters of each entry of the scene: one, or both sides of a mirrored one."""
+    found: dict[str, list[int]] = {}
+    for number, each in enumerate(bench.adjusters):
+        found.setdefault(each.entry, []).append(number)
+    return list(found.values())
 
 
 def rounded(bench: Bench, exact: Stand, aim: Aim, playing: Mask, *, riding: bool) -> Array:
@@ -265,12 +307,12 @@ def _step(bench: Bench, stand: Stand, aim: Aim, playing: Mask, *, riding: bool) 
     matrix = np.concatenate(
         [
             aim.weights[:, None] * slopes[aim.rows],
-            KEEPING * aim.kept_weights[:, None] * slopes[aim.kept_rows],
+            aim.keeping * aim.kept_weights[:, None] * slopes[aim.kept_rows],
             LEAST_TURNING * np.eye(len(numbers)),
         ]
     )
     right = -np.concatenate(
-        [aim.missed(stand), KEEPING * aim.strayed(stand), LEAST_TURNING * stand.settings[numbers] * mm]
+        [aim.missed(stand), aim.keeping * aim.strayed(stand), LEAST_TURNING * stand.settings[numbers] * mm]
     )
     bounds = np.clip(low * mm, -LONGEST_STEP, 0.0), np.clip(high * mm, 0.0, LONGEST_STEP)
     step[numbers] = lsq_linear(matrix, right, bounds, method="bvls").x / mm

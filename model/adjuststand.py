@@ -59,7 +59,8 @@ class Bench:
         self._names = tuple(drive.name for drive in self.adjusted.mechanism.drives)
         self.wheels = wheel_columns(mechanism)
         self.perches = [each for each in self.adjusters if isinstance(each, Perch)]
-        units = {unit_.name: unit_ for unit_ in mechanism.coilovers}
+        # With their ends on what the adjusters move.
+        units = {unit_.name: unit_ for unit_ in self.adjusted.mechanism.coilovers}
         self._seats: list[Coilover] = [units[perch.coilover] for perch in self.perches]
         self._load: Array | None = None
         self._wantable: dict[str, Value] = {}

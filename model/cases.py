@@ -15,7 +15,7 @@ Height = str | float
 def _heights(value: Any) -> tuple[Height, Height]:
     """Where the left and the right wheel stand."""
     both = value if isinstance(value, list | tuple) else [value, value]
-    settled = value == SETTLED
+    settled = list(both) == [SETTLED, SETTLED]
     if len(both) != 2 or not all(settled or each in PLACES or _is_height(each) for each in both):
         raise ValueError(
             'expected "ride", "bump", "droop", "settled" or a height above ride height, or two in brackets for '

@@ -559,3 +559,34 @@ def test_many_stacks_are_compared_by_their_best(monkeypatch):
     monkeypatch.setattr(model.adjustsearch, "MOST_COMBINATIONS", 800)
     some = set_to(mechanism, *WANTS["wren_front"])
     assert [each.rounded for each in some.turned] == [each.rounded for each in every.turned]
+
+
+def _value(values, name):
+    return next(float(each.values[0]) for each in values if each.name == name)
+
+
+@pytest.mark.parametrize(
+    ("name", "want", "stays"),
+    [
+        ("parcel_front", "camber = -0.8", "left toe"),
+        ("wren_front", "ride height = -20", "left toe"),
+        ("wren_front", "ride height = -20", "left caster"),
+        ("wren_rear", "ride height = -25", "pinion angle"),
+        ("tarn_rear", "motion ratio = 0.99", "pinion angle"),
+    ],
+)
+def test_what_is_out_of_reach_is_not_bought_with_what_is_to_stay(name, want, stays):
+    """Common practice, no source: nobody turns tie rods by degrees of toe for some hundredths of camber."""
+    found = set_to(built(scene_data(name)), want)
+    assert not found.met
+    assert found.out
+    # Rad: a fifth of a degree is what a string along the wheels shows.
+    assert _value(found.after, stays) == pytest.approx(_value(found.before, stays), abs=np.radians(0.2))
+
+
+def test_what_no_adjuster_is_there_for_is_refused():
+    """A panhard bar and tie rods move caster by thousandths, and toe by degrees."""
+    mechanism = built(scene_data("tarn_front"))
+    with pytest.raises(CallError, match='is there for "left caster" and "right caster"'):
+        set_to(mechanism, "caster = 6")
+    assert not set_to(mechanism, "caster = 6", only=("tie rod thread",)).met
