@@ -137,7 +137,10 @@ def _turns(setting: Setting, units: Length) -> TextTable:
         for each in setting.turned
         if each.rounded != 0.0
     ]
-    still = list(dict.fromkeys(each.adjuster.entry for each in setting.turned if each.rounded == 0.0))
+    moving = {each.adjuster.entry for each in setting.turned if each.rounded != 0.0}
+    at_rest = [each.adjuster for each in setting.turned if each.rounded == 0.0]
+    # Of an entry that is turned on one side the other side is told by its own name.
+    still = list(dict.fromkeys(each.name if each.entry in moving else each.entry for each in at_rest))
     rows = rows or [("nothing", NOTHING, NOTHING, NOTHING, "it stands as near as it can be set")]
     note = f"{STAYS[0].upper()}{STAYS[1:]}: {', '.join(still)}." if still and setting.met else ""
     return TextTable("What to turn", ("adjuster", "", "now", "new", "do this"), both_sides(rows, signs=True), note)

@@ -16,7 +16,7 @@ from viz.cautions import CAUTIONS
 from viz.report import section_parts
 from viz.setwords import length_text, signed_text
 from viz.tables import Section, TextTable, both_sides
-from viz.words import NOTHING
+from viz.words import NOTHING, both_names, both_of
 
 # Springs of a list in its table: the nearest of them.
 MOST = 8
@@ -50,7 +50,8 @@ def spring_tables(title: str, wanted: str, needed: Sequence[Fit], had: Sequence[
     """
     told: list[Text | Table] = [Text(f"{title}: springs", "bold"), Text(wanted), Text()]
     tables = [_needed(needed, units), _stands(needed, units), _travel(needed, units), _lengths(needed, units)]
-    tables += [_had(fits, units) for fits in _alike(had, units)]
+    alike = _alike(had, units)
+    tables += [_had(fits, units, both=len(alike) < len(had)) for fits in alike]
     for table in tables:
         if table.rows:
             told += section_parts(Section("", (table,)))[1:]
@@ -215,12 +216,16 @@ def _alike(had: Sequence[Sequence[Fit]], units: Length) -> list[Sequence[Fit]]:
     return list(had)
 
 
-def _had(fits: Sequence[Fit], units: Length) -> TextTable:
+def _had(fits: Sequence[Fit], units: Length, *, both: bool) -> TextTable:
     more = f"{len(fits) - MOST} more in the list." if len(fits) > MOST else ""
-    name = fits[0].corner.coilover.name.partition(" ")
-    caption = f"Springs of the list, the nearest first ({name[2] or name[0]})" if fits else ""
+    caption = f"Springs of the list, the nearest first ({_named(fits, both=both)})" if fits else ""
     heads = ("spring", "rate", "ride frequency", "squeezed when hanging", "seat to move", "to spare at full bump", "")
     return TextTable(caption, heads, _had_rows(fits, units), more)
+
+
+def _named(fits: Sequence[Fit], *, both: bool) -> str:
+    name = fits[0].corner.coilover.name
+    return both_of(name) if both and both_names(name) else name
 
 
 def _had_rows(fits: Sequence[Fit], units: Length) -> tuple[tuple[str, ...], ...]:

@@ -65,6 +65,14 @@ def test_an_axle_that_is_steered_toes_one_wheel_in_and_one_out(call):
     assert re.search(r"^right toe +0\.00° +\+0\.\d\d°$", out, re.MULTILINE)
 
 
+def test_the_side_that_is_not_turned_is_told_by_its_own_name(call):
+    _, out, _ = call(str(FRONT), "--want", "left camber = -0.9", *QUICK)
+    line = next(line for line in out.splitlines() if line.startswith("Stays as it is"))
+    assert "right tie rod thread" in line
+    assert "spring perch" in line
+    assert re.search("^left tie rod thread", out, re.MULTILINE)
+
+
 def test_nuts_are_told_as_the_link_has_them():
     thread = next(each for each in assemble(read_scene(REAR)).adjusters if isinstance(each, Thread))
     (bush, rod), both = (JointKind.RUBBER_BUSH, JointKind.ROD_END), (JointKind.ROD_END, JointKind.ROD_END)

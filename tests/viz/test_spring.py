@@ -47,6 +47,15 @@ def test_a_list_is_ranked_with_what_is_wrong_with_each(call, tmp_path):
     names = re.findall(r"^(soft|mid|narrow) +\d", out, re.MULTILINE)
     assert names == ["mid", "soft", "narrow"]
     assert "too narrow for the damper's body" in out
+    assert out.count("Springs of the list, the nearest first (left and right coilover):") == 1
+
+
+def test_springs_of_two_sides_that_differ_are_told_by_side(call, tmp_path):
+    springs = tmp_path / "springs.csv"
+    springs.write_text(LIST)
+    # D: a panhard bar moves the two coilovers of an axle differently.
+    _, out, _ = call(str(SCENES / "wren_rear.toml"), "--list", str(springs))
+    assert re.findall(r"the nearest first \((.*)\):", out) == ["left coilover", "right coilover"]
 
 
 def test_nothing_of_a_list_that_fits_is_exit_code_1(call, tmp_path):
