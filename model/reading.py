@@ -14,7 +14,7 @@ from model.errors import CallError, SceneError
 from model.naming import MOST_COMPLAINTS, more_text, suggestion
 from model.scene import Scene
 from model.scenery import FrameShape, OwnMesh
-from model.tomlfile import read_toml
+from model.tomlfile import toml_data, toml_text
 
 MESH_SUFFIXES = (".stl", ".obj", ".ply", ".glb")
 
@@ -29,7 +29,27 @@ def read_scene(path: Path, variant: str | None = None) -> Scene:
         CallError: there is no such variant.
 
     """
-    return scene_from(read_toml(path, "scene", "scenes/wren_rear.toml"), path, variant)
+    return scene_from(scene_data(scene_text(path), path), path, variant)
+
+
+def scene_text(path: Path) -> str:
+    """The text of a scene file with its own line ends; what comes through a pipe can be read only once.
+
+    Raises:
+        SceneError: it cannot be read, or is no text.
+
+    """
+    return toml_text(path, "scene")
+
+
+def scene_data(text: str, path: Path) -> dict[str, Any]:
+    """What the text of the scene file at `path` holds.
+
+    Raises:
+        SceneError: it is not valid TOML, or empty.
+
+    """
+    return toml_data(text, path, "scene", "scenes/wren_rear.toml")
 
 
 def scene_from(data: Mapping[str, Any], path: Path, variant: str | None = None) -> Scene:
@@ -40,6 +60,8 @@ def scene_from(data: Mapping[str, Any], path: Path, variant: str | None = None) 
         CallError: there is no such variant.
 
     """
+    if {"front", "rear", "wheelbase"} <= data.keys():
+        raise SceneError(f"{path} is a vehicle file, expected a scene; name the scene of its front or of its rear.")
     scenes, complaints = _with_variants(data, path)
     if len(complaints) > MOST_COMPLAINTS:
         complaints[MOST_COMPLAINTS:] = [more_text(len(complaints) - MOST_COMPLAINTS)]

@@ -10,11 +10,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
+from pydantic import ValidationError
 
 from model import scene as written
 from model.adjust import Setting
 from model.adjustable import Eccentric, Slide
+from model.complaints import sentences
 from model.edits import SAME, Edit, Key, Moved, edited
+from model.errors import SceneError
 from model.fields import WORDS, DirectionValue
 from model.members import Transform, point_positions
 from model.naming import MIRROR, SIDES
@@ -35,10 +38,17 @@ def edits(scene: Scene, setting: Setting) -> tuple[Edit, ...]:
 
 
 def rebuilt(scene: Scene, changes: Sequence[Edit]) -> Scene:
-    """The scene with changes made."""
-    return Scene.model_validate(
-        edited(scene.model_dump(by_alias=True, exclude_unset=True, exclude={"variant"}), changes)
-    )
+    """The scene with changes made.
+
+    Raises:
+        SceneError: it is no scene with them.
+
+    """
+    data = edited(scene.model_dump(by_alias=True, exclude_unset=True, exclude={"variant"}), changes)
+    try:
+        return Scene.model_validate(data)
+    except ValidationError as error:
+        raise SceneError(sentences(error.errors(include_url=False), Scene)) from None
 
 
 def _points(moved: Moved) -> Iterator[Edit]:

@@ -9,6 +9,7 @@ import numpy as np
 from model import scene as written
 from model.adjustable import Adjuster, Eccentric, Perch, Shims, Slot, Thread
 from model.edits import SAME, Edit, Moved
+from model.errors import CallError
 from model.spatial import norm
 
 
@@ -125,10 +126,25 @@ def _longer(moved: Moved, name: str) -> float:
 
 
 def travel_edits(moved: Moved) -> Iterator[Edit]:
-    """The travel to the same ends, and heights at which bolts were tightened, from the new ride height."""
+    """The travel to the same ends, and heights at which bolts were tightened, from the new ride height.
+
+    Raises:
+        CallError: no travel is left one way.
+
+    """
     if abs(moved.risen) <= SAME:
         return
     shift = moved.risen / moved.mm
+    way, left = (
+        ("bump", moved.scene.travel.bump - shift) if shift > 0.0 else ("droop", moved.scene.travel.droop + shift)
+    )
+    if left <= SAME:
+        units = moved.scene.units
+        raise CallError(
+            f"with the ride height wanted the wheels stand {units.text(abs(moved.risen))} nearer to full {way}, and "
+            f"[travel] {way} is {units.text(getattr(moved.scene.travel, way) * moved.mm)}, so that no {way} is left; "
+            f"want less, or give {way} more travel in the scene if there is more."
+        )
     yield Edit(("travel", "bump"), moved.number(moved.scene.travel.bump - shift))
     yield Edit(("travel", "droop"), moved.number(moved.scene.travel.droop + shift))
     for name, joint in moved.scene.joint.items():

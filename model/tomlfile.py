@@ -27,7 +27,12 @@ def read_toml(path: Path, kind: str, like: str) -> dict[str, Any]:
         SceneError: it cannot be read, or is not valid, or is empty; a sentence that begins with the file's name.
 
     """
-    text = _text(path, kind)
+    return toml_data(toml_text(path, kind), path, kind, like)
+
+
+def toml_data(text: str, path: Path, kind: str, like: str) -> dict[str, Any]:
+    """What the text of a TOML file holds; arguments and errors as of `read_toml`."""
+    text = line_feeds(text)
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -41,7 +46,18 @@ def read_toml(path: Path, kind: str, like: str) -> dict[str, Any]:
     return data
 
 
-def _text(path: Path, kind: str) -> str:
+def line_feeds(text: str) -> str:
+    """Text whose lines end in a line feed: TOML knows two ends of a line, and old editors wrote a lone return."""
+    return text.replace("\r\n", "\n").replace("\r", "\n")
+
+
+def toml_text(path: Path, kind: str) -> str:
+    """The text of a TOML file with its own line ends.
+
+    Raises:
+        SceneError: it cannot be read, or is no text.
+
+    """
     try:
         if path.is_dir():
             raise SceneError(f"{path} is a folder, expected a {kind} file; name a .toml file in it.")
@@ -63,8 +79,7 @@ def _text(path: Path, kind: str) -> str:
         text = "\0"
     if "\0" in text:
         raise SceneError(f"{path} is not UTF-8 text, as TOML must be; save it as UTF-8 in your editor.")
-    # TOML knows two ends of a line; a lone carriage return is one more that old editors wrote.
-    return text.replace("\r\n", "\n").replace("\r", "\n")
+    return text
 
 
 _TOML_WORDS = {

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from model.mechanism import Mechanism
     from model.poses import Poses
     from model.review import Review
+    from model.scene import Scene
 
 # What is kept of all poses, in bytes: five million of a front suspension. Solving and judging them take three times as
 # much, some 7 GB; beyond, the machine may stop rather than the program.
@@ -32,20 +33,27 @@ def load(
             the file does not have.
 
     """
-    from model.assembly import assemble
-    from model.errors import SceneError
     from model.reading import read_scene
-    from model.variants import told
-    from viz.files import check_folder, path_text, spare
+    from viz.files import check_folder
 
     if output is not None:
         check_folder(output)
     record = read_scene(scene, variant)
+    return assembled(record, scene, output, variant), units or record.units
+
+
+def assembled(record: Scene, scene: Path, output: Path | None = None, variant: str | None = None) -> Mechanism:
+    """Assemble a scene that was read from the file `scene`; arguments and errors as of `load`."""
+    from model.assembly import assemble
+    from model.errors import SceneError
+    from model.variants import told
+    from viz.files import path_text, spare
+
     if output is not None:
         meshes = [shape.mesh for shape in record.frame.values()] + [mesh.file for mesh in record.mesh.values()]
         spare(output, [scene, *(Path(mesh) for mesh in meshes if mesh is not None)])
     try:
-        return assemble(record), units or record.units
+        return assemble(record)
     except SceneError as error:
         complaints = told(error.complaints, record.variant, variant)
         raise SceneError([f"{path_text(scene)}: {complaint}" for complaint in complaints]) from None

@@ -106,6 +106,35 @@ def spare(output: Path, sources: Iterable[Path]) -> None:
                 )
 
 
+def check_apart(*outputs: Path | None) -> None:
+    """Refuse the same file for two outputs of one call.
+
+    Raises:
+        CallError: two of them are the same file.
+
+    """
+    given = [output for output in outputs if output is not None and not is_stream(output)]
+    for number, output in enumerate(given):
+        if any(_followed(output) == _followed(other) for other in given[:number]):
+            raise CallError(
+                f"{path_text(output)} is named for two outputs, expected one file for each; choose another name."
+            )
+
+
+def output_path(text: str) -> Path:
+    """The file that an option names, which a folder's name is not.
+
+    Raises:
+        CallError: there is no name, or it ends as a folder's does.
+
+    """
+    if not text:
+        raise CallError("a file to write has no name between its quotes; name the file.")
+    if text.endswith(("/", os.sep)):
+        raise CallError(f"{path_text(Path(text))}{os.sep} is a folder's name, expected a file to write; name the file.")
+    return Path(text)
+
+
 def check_suffix(output: Path, formats: Mapping[str, str]) -> str:
     """The format that a file name asks for, of those given with what they are good for; a stream gets the first.
 

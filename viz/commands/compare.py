@@ -100,7 +100,7 @@ def compare(
     from model.travel import common
     from viz.comparejson import comparison_json
     from viz.comparereport import comparison_tables
-    from viz.files import check_folder, check_suffix, path_text, spare
+    from viz.files import check_apart, check_folder, check_suffix, path_text, spare
     from viz.jsonfile import SCREEN, give_json, json_path
     from viz.printing import print_tables
 
@@ -114,7 +114,9 @@ def compare(
     in_px = pixels(size or (FILM_SIZE if filmed else PICTURE_SIZE))
     if output is not None:
         check_suffix(output, dict.fromkeys((PICTURE, *FILMS, PAGE), ""))
-    pair, document = pair_chosen(scene, other, variant or ()), json_path(json_file)
+    document = json_path(json_file)
+    check_apart(document, output)
+    pair = pair_chosen(scene, other, variant or ())
     (first, length), (second, _) = (load(one.file, units, output, one.variant) for one in pair)
     if document is not None:
         check_folder(document)

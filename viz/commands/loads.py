@@ -45,7 +45,7 @@ def loads(
     """
     from model.forces import all_loads, within_reach
     from model.loadcases import chosen_cases
-    from viz.files import check_folder, check_suffix, path_text, spare
+    from viz.files import check_apart, check_folder, check_suffix, path_text, spare
     from viz.jsonfile import give_json, json_path
     from viz.loadsjson import loads_json
     from viz.loadtables import load_tables
@@ -54,6 +54,7 @@ def loads(
     if output is not None:
         check_suffix(output, {".png": "a picture"})
     size_in_px, document = pixels(size), json_path(json_file)
+    check_apart(document, output)
     mechanism, length = load(scene, units, output, variant)
     if document is not None:
         check_folder(document)

@@ -9,8 +9,9 @@ import typer
 
 from model.errors import CallError, SceneError
 from viz.app import app
-from viz.calls import STEER_STEPS, WHEEL_STEPS, load, reviewed
+from viz.calls import STEER_STEPS, WHEEL_STEPS, assembled, reviewed
 from viz.exits import CLEAR, OVER
+from viz.files import output_path
 from viz.options import JsonFile, Quick, SceneFile, SteerSteps, Units, VariantName, WheelSteps
 from viz.terminal import show_written
 
@@ -34,7 +35,13 @@ def set_(
     ] = None,
     write: Annotated[
         Path | None,
-        typer.Option("--write", metavar="FILE", help="Write the scene with the new setting in it.", show_default=False),
+        typer.Option(
+            "--write",
+            metavar="FILE",
+            help="Write the scene with the new setting in it.",
+            parser=output_path,
+            show_default=False,
+        ),
     ] = None,
     json_file: JsonFile = None,
     quick: Quick = False,
@@ -53,14 +60,13 @@ def set_(
     from model.adjust import bench_of, setting_for
     from model.adjustwants import parsed
     from model.assembly import assemble
-    from model.reading import read_scene
+    from model.reading import scene_data, scene_from, scene_text
     from model.rebase import edits, rebuilt
-    from model.variants import AS_WRITTEN
     from model.verdicts import State
-    from viz.files import check_folder, check_suffix, path_text, spare
+    from viz.files import check_apart, check_folder, check_suffix, path_text, spare, whole_file
     from viz.jsonfile import give_json, json_path
     from viz.printing import print_tables
-    from viz.scenewriter import write_edited
+    from viz.scenewriter import edited_text, written_words
     from viz.setjson import set_json
     from viz.settables import Checks, set_tables
 
@@ -69,10 +75,12 @@ def set_(
         if output is not None:
             check_folder(output)
             spare(output, [scene])
+    check_apart(write, document)
     if write is not None:
         check_suffix(write, {".toml": "a scene"})
-    mechanism, length = load(scene, units, write, variant)
-    record = read_scene(scene, variant)
+    text = scene_text(scene)
+    record = scene_from(scene_data(text, scene), scene, variant)
+    mechanism, length = assembled(record, scene, write, variant), units or record.units
     bench, start = bench_of(mechanism)
     if not want:
         names = ", ".join(dict.fromkeys(value.what for value in start.measured))
@@ -86,13 +94,17 @@ def set_(
         raise CallError(
             [f"with the new setting the scene would be wrong: {each}" for each in error.complaints]
         ) from None
+    new_text = None if write is None else edited_text(text, scene, write, changes, variant)
     checks = Checks(
         *(reviewed(each, wheel_steps, steer_steps, gaps=not quick, beyond=False) for each in (mechanism, after))
     )
-    if not give_json(set_json(setting, checks, path_text(scene)), json_file):
+    on_screen = give_json(set_json(setting, checks, path_text(scene)), json_file)
+    if not on_screen:
         print_tables(lambda _narrow: set_tables(setting, checks, length, mechanism.title))
-    if write is not None:
-        write_edited(scene, write, changes, None if variant == AS_WRITTEN else variant)
-        show_written(write, f"the scene with {len(changes)} values changed")
+    if write is not None and new_text is not None:
+        with whole_file(write) as temporary:
+            temporary.write_bytes(new_text.encode("utf-8"))
+        if not on_screen:
+            show_written(write, written_words(len(changes), record.variant, variant))
     over = checks.after.verdict.state in (State.OVER, State.LOCKED)
     raise typer.Exit(CLEAR if setting.met and not over else OVER)

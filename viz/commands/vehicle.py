@@ -39,7 +39,7 @@ def vehicle(
     from model.errors import SceneError
     from model.vehicle import whole_car
     from model.vehiclefile import read_vehicle
-    from viz.files import check_folder, check_suffix, path_text, spare
+    from viz.files import check_apart, check_folder, check_suffix, path_text, spare
     from viz.jsonfile import give_json, json_path
     from viz.printing import print_tables
     from viz.vehiclejson import vehicle_json
@@ -50,6 +50,7 @@ def vehicle(
         if written is not None:
             check_folder(written)
             spare(written, [file, Path(record.front), Path(record.rear)])
+    check_apart(json_path(json_file), output)
     if output is not None:
         check_suffix(output, dict.fromkeys(PICTURES, ""))
     front, rear = (
