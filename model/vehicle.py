@@ -19,6 +19,10 @@ from model.travel import single
 from model.vehiclefile import SAME_WEIGHT, Vehicle
 from model.wholecar import AxleAtRide, Rolling, pitch_transfer, rolling
 
+# Heights of a car's centre of gravity and wheelbases in loaded radii of its wheels: wider than any car, so that only a
+# lost digit or another unit is out of them. Common practice, no source.
+HEIGHTS, WHEELBASES = (0.6, 5.0), (3.0, 25.0)
+
 
 @dataclass(frozen=True)
 class AxleReading:
@@ -62,6 +66,15 @@ class WholeCar:
         return front, rear
 
     @property
+    def tips_at(self) -> float:
+        """The sideways acceleration in g at which nothing holds it on its inner wheels any more, tyres permitting."""
+        if self.rolling is None:
+            return 0.0
+        ends = ((self.front, self.rolling.front), (self.rear, self.rolling.rear))
+        held = sum(0.5 * axle.at_ride.weight * axle.at_ride.track for axle, _ in ends)
+        return held / sum(moved.total * axle.at_ride.track for axle, moved in ends)
+
+    @property
     def front_extra(self) -> float:
         """By how much the front's share of the load transfer is more than its share of the weight."""
         return 0.0 if self.rolling is None else self.rolling.front_transfer_share - self.front_share
@@ -83,7 +96,7 @@ def whole_car(vehicle: Vehicle, front: Mechanism, rear: Mechanism) -> WholeCar:
     given = _weights(vehicle, newton)
     complaints = [*_lacking("front", front), *_lacking("rear", rear)]
     if not complaints:
-        complaints = _contradictions(given, front, rear, newton)
+        complaints = [*_contradictions(given, front, rear, vehicle), *_out_of_proportion(vehicle, front, rear)]
     if complaints:
         raise SceneError(complaints)
     weights = given or (_on_scales(front), _on_scales(rear))
@@ -135,14 +148,32 @@ def _lacking(which: str, mechanism: Mechanism) -> list[str]:
     return found
 
 
-def _contradictions(given: tuple[float, float] | None, front: Mechanism, rear: Mechanism, newton: float) -> list[str]:
+def _contradictions(
+    given: tuple[float, float] | None, front: Mechanism, rear: Mechanism, vehicle: Vehicle
+) -> list[str]:
     """Complaints where the vehicle's weights are not those of its scenes."""
+    said = vehicle.units.weight_text
     return [
-        f'{which}: the vehicle puts {weight / newton:.0f} on this axle, and [weights] of "{mechanism.title}" say '
-        f"{_on_scales(mechanism) / newton:.0f}; correct one of them."
+        f'{which}: the vehicle puts {said(weight)} on this axle, and [weights] of "{mechanism.title}" say '
+        f"{said(_on_scales(mechanism))}; correct one of them, and check units at the top of both files."
         for which, weight, mechanism in zip(("front", "rear"), given or (), (front, rear), strict=False)
         if abs(weight - _on_scales(mechanism)) > SAME_WEIGHT * weight
     ]
+
+
+def _out_of_proportion(vehicle: Vehicle, front: Mechanism, rear: Mechanism) -> list[str]:
+    """Complaints of a wheelbase or a centre of gravity that no car on these wheels has."""
+    radius = min(wheel.loaded_radius for wheel in (*front.wheels, *rear.wheels))
+    found = []
+    for key, bounds in (("centre_of_gravity_height", HEIGHTS), ("wheelbase", WHEELBASES)):
+        value = getattr(vehicle, key)
+        low, high = (bound * radius / vehicle.units.mm for bound in bounds)
+        if not low <= value <= high:
+            found.append(
+                f"{key} is {value:g} {vehicle.units}, expected {low:.0f} to {high:.0f} {vehicle.units} on these "
+                "wheels; check its digits and the file's units."
+            )
+    return found
 
 
 def _on_scales(mechanism: Mechanism) -> float:

@@ -23,6 +23,7 @@ def vehicle_json(car: WholeCar, file: str) -> dict[str, Any]:
         "front": _axle(car.front),
         "rear": _axle(car.rear),
         "frequency_rear_over_front": plain(car.frequency_ratio),
+        "tips_over_at_g": None if car.rolling is None else plain(car.tips_at),
         "braking_transfer_n_per_g": plain(car.transfer),
         "roll": None if car.rolling is None else _roll(car.rolling),
         "cautions": list(CAUTIONS),

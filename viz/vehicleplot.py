@@ -44,7 +44,7 @@ def write_vehicle_plot(car: WholeCar, output: Path, units: Length) -> None:
         CallError: if the file cannot be written.
 
     """
-    suffix = output.suffix.lower().removeprefix(".")
+    suffix = output.suffix.lower().removeprefix(".") or "png"  # a stream has none
     figure = _figure(car, units)
     with whole_file(output) as temporary:
         # Without a date, so that the same car gives the same file.
@@ -161,7 +161,7 @@ def _transfer(axes: Axes, car: WholeCar, units: Length) -> None:
         _bar(axes, at, transfer, units)
         has, ends = 0.5 * axle.at_ride.weight, transfer.total
         axes.plot([has / units.weight] * 2, [at - 0.42, at + 0.42], color=_ink(), linewidth=1.8)
-        words = f"{units.weight_text(ends)} of {units.weight_text(has)} on the wheel at rest (upright line)"
+        words = f"{units.weight_text(ends)}; the upright line is what it carries at rest, {units.weight_text(has)}"
         beside = max(has, ends) / units.weight
         axes.annotate(words, (beside, at), xytext=(6, 0), ha="left", va="center", color=_ink(), **_TEXT)
     axes.set_yticks([row[0] for row in rows], [f"inner {row[1]} wheel" for row in rows], fontsize=9.5)

@@ -33,11 +33,20 @@ FAR_NOTE = (
 ROLL_GRADIENT = TypicalSpan(
     (3.0, 7.0), ("leans little", "leans as road cars do", "leans a lot: look at bars, springs, travel")
 )
+# Dry tyres of road cars hold some 0.8 to 1.0 g.
+TIPPING = TypicalSpan(
+    (1.0, 1.2),
+    (
+        "DANGER: before dry tyres let go*; it can roll over in a swerve",
+        "hardly more than dry tyres hold*; a kerb or a rut can roll it over",
+        "more than ordinary tyres hold*",
+    ),
+)
 FRONT_EXTRA = TypicalSpan(
     (0.0, 10.0),
     (
         "the rear tyres are worked harder than their share: it tends to turn in by itself (oversteer)",
-        "the front tyres are worked a little harder: it tends to push wide safely (understeer)",
+        "the front tyres are worked a little harder: it tends to push wide (understeer)",
         "the front tyres are worked much harder: it pushes wide (understeer)",
     ),
 )
@@ -159,6 +168,7 @@ def roll_table(car: WholeCar, units: Length) -> TextTable:
         transfer("to the outer wheel, for each g", lambda one: one.total, lift_words(car)),
         transfer("of that through the links", lambda one: one.through_roll_centre, "at once, without leaning"),
         transfer("of that through springs and bar", lambda one: one.through_springs, "as the body leans"),
+        ("tips over at", f"{car.tips_at:.2f} g", "", TIPPING.word(car.tips_at)),
         (
             "share of the load transfer",
             percent(roll.front_transfer_share),

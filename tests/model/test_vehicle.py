@@ -164,5 +164,37 @@ def test_what_a_scene_lacks(wren: tuple[Vehicle, Mechanism, Mechanism]) -> None:
     with pytest.raises(SceneError, match='rear: "Wren roadster, rear" has no spring to stand on'):
         whole_car(vehicle, front, replace(rear, coilovers=()))
     heavy = vehicle.model_copy(update={"weights": WholeWeight(total=1200.0, front_percent=50.0)})
-    with pytest.raises(SceneError, match=r'puts 600 on this axle, and \[weights\] of "Wren roadster, front" say 414'):
+    with pytest.raises(
+        SceneError, match=r'puts 600 kg on this axle, and \[weights\] of "Wren roadster, front" say 414 kg'
+    ):
         whole_car(heavy, front, rear)
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "said"),
+    [
+        ("centre_of_gravity_height", 46.0, "centre_of_gravity_height is 46 mm, expected 171 to 1425 mm"),
+        ("wheelbase", 92.5, "wheelbase is 92.5 mm, expected 855 to 7125 mm"),
+    ],
+)
+def test_a_lost_digit_or_another_unit(
+    wren: tuple[Vehicle, Mechanism, Mechanism], key: str, value: float, said: str
+) -> None:
+    vehicle, front, rear = wren
+    with pytest.raises(SceneError) as caught:
+        whole_car(vehicle.model_copy(update={key: value}), front, rear)
+    assert caught.value.complaints[0].startswith(said)
+
+
+def test_it_tips_over_where_its_weight_and_its_lean_outweigh_half_its_track(
+    wren: tuple[Vehicle, Mechanism, Mechanism],
+) -> None:
+    """A rigid car tips at track / 2 h (statics); one that leans about its roll axis somewhat earlier."""
+    car = whole_car(*wren)
+    track = 0.5 * (car.front.at_ride.track + car.rear.at_ride.track)
+    assert 0.8 < car.tips_at / (track / (2.0 * 460.0)) < 1.0
+
+
+def test_a_vehicle_is_no_scene() -> None:
+    with pytest.raises(SceneError, match="is a vehicle file, expected a scene"):
+        read_scene(VEHICLES / "wren.toml")

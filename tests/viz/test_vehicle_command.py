@@ -94,7 +94,7 @@ def test_what_is_wrong_names_the_vehicle_file(tmp_path: Path) -> None:
         vehicle(file)
     assert [complaint.partition(": ")[0] for complaint in caught.value.complaints] == [str(file)] * 2
     # 44.8 % of 1,400 kg, against what the scales under the front wheels show.
-    assert "puts 627 on this axle" in caught.value.complaints[0]
+    assert "puts 627 kg on this axle" in caught.value.complaints[0]
 
 
 @pytest.mark.parametrize("suffix", [".png", ".svg"])
