@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from model.adjustable import Adjuster
+from model.adjustrounding import rounded
 from model.adjustsearch import (
     REACHED,
     RESTORING,
@@ -17,7 +18,6 @@ from model.adjustsearch import (
     fewest,
     fitting,
     ran_out,
-    rounded,
     search,
     settled,
     slopes_of,

@@ -1,4 +1,4 @@
-"""Which settings of adjusters bring what is measured to what is wanted: bounded Gauss-Newton, then rounding.
+"""Which settings of adjusters bring what is measured to what is wanted: bounded Gauss-Newton.
 
 With s the settings, v(s) what is measured and J = dv/ds from tangents, each step is the bounded least-squares problem
 
@@ -16,13 +16,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import lsq_linear
 
-from model.adjustable import Adjuster, Eccentric
+from model.adjustable import Eccentric
 from model.adjuststand import Bench, Stand
 from model.adjustwants import Want
 from model.curvenames import Amount
@@ -65,10 +64,6 @@ MOST_CALLS = 10
 SEATING = 3
 # A search whose next step would make good for more than this share of what is missed has not come to its end.
 SETTLED = 0.05
-# Mm, weighted: to be off by as much, a twenty-fifth of a degree at the tread, makes up for one shim more in a stack.
-A_PIECE = 0.2
-# Combinations of rounded settings that are compared; of more, those are left out that are worst by themselves.
-MOST_COMBINATIONS = 65536
 
 
 @dataclass(frozen=True, eq=False)
@@ -164,7 +159,7 @@ def fitting(bench: Bench, start: Stand, aim: Aim, playing: Mask, *, riding: bool
     what it moves of all that is to stay. Of the two sides of an entry what both do alike, or against each other, counts
     as well as what each does. There for a want is what comes near the best share of all.
     """
-    slopes = slopes_of(bench, start, riding=riding) / _mm(bench)
+    slopes = slopes_of(bench, start, riding=riding) / mm_of(bench)
     wanted, kept = aim.weights[:, None] * slopes[aim.rows], aim.kept_weights[:, None] * slopes[aim.kept_rows]
     entries = [own for own in _entries(bench) if playing[own].any()]
     shares = np.zeros((len(entries), len(aim.rows)))
@@ -222,47 +217,6 @@ def _entries(bench: Bench) -> list[list[int]]:
     return list(found.values())
 
 
-def rounded(bench: Bench, exact: Stand, aim: Aim, playing: Mask, *, riding: bool) -> Array:
-    """The settings (A,) next to the exact ones that the adjusters can be put to and that miss the wants by least.
-
-    Stacks of shims miss them by a little more where that saves pieces: m² + `A_PIECE`² × pieces is least, m what is
-    missed, so that the two sides are judged apart.
-    """
-    slopes = slopes_of(bench, exact, riding=riding)
-    wanted = aim.weights[:, None] * slopes[aim.rows]
-    kept = aim.kept_weights[:, None] * slopes[aim.kept_rows]
-    numbers = np.flatnonzero(playing)
-    players = [bench.adjusters[number] for number in numbers]
-    most = max(int(MOST_COMBINATIONS ** (1.0 / max(len(numbers), 1))), 1)
-    felt = np.hypot(np.linalg.norm(wanted, axis=0), np.linalg.norm(kept, axis=0))
-    choices = [
-        _best(each, float(exact.settings[number]), float(felt[number]), most)
-        for number, each in zip(numbers, players, strict=True)
-    ]
-    settings = exact.settings.copy()
-    every = np.array(list(product(*choices))).reshape(-1, len(numbers))
-    off = every - exact.settings[numbers]
-    missed = aim.missed(exact) + off @ wanted[:, numbers].T
-    strayed = off @ kept[:, numbers].T  # from where exact settings leave it
-    pieces = [[each.pieces(setting) for setting in some] for each, some in zip(players, choices, strict=True)]
-    cost = (missed**2).sum(axis=1) + (strayed**2).sum(axis=1)
-    cost += A_PIECE**2 * np.array(list(product(*pieces))).sum(axis=1)
-    # Of what does alike, what is turned least.
-    cost += LEAST_TURNING * np.abs(every * _mm(bench)[numbers]).sum(axis=1)
-    settings[numbers] = every[int(cost.argmin())]
-    return settings
-
-
-def _best(adjuster: Adjuster, exact: float, felt: float, most: int) -> list[float]:
-    """The settings next to an exact one that are best by themselves; `felt` is mm, weighted, for a unit of them."""
-
-    def cost(setting: float) -> tuple[float, float]:
-        off = abs(setting - exact)
-        return (felt * off) ** 2 + A_PIECE**2 * adjuster.pieces(setting), off
-
-    return sorted(adjuster.choices(exact), key=cost)[:most]
-
-
 def stand_at(bench: Bench, near: Stand, settings: Array, *, riding: bool) -> Stand:
     """The suspension at settings (A,) next to those of a stand; the wheels where the springs' seats let them.
 
@@ -302,7 +256,7 @@ def _step(bench: Bench, stand: Stand, aim: Aim, playing: Mask, *, riding: bool) 
     numbers, low, high = numbers[open_], low[open_], high[open_]
     if len(numbers) == 0:
         return step
-    mm = _mm(bench)[numbers]
+    mm = mm_of(bench)[numbers]
     slopes = slopes_of(bench, stand, riding=riding)[:, numbers] / mm
     matrix = np.concatenate(
         [
@@ -344,6 +298,6 @@ def _bounds(bench: Bench) -> tuple[Array, Array]:
     return np.array([each.low for each in bench.adjusters]), np.array([each.high for each in bench.adjusters])
 
 
-def _mm(bench: Bench) -> Array:
+def mm_of(bench: Bench) -> Array:
     """Mm a unit of each setting (A,): 1, and of an eccentric its throw."""
     return np.array([each.throw if isinstance(each, Eccentric) else 1.0 for each in bench.adjusters])

@@ -15,12 +15,13 @@ from scipy.spatial.transform import Rotation
 from zoo import built
 from zoo import whole_scene_data as scene_data
 
-import model.adjustsearch
+import model.adjustrounding
 import model.adjuststand
 from model.adjust import Setting, bench_of, setting_for
 from model.adjustable import Eccentric, Perch, Shims, Thread, Turning
 from model.adjustdrives import adjustable
-from model.adjustsearch import A_PIECE, KEPT, slopes_of
+from model.adjustrounding import A_PIECE
+from model.adjustsearch import KEPT, slopes_of
 from model.adjustwants import parsed
 from model.assembly import assemble
 from model.edits import edited
@@ -541,7 +542,7 @@ def test_every_kind_of_suspension_is_lifted_by_its_perches(name):
 
 
 def test_more_combinations_than_can_be_compared_are_rounded_one_by_one(monkeypatch):
-    monkeypatch.setattr(model.adjustsearch, "MOST_COMBINATIONS", 1)
+    monkeypatch.setattr(model.adjustrounding, "MOST_COMBINATIONS", 1)
     found = set_to(built(scene_data("wren_front")), *WANTS["wren_front"])
     for each in found.turned:
         if each.played:
@@ -556,7 +557,7 @@ def test_many_stacks_are_compared_by_their_best(monkeypatch):
     mechanism = built(scene_data("wren_front"))
     every = set_to(mechanism, *WANTS["wren_front"])
     # D: three of each of six adjusters are at most 729 combinations; what is best of all is among them here.
-    monkeypatch.setattr(model.adjustsearch, "MOST_COMBINATIONS", 800)
+    monkeypatch.setattr(model.adjustrounding, "MOST_COMBINATIONS", 800)
     some = set_to(mechanism, *WANTS["wren_front"])
     assert [each.rounded for each in some.turned] == [each.rounded for each in every.turned]
 
