@@ -15,6 +15,7 @@ from model.verdicts import Finding, State
 
 # A bump stop that is late by less than this, mm, acts at the same moment as far as anyone can build.
 LATE = 0.05
+TOO_LATE = "bump stop acts too late"
 # What stands between the names of two parts that touch.
 BETWEEN = " – "
 ACTS_FIRST = "published: a bump stop acts before the damper bottoms, before coil bind, before the tyre touches"
@@ -65,9 +66,10 @@ def _beside(wheel: Wheel, unit: Coilover) -> bool:
 
 
 def _late(stop: Stop, unit: Coilover, by: float, reach: Reach, poses: Poses) -> Finding:
-    where = f"{unit.name}, after {stop.cause}" + (f" ({stop.where})" if stop.cause is Cause.TOUCH else "")
+    before = stop.where.replace(BETWEEN, " meets the ") if stop.cause is Cause.TOUCH else str(stop.cause)
+    where = f"{unit.name}, after the {before}"
     return Finding(
-        what="bump stop acts too late",
+        what=TOO_LATE,
         where=where,
         part=unit.name,
         state=State.OVER if stop.amount <= reach.asked else State.CLOSE,

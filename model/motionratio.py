@@ -6,6 +6,7 @@ of this: every output says which way round it is.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -37,6 +38,20 @@ class MotionRatio:
     def ride(self) -> float:
         """The ratio at ride height."""
         return float(self.ratios[int(np.abs(self.heights).argmin())])
+
+    @property
+    def droop(self) -> float:
+        """The ratio at full droop, or as far down as the linkage gets."""
+        return self._at(np.argmin)
+
+    @property
+    def bump(self) -> float:
+        """The ratio at full bump, or as far up as the linkage gets."""
+        return self._at(np.argmax)
+
+    def _at(self, end: Callable[[Array], np.intp]) -> float:
+        known = np.isfinite(self.ratios)
+        return float(self.ratios[known][end(self.heights[known])])
 
     @property
     def lowest(self) -> float:

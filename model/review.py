@@ -124,8 +124,8 @@ def _nowhere(poses: Poses) -> str:
     """What is said where every pose lies beyond a hard stop, with the one that is passed at ride height or nearest."""
     (stop,) = stops_passed(poses.take(poses.nearest(np.zeros((1, len(poses.travel.names))))))
     return (
-        f"every pose of {poses.mechanism.title} lies beyond a hard stop, at ride height already ({stop}), expected room "
-        "to stand and to move there; correct the lengths of that part, or the spring and its preload."
+        f"every pose of {poses.mechanism.title} lies beyond a hard stop, at ride height already ({stop}), expected "
+        "room to stand and to move there; correct the lengths of that part, or the spring and its preload."
     )
 
 

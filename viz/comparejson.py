@@ -16,9 +16,9 @@ from model.spatial import Array
 from model.units import Length
 from model.verdicts import Finding
 from viz.cautions import CAUTIONS
+from viz.comparereport import summary_lines
 from viz.loadsjson import mount_json
 from viz.loadwords import FOR_COMPARISON, SPRING_CAUTION
-from viz.mountwords import answer_lines
 from viz.report import finding_json
 from viz.reviewjson import plain, reach_json
 
@@ -32,7 +32,7 @@ def comparison_json(compared: Comparison, names: Sequence[tuple[str, str | None]
         "format": FORMAT,
         "first": _side(first, *names[0]),
         "second": _side(second, *names[1]),
-        "answer": list(answer_lines(compared, Length.MM)),
+        "answer": list(summary_lines(compared, Length.MM)),
         "moved": [_moved(each) for each in compared.moved],
         "motion_ratios": [
             {"coilover": one.coilover, "run": str(one.run), "first": _ratio(one), "second": _ratio(other)}
@@ -67,7 +67,13 @@ def _moved(moved: Moved) -> dict[str, Any]:
 
 
 def _ratio(ratio: MotionRatio) -> dict[str, Any]:
-    return {"ride": round(ratio.ride, 6), "lowest": round(ratio.lowest, 6), "highest": round(ratio.highest, 6)}
+    return {
+        "ride": round(ratio.ride, 6),
+        "droop": round(ratio.droop, 6),
+        "bump": round(ratio.bump, 6),
+        "lowest": round(ratio.lowest, 6),
+        "highest": round(ratio.highest, 6),
+    }
 
 
 def _coilover(first: Mounting, second: Mounting) -> dict[str, Any]:

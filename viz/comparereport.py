@@ -37,6 +37,11 @@ def comparison_tables(compared: Comparison, names: Sequence[str], units: Length)
             told += section_parts(Section("", (table,)))[1:]
         elif otherwise:
             told.append(Text(f"{otherwise}\n"))
-    summary = [Text(line, "bold") for line in (*answer_lines(compared, units), *over_lines(compared))]
+    summary = [Text(line, "bold") for line in summary_lines(compared, units)]
     gap = [Text()] if summary else []
     return Group(*heads, *gap, *summary, Text(), *told, *(Text(line, "dim") for line in (CAUTIONS[0], SPRING_CAUTION)))
+
+
+def summary_lines(compared: Comparison, units: Length) -> tuple[str, ...]:
+    """What there is to say in sentences: what only one of the two is over in, then what coilovers come to."""
+    return (*over_lines(compared), *answer_lines(compared, units))

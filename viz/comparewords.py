@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from model.bumpstops import TOO_LATE
 from model.comparison import Better, Change, Comparison, Moved, marked_points
 from model.measures import GAP
 from model.reaches import Reach
@@ -85,6 +86,8 @@ def _absent(known: Finding) -> str:
     """What is said of the one that has nothing like a finding of the other."""
     if known.what == GAP:
         return "far apart"
+    if known.what == TOO_LATE:
+        return "in time"
     return "does not lock" if known.state is State.LOCKED else NOT_THERE
 
 

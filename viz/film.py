@@ -24,7 +24,7 @@ from viz.files import whole_file
 from viz.gaps import GapMark, gap_lines, gap_named
 from viz.labels import Scale
 from viz.lens import Pixels, smoothed
-from viz.marks import draw_caption, draw_gap, draw_rings
+from viz.marks import MARKED, draw_caption, draw_gap, draw_rings
 from viz.occlusion import Depths
 from viz.overlap import overlapped
 from viz.stage import Stage
@@ -162,8 +162,14 @@ class Frames:
         looked_at: str | None,
         gaps: GapsAt | None,
         strip: CurveStrip | None,
+        *,
+        beside: bool = False,
     ) -> None:
-        """Take in a stage that is aimed, and what to say of its poses in frames of `size` in px."""
+        """Take in a stage that is aimed, and what to say of its poses in frames of `size` in px.
+
+        `beside`: a verdict on the whole travel stands beside that on the pose, which then says that it is of the pose.
+        """
+        self._beside = beside
         self._stage, self._size, self._units, self._followed = stage, size, units, followed
         self._view, self._looked_at, self._gaps, self._strip = view, looked_at, gaps, strip
         self._passed = stops_passed(stage.poses)
@@ -216,7 +222,7 @@ class Frames:
                 ]
             ),
             state_of(verdict, gaps),
-            verdict_text(verdict, gaps),
+            verdict_text(verdict, gaps) + " in this pose" * (self._beside and state_of(verdict, gaps) in MARKED),
             gap_lines(gaps[0], self._units)[1] if is_gap(self._view) else _worst_text(verdict.findings, self._units),
         )
         return picture

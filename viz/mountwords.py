@@ -46,10 +46,11 @@ Pairs = dict[tuple[str, str], tuple[MountLoad, MountLoad]]
 def answer_lines(compared: Comparison, units: Length) -> tuple[str, ...]:
     """What the two places for a coilover differ by, in a few sentences; nothing where they do the same."""
     rows = [(first.coilover, *_answer(compared, first, second, units)) for first, second in compared.mountings]
-    told = both_sides([row for row in rows if len(row) > 1])
-    if len(told) == 1:
-        return told[0][1:]
-    return tuple(f"{name}: {sentence}" for name, *sentences in told for sentence in sentences)
+    # Sentence by sentence: what left and right do alike is said once, even where they do not do all alike.
+    most = max((len(row) for row in rows), default=1)
+    told = both_sides([(row[0], row[number]) for number in range(1, most) for row in rows if number < len(row)])
+    alone = len({name for name, _ in told}) == 1
+    return tuple(sentence if alone else f"{name}: {sentence}" for name, sentence in told)
 
 
 def mount_table(compared: Comparison, units: Length) -> TextTable:
@@ -162,9 +163,8 @@ def _mount_rows(compared: Comparison, first: Mounting, second: Mounting, units: 
 
 def _ends_text(ratio: MotionRatio) -> str:
     """The ratio at full droop and at full bump, and by how much it changes."""
-    known = ratio.ratios[np.isfinite(ratio.ratios)]
-    share = 100.0 * (known[-1] / known[0] - 1.0)
-    return f"{known[0]:.3f} to {known[-1]:.3f} ({share:+.0f} %)".replace("-", MINUS)
+    share = 100.0 * (ratio.bump / ratio.droop - 1.0)
+    return f"{ratio.droop:.3f} to {ratio.bump:.3f} ({share:+.0f} %)".replace("-", MINUS)
 
 
 def _room_text(each: Mounting, units: Length) -> str:

@@ -11,9 +11,10 @@ from model.findings import pose_text
 from model.review import Review
 from model.units import Length
 from model.verdicts import Finding, State
+from viz.comparereport import summary_lines
 from viz.comparewords import FIRST, SECOND, changes_table, moved_table
 from viz.files import path_text
-from viz.mountwords import answer_lines, force_table, mount_table
+from viz.mountwords import force_table, mount_table
 from viz.pagedata import PageScene, told
 from viz.style import STATES
 from viz.tables import TextTable
@@ -117,7 +118,7 @@ def _difference(compared: Comparison, units: Length) -> Difference:
     """What two scenes differ by: the answer first; tables of coilovers and forces where there is something in them."""
     special = (table for table in (mount_table(compared, units), force_table(compared, units)) if table.rows)
     tables = (moved_table(compared, units), *special, changes_table(compared, units))
-    return Difference(units.value, tables, answer_lines(compared, units))
+    return Difference(units.value, tables, summary_lines(compared, units))
 
 
 def sign(state: State) -> Sign:

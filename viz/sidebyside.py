@@ -16,16 +16,18 @@ from model.poses import Poses
 from model.spatial import Array
 from model.tracks import tracks
 from model.units import Length
-from model.verdicts import Finding, State
+from model.verdicts import Finding, State, Verdict
 from viz import style
-from viz.comparewords import FIRST, SECOND, changes_table, moved_text
+from viz.comparereport import summary_lines
+from viz.comparewords import FIRST, SECOND, changes_table, moved_text, over_lines
 from viz.curve import CurveStrip, draw_fitted, strip_height
 from viz.cutaway import Cut
 from viz.encoders import Film, encoder_for
 from viz.files import whole_file
 from viz.film import Frames, GapsAt, Progress, Runs, Shot, camera_of, changes, followed_measure, write_frames
 from viz.labels import Scale
-from viz.mountwords import answer_lines
+from viz.marks import draw_sign
+from viz.report import verdict_line
 from viz.stage import Stage
 from viz.still import PNG_EFFORT, check_size
 from viz.views import Camera, is_gap, is_named, joint_name, named_view
@@ -126,7 +128,7 @@ class _Pair:
             self._stack = stack.pop_all()
         self._stages = stages
         self._frames = [
-            Frames(stage, half, units, measures, view, looked_at, side.gaps, strip)
+            Frames(stage, half, units, measures, view, looked_at, side.gaps, strip, beside=True)
             for stage, measures, strip, side in zip(stages, followed, strips, sides, strict=True)
         ]
 
@@ -159,10 +161,11 @@ class _Pair:
     def finished(self, shots: list[tuple[Shot, Array]]) -> Image.Image:
         """The whole picture."""
         picture = Image.new("RGB", self._size, style.PAPER)
+        verdicts = self._compared.first.verdict, self._compared.second.verdict
         for number, (side, frames, (shot, places)) in enumerate(zip(self._sides, self._frames, shots, strict=True)):
             half = frames.finished(shot)
             _draw_moved(half, places, number)
-            _draw_letter(half, side)
+            _draw_letter(half, side, verdicts[number])
             picture.paste(half, (number * half.width, 0))
         draw = ImageDraw.Draw(picture)
         middle, height = self._size[0] // 2, self._size[1] - self._table.height
@@ -237,21 +240,26 @@ def _draw_moved(half: Image.Image, places: Array, own: int) -> None:
             draw.ellipse(box, fill=style.MOVED if number == own else style.PAPER, outline=style.MOVED, width=scale.line)
 
 
-def _draw_letter(half: Image.Image, side: Side) -> None:
-    """The letter of a half in its corner, with its file's name."""
+def _draw_letter(half: Image.Image, side: Side, verdict: Verdict) -> None:
+    """The letter of a half in its corner, with its file's name and the verdict on its whole travel with its sign."""
     scale, draw = Scale.of(half.size), ImageDraw.Draw(half)
     text = round(1.25 * scale.text)
-    pad, size = 0.7 * text, 1.7 * text
-    at, font = (2 * pad + size, pad + size / 2), style.font(scale.text)
-    room = half.width - at[0] - pad
+    pad, box = 0.7 * text, 2.1 * text
+    plain, bold = style.font(scale.text), style.font(scale.text, bold=True)
+    left, rows = 2 * pad + box, (pad + 0.25 * box, pad + 0.78 * box)
+    sign = 1.3 * scale.text
+    told = f"over the whole travel: {verdict_line(verdict)}"
+    room = half.width - left - pad
     # On paper of its own: parts may reach up to here.
-    end = at[0] + min(room, draw.textlength(side.name, font=font)) + pad
-    draw.rounded_rectangle((pad / 2, pad / 2, min(end, half.width), 1.5 * pad + size), 0.5 * text, fill=style.PAPER)
-    draw.rounded_rectangle((pad, pad, pad + size, pad + size), 0.35 * text, fill=style.INK)
-    draw.text(
-        (pad + size / 2, pad + size / 2), side.letter, font=style.font(text, bold=True), fill=style.PAPER, anchor="mm"
-    )
-    draw_fitted(draw, at, side.name, font, style.INK, room)
+    wide = min(room, max(draw.textlength(side.name, font=plain), sign + draw.textlength(told, font=bold)))
+    draw.rounded_rectangle((pad / 2, pad / 2, left + wide + pad / 2, 1.5 * pad + box), 0.5 * text, fill=style.PAPER)
+    draw.rounded_rectangle((pad, pad, pad + box, pad + box), 0.35 * text, fill=style.INK)
+    middle = (pad + box / 2, pad + box / 2)
+    draw.text(middle, side.letter, font=style.font(text, bold=True), fill=style.PAPER, anchor="mm")
+    draw_fitted(draw, (left, rows[0]), side.name, plain, style.INK, room)
+    look = style.STATES[verdict.state]
+    draw_sign(draw, (left + 0.45 * scale.text, rows[1]), 0.45 * scale.text, verdict.state)
+    draw_fitted(draw, (left + sign, rows[1]), told, bold, look.colour, room - sign)
 
 
 def _table(compared: Comparison, width: int, units: Length, rows: int) -> Image.Image:
@@ -259,8 +267,9 @@ def _table(compared: Comparison, width: int, units: Length, rows: int) -> Image.
     scale = Scale.of((width, round(width / 1.6)))
     text = max(10, round(0.86 * scale.text))
     changes = changes_table(compared, units)
-    # The answer stands first; what it leaves of the rows goes to what changes most.
-    answer = answer_lines(compared, units)[: rows // 2]
+    # What is over stands first, then the answer; what they leave of the rows goes to what changes most.
+    over = over_lines(compared)
+    answer = summary_lines(compared, units)[: (rows + 1) // 2]
     shown = changes.rows[: rows - len(answer)]
     height = round((1 + 1.05 * len(answer) + len(shown) + 2 * EDGE + 0.4) * ROW * text)
     strip = Image.new("RGB", (width, height + round(ROW * text)), style.PAPER)
@@ -272,8 +281,9 @@ def _table(compared: Comparison, width: int, units: Length, rows: int) -> Image.
     draw_fitted(draw, (pad, y), f"Moved from {FIRST} to {SECOND}: {told}", bold, style.MOVED, width - 2 * pad)
     edges = [pad + share * (width - 2 * pad) for share in COLUMNS]
     y += 1.25 * ROW * text
-    for line in answer:
-        draw_fitted(draw, (pad, y), line, bold, style.INK, width - 2 * pad)
+    for number, line in enumerate(answer):
+        ink = style.STATES[State.OVER].colour if number < len(over) else style.INK
+        draw_fitted(draw, (pad, y), line, bold, ink, width - 2 * pad)
         y += 1.05 * ROW * text
     left_out = len(changes.rows) - len(shown)
     heads = (f"what changes{f' ({left_out} more not shown)' * (left_out > 0)}", *changes.heads[1:])

@@ -6,6 +6,7 @@ import math
 import re
 from collections.abc import Sequence
 
+from model.bumpstops import TOO_LATE
 from model.cycles import Cycle
 from model.jointmeasures import ROOM_TO_SPIN
 from model.measures import GAP, Quantity
@@ -45,7 +46,7 @@ def used_text(finding: Finding, length: Length) -> str:
 
 def _is_fine(finding: Finding) -> bool:
     """Whether a limit is so small that it wants one digit more."""
-    return finding.limit is not None and abs(finding.limit) < FINE
+    return finding.limit is not None and abs(finding.limit) < FINE and finding.what != TOO_LATE
 
 
 def limit_text(finding: Finding, length: Length) -> str:
@@ -54,6 +55,8 @@ def limit_text(finding: Finding, length: Length) -> str:
         return NOTHING
     if finding.what == GAP and finding.limit == 0.0:
         return "no touching"
+    if finding.what == TOO_LATE:
+        return "in time"
     least = f"{'advised ' * finding.advice}{'at least ' * finding.at_least}"
     amount = quantity_text(finding.quantity, finding.limit, length, fine=_is_fine(finding))
     return f"{least}{amount}{'*' if finding.typical else ''}"
@@ -112,6 +115,9 @@ def finding_text(finding: Finding, length: Length) -> str:
 def against_text(finding: Finding, length: Length) -> str:
     """What a finding measures against its limit: "24.3° of 22.0°", "4.0 mm, at least 6.0 mm"."""
     used = used_text(finding, length)
+    if finding.what == TOO_LATE:
+        inside = "inside" if finding.state is State.OVER else "beyond"
+        return f"by {used} of wheel travel, {inside} the travel asked for"
     # Where nothing but apart is wanted of two parts, there is no limit to tell.
     if finding.limit is None or (finding.what == GAP and finding.limit == 0.0):
         return used
@@ -121,7 +127,7 @@ def against_text(finding: Finding, length: Length) -> str:
 
 def left_text(finding: Finding, length: Length) -> str:
     """What is left before a limit, or how far past it a measure is, as a closing clause: only what is over is over."""
-    if finding.margin is None or finding.state is State.LOCKED:
+    if finding.margin is None or finding.state is State.LOCKED or finding.what == TOO_LATE:
         return ""
     size = _told_from_none(finding, abs(finding.margin), length)
     past = "over" if finding.state is State.OVER else "past it"

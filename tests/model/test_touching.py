@@ -106,7 +106,8 @@ def test_a_bump_stop_has_to_act_before_the_tyre_touches() -> None:
         poses = solve(mechanism, grid(mechanism))
         late[length] = [finding.where for finding in stop_findings(usable_travel(mechanism, touching), poses)]
     assert len(late[25.0]) == 1
-    assert late[25.0][0].startswith("coilover, after parts touch")
+    assert late[25.0][0].startswith("coilover, after the ")
+    assert " meets the " in late[25.0][0]
     assert late[60.0] == []
 
 

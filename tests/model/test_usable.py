@@ -482,7 +482,7 @@ class TestBumpStops:
         mechanism = zoo.built(damped_arm(spring=spring(130.0)))
         (found,) = late_stops(mechanism)
         assert (found.what, found.state) == ("bump stop acts too late", State.OVER)
-        assert found.where == "coilover, after spring goes solid"
+        assert found.where == "coilover, after the spring goes solid"
         # D: the spring is solid at 430 − (250 − 130 − 10) = 320 mm, the stop touches at 285 mm.
         assert found.used == pytest.approx(height(285.0) - height(320.0), abs=CLOSE)
         assert found.drives == pytest.approx((height(320.0),), abs=CLOSE)
@@ -507,7 +507,7 @@ class TestBumpStops:
         name = mechanism.wheels[0].name
         tyre = usable_travel(mechanism, straight(f"{name} – arch", 1.0, 30.0))
         (found,) = late_stops(mechanism, tyre)
-        assert found.where == f"coilover, after parts touch ({name} – arch)"
+        assert found.where == f"coilover, after the {name} meets the arch"
         assert found.used == pytest.approx(height(285.0) - 30.0, abs=CLOSE)
         other = usable_travel(mechanism, straight("hose – arm", 1.0, 30.0))
         assert late_stops(mechanism, other) == ()

@@ -15,22 +15,28 @@ import pytest
 from PIL import Image
 from zoo import built, on_link, scene_data
 
-from model.comparison import Comparison, Moved, compare
+from model.bumpstops import TOO_LATE
+from model.comparison import Better, Change, Comparison, Moved, Subject, compare
 from model.cycles import Cycle
 from model.errors import CallError, DrawingError
+from model.measures import Quantity
 from model.mounting import same_rate
 from model.poses import Poses
 from model.review import review
 from model.solver import solve
 from model.travel import common, cycle, grid, single
 from model.units import Length
+from model.verdicts import State
 from viz import style
-from viz.comparewords import changes_table, move_text, moved_table
+from viz.comparejson import comparison_json
+from viz.comparereport import summary_lines
+from viz.comparewords import change_row, changes_table, move_text, moved_table
 from viz.cutaway import Cut
 from viz.looking import gaps_of_each
 from viz.mountwords import answer_lines, force_table, mount_table
 from viz.sidebyside import Side, film_side_by_side, write_side_by_side
 from viz.stage import Stage
+from viz.words import finding_text, left_text, limit_text
 
 SHIFT = 54.0
 
@@ -104,6 +110,55 @@ def test_the_answer_stands_first_in_sentences(compared: Comparison) -> None:
     assert answer_lines(compare(compared.first, compared.first), Length.MM) == ()
 
 
+def test_what_left_and_right_do_alike_is_said_once(compared: Comparison) -> None:
+    (one, other), (right, right_other) = compared.mountings
+    assert right.rate is not None
+    stiffer = replace(compared, mountings=((one, other), (replace(right, rate=2.0 * right.rate), right_other)))
+    starts = [line.split(" For ")[0] for line in answer_lines(stiffer, Length.MM)]
+    assert starts[:3] == ["left and right coilover:", "left coilover:", "right coilover:"]
+    assert sum("pushes the frame" in line for line in starts) == 1
+
+
+def test_what_is_over_in_one_only_comes_first_everywhere(compared: Comparison) -> None:
+    told = summary_lines(compared, Length.MM)
+    assert told[0] == "Over in A only: left and right coilover, at axle (tilt)."
+    assert told[1:] == answer_lines(compared, Length.MM)
+    document = comparison_json(compared, [("one.toml", None), ("two.toml", None)])
+    assert document["answer"] == list(told)
+
+
+def test_json_has_both_ends_of_a_motion_ratio_as_the_table_does(compared: Comparison) -> None:
+    document = comparison_json(compared, [("one.toml", None), ("two.toml", None)])
+    ratio = next(each["first"] for each in document["motion_ratios"] if each["run"] == "both")
+    rows = {row[0]: row[1:] for row in mount_table(compared, Length.MM).rows}
+    text = rows["left and right coilover: motion ratio, from full droop to full bump"][0]
+    assert text.startswith(f"{ratio['droop']:.3f} to {ratio['bump']:.3f} (")
+    assert {ratio["droop"], ratio["bump"]} & {ratio["lowest"], ratio["highest"]}
+
+
+def test_a_late_bump_stop_is_told_in_words(compared: Comparison) -> None:
+    late = replace(
+        compared.first.verdict.findings[0],
+        what=TOO_LATE,
+        where="left coilover, after the left wheel meets the left coilover spring",
+        state=State.CLOSE,
+        quantity=Quantity.LENGTH,
+        used=1.6,
+        limit=0.0,
+        typical=False,
+    )
+    row = change_row(Change(Subject.LIMIT, None, late, Better.FIRST, (1, 0.0)), Length.MM)
+    assert row == (
+        "left coilover, after the left wheel meets the left coilover spring: bump stop acts too late",
+        "in time",
+        "by 1.6 mm of wheel travel, beyond the travel asked for, close",
+        "A",
+    )
+    over = finding_text(replace(late, state=State.OVER), Length.MM)
+    assert over == "bump stop acts too late by 1.6 mm of wheel travel, inside the travel asked for"
+    assert (limit_text(late, Length.MM), left_text(late, Length.MM)) == ("in time", "")
+
+
 def test_a_spring_that_bends_the_link_it_stands_on_is_told() -> None:
     reviews = []
     for scene in (scene_data("tarn_rear"), on_link(0.8)):
@@ -151,6 +206,24 @@ def test_the_picture_marks_both_places_of_a_point_in_both_halves(compared: Compa
     # The same camera: marks are at the same places of either half, full at its own place and open at the other.
     assert np.argwhere(left).mean(axis=0) == pytest.approx(np.argwhere(right).mean(axis=0), abs=6.0)
     assert (left ^ right).sum() > 30
+
+
+@pytest.mark.drawing
+def test_each_half_shows_the_verdict_on_its_whole_travel(compared: Comparison, tmp_path: Path) -> None:
+    output = tmp_path / "both.png"
+    write_side_by_side(compared, sides_of(compared), output, size=(1200, 760))
+    states = [review.verdict.state for review in (compared.first, compared.second)]
+    assert states == [State.OVER, State.CLOSE]
+    with Image.open(output) as picture:
+        pixels = np.asarray(picture.convert("RGB")).astype(int)
+    for left, mine, other in ((0, *states), (600, *reversed(states))):
+        corner = pixels[:40, left : left + 400]
+        # Of the sign and of the words beside it.
+        seen = [
+            (np.abs(corner - np.array(style.STATES[state].colour)).max(axis=2) < 12).sum() for state in (mine, other)
+        ]
+        assert seen[0] > 60
+        assert seen[1] == 0
 
 
 @pytest.mark.drawing
