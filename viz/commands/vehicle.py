@@ -39,7 +39,7 @@ def vehicle(
     from model.errors import SceneError
     from model.vehicle import whole_car
     from model.vehiclefile import read_vehicle
-    from viz.files import check_apart, check_folder, check_suffix, path_text, spare
+    from viz.files import check_apart, check_folder, check_suffix, is_stream, path_text, spare
     from viz.jsonfile import give_json, json_path
     from viz.printing import print_tables
     from viz.vehiclejson import vehicle_json
@@ -61,7 +61,9 @@ def vehicle(
         car = whole_car(record, front, rear)
     except SceneError as error:
         raise SceneError([f"{path_text(file)}: {complaint}" for complaint in error.complaints]) from None
-    if not give_json(vehicle_json(car, path_text(file)), json_file):
+    # A stream holds the picture and nothing else.
+    streamed = output is not None and is_stream(output)
+    if not give_json(vehicle_json(car, path_text(file)), json_file) and not streamed:
         print_tables(lambda _narrow: vehicle_tables(car, units or record.units))
     if output is not None:
         from viz.vehicleplot import write_vehicle_plot
