@@ -51,7 +51,7 @@ def test_a_check_never_imports_what_only_pictures_need() -> None:
     assert heavy_imports() == []
 
 
-def test_a_plain_still_imports_nothing_that_only_gaps_meshes_or_a_window_need(tmp_path: Path) -> None:
+def test_a_plain_still_imports_nothing_that_only_gaps_meshes_or_settings_need(tmp_path: Path) -> None:
     scene = SCRIPT.parents[2] / "scenes" / "wren_rear.toml"
     code = (
         f"import sys; sys.argv = ['fulltravel', 'still', {str(scene)!r}, '-o', {str(tmp_path / 'a.png')!r}]\n"
@@ -59,7 +59,7 @@ def test_a_plain_still_imports_nothing_that_only_gaps_meshes_or_a_window_need(tm
         "from viz.cli import main\n"
         "try: main()\n"
         "except SystemExit as stop: assert not stop.code\n"
-        "heavy = ('scipy', 'trimesh', 'fcl', 'pyvista', 'matplotlib')\n"
+        "heavy = ('trimesh', 'fcl', 'exudyn', 'scipy.optimize')\n"
         "print('loaded:', *[m for m in heavy if m in sys.modules])\n"
     )
     done = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)

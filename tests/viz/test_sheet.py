@@ -112,7 +112,9 @@ def test_every_finding_stands_on_it_with_its_numbers(name):
                 continue
             # Printed to a tenth of a degree, a tenth of a mm below 10 mm and to whole mm above.
             digits = 0.05 if finding.quantity is Quantity.ANGLE or abs(value) < 9.95 else 0.5
-            assert float(re.search(r"-?[\d.]+", text)[0]) == pytest.approx(value * scale, abs=1.001 * digits)
+            assert float(re.search(r"-?[\d.]+", text.replace("−", "-"))[0]) == pytest.approx(
+                value * scale, abs=1.001 * digits
+            )
         assert reading.limit.endswith("*") is finding.typical
         assert reading.state.word == finding.state.value
 
