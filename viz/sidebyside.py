@@ -11,15 +11,15 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from model.comparison import Comparison, Moved, marked_points
+from model.errors import DrawingError
 from model.measures import Measure
 from model.poses import Poses
 from model.spatial import Array
 from model.tracks import tracks
 from model.units import Length
-from model.verdicts import Finding, State, Verdict
+from model.verdicts import Finding, Verdict
 from viz import style
-from viz.comparereport import summary_lines
-from viz.comparewords import FIRST, SECOND, changes_table, moved_text, over_lines
+from viz.comparestrip import ROWS_FILM, ROWS_STILL, changes_strip, heights, most_lines
 from viz.curve import CurveStrip, draw_fitted, strip_height
 from viz.cutaway import Cut
 from viz.encoders import Film, encoder_for
@@ -29,15 +29,8 @@ from viz.labels import Scale
 from viz.marks import draw_sign
 from viz.report import verdict_line
 from viz.stage import Stage
-from viz.still import PNG_EFFORT, check_size
+from viz.still import LARGEST, PNG_EFFORT, SMALLEST
 from viz.views import Camera, is_gap, is_named, joint_name, named_view
-
-# Rows of the table under a still, and under a film, which leaves less time to read.
-ROWS_STILL, ROWS_FILM = 9, 4
-# Height of a row, and of the table's own edges, in heights of its text.
-ROW, EDGE = 1.55, 0.6
-# Widths of the table's columns, as shares of its own.
-COLUMNS = (0.0, 0.40, 0.645, 0.89, 1.0)
 
 
 @dataclass(frozen=True)
@@ -65,7 +58,7 @@ def write_side_by_side(
         DrawingError: the size or the view cannot be drawn, or this machine cannot draw.
 
     """
-    with _Pair(compared, sides, view, size, units, ROWS_STILL, None) as pair, whole_file(output) as temporary:
+    with _Pair(compared, sides, view, size, units, None) as pair, whole_file(output) as temporary:
         pair.finished(pair.shot(0)).save(temporary, format="PNG", compress_level=PNG_EFFORT)
 
 
@@ -89,8 +82,39 @@ def film_side_by_side(
     """
     film = Film(size, fps, len(sides[0].poses))
     encoder = encoder_for(output, film)
-    with _Pair(compared, sides, view, size, units, ROWS_FILM, runs) as pair, whole_file(output) as temporary:
+    with _Pair(compared, sides, view, size, units, runs) as pair, whole_file(output) as temporary:
         write_frames(pair.shot, pair.finished, encoder, temporary, film, progress)
+
+
+def check_pair_size(size: tuple[int, int], *, film: bool) -> None:
+    """Refuse sizes that leave either half, above the table, less room than a picture of its own needs.
+
+    Raises:
+        DrawingError: too small or too large.
+
+    """
+    rows, least = ROWS_FILM if film else ROWS_STILL, 2 * SMALLEST[0]
+    _, tallest = heights(max(size[0], least), most_lines(rows), rows - most_lines(rows))
+    smallest = least, SMALLEST[1] + tallest + head_height((max(size[0], least), size[1]))
+    if not all(low <= side <= high for low, side, high in zip(smallest, size, LARGEST, strict=True)):
+        raise DrawingError(
+            f"Two side by side in {size[0]}x{size[1]} px cannot be drawn, expected {smallest[0]}x{smallest[1]} to "
+            f"{LARGEST[0]}x{LARGEST[1]}."
+        )
+
+
+def check_view(poses: Poses, view: str) -> None:
+    """Refuse a view of what is not there; a gap's is left to who measures it.
+
+    Raises:
+        DrawingError: no such view, or no such joint, part or point.
+
+    """
+    if is_named(view) or is_gap(view):
+        return
+    joint_name(view)
+    with Stage(poses, SMALLEST) as stage:
+        stage.camera(view)
 
 
 class _Pair:
@@ -103,14 +127,15 @@ class _Pair:
         view: str,
         size: tuple[int, int],
         units: Length,
-        rows: int,
         runs: Runs | None,
     ) -> None:
-        check_size((size[0] // 2, size[1]))
+        check_pair_size(size, film=runs is not None)
+        rows = ROWS_STILL if runs is None else ROWS_FILM
         self._compared, self._sides, self._size, self._units = compared, sides, size, units
         self._view = view
-        self._table = _table(compared, size[0], units, rows)
-        half = (size[0] // 2, size[1] - self._table.height)
+        self._table = changes_strip(compared, size[0], units, rows)
+        self._head = head_height(size)
+        half = (size[0] // 2, size[1] - self._table.height - self._head)
         followed = tuple(tracks(side.poses) for side in sides)
         looked_at = None if is_named(view) or is_gap(view) else joint_name(view)
         strips = self._strips(followed, looked_at, half, runs)
@@ -165,8 +190,8 @@ class _Pair:
         for number, (side, frames, (shot, places)) in enumerate(zip(self._sides, self._frames, shots, strict=True)):
             half = frames.finished(shot)
             _draw_moved(half, places, number)
-            _draw_letter(half, side, verdicts[number])
-            picture.paste(half, (number * half.width, 0))
+            picture.paste(_head(side, verdicts[number], (half.width, self._head)), (number * half.width, 0))
+            picture.paste(half, (number * half.width, self._head))
         draw = ImageDraw.Draw(picture)
         middle, height = self._size[0] // 2, self._size[1] - self._table.height
         draw.line((middle, 0, middle, height), fill=style.LINE, width=2)
@@ -240,60 +265,24 @@ def _draw_moved(half: Image.Image, places: Array, own: int) -> None:
             draw.ellipse(box, fill=style.MOVED if number == own else style.PAPER, outline=style.MOVED, width=scale.line)
 
 
-def _draw_letter(half: Image.Image, side: Side, verdict: Verdict) -> None:
-    """The letter of a half in its corner, with its file's name and the verdict on its whole travel with its sign."""
-    scale, draw = Scale.of(half.size), ImageDraw.Draw(half)
-    text = round(1.25 * scale.text)
-    pad, box = 0.7 * text, 2.1 * text
-    plain, bold = style.font(scale.text), style.font(scale.text, bold=True)
-    left, rows = 2 * pad + box, (pad + 0.25 * box, pad + 0.78 * box)
-    sign = 1.3 * scale.text
-    told = f"over the whole travel: {verdict_line(verdict)}"
-    room = half.width - left - pad
-    # On paper of its own: parts may reach up to here.
-    wide = min(room, max(draw.textlength(side.name, font=plain), sign + draw.textlength(told, font=bold)))
-    draw.rounded_rectangle((pad / 2, pad / 2, left + wide + pad / 2, 1.5 * pad + box), 0.5 * text, fill=style.PAPER)
+def head_height(size: tuple[int, int]) -> int:
+    """How tall the head of either half is in a picture of `size`, in px."""
+    return 3 * Scale.of((size[0] // 2, size[1])).text
+
+
+def _head(side: Side, verdict: Verdict, size: tuple[int, int]) -> Image.Image:
+    """What stands above a half: its letter, its file's name and the verdict on its whole travel with its sign."""
+    head = Image.new("RGB", size, style.PAPER)
+    draw, text = ImageDraw.Draw(head), size[1] / 3.0
+    pad, box = 0.3 * text, 2.4 * text
     draw.rounded_rectangle((pad, pad, pad + box, pad + box), 0.35 * text, fill=style.INK)
     middle = (pad + box / 2, pad + box / 2)
-    draw.text(middle, side.letter, font=style.font(text, bold=True), fill=style.PAPER, anchor="mm")
-    draw_fitted(draw, (left, rows[0]), side.name, plain, style.INK, room)
-    look = style.STATES[verdict.state]
-    draw_sign(draw, (left + 0.45 * scale.text, rows[1]), 0.45 * scale.text, verdict.state)
+    draw.text(middle, side.letter, font=style.font(round(1.4 * text), bold=True), fill=style.PAPER, anchor="mm")
+    left, rows, sign = 3 * pad + box, (0.85 * text, 2.15 * text), 1.3 * text
+    room = size[0] - left - pad
+    draw_fitted(draw, (left, rows[0]), side.name, style.font(round(text)), style.INK, room)
+    draw_sign(draw, (left + 0.45 * text, rows[1]), 0.45 * text, verdict.state)
+    told = f"over the whole travel: {verdict_line(verdict)}"
+    look, bold = style.STATES[verdict.state], style.font(round(text), bold=True)
     draw_fitted(draw, (left + sign, rows[1]), told, bold, look.colour, room - sign)
-
-
-def _table(compared: Comparison, width: int, units: Length, rows: int) -> Image.Image:
-    """What moved in a line, and the most telling changes in a table, as a strip of a picture."""
-    scale = Scale.of((width, round(width / 1.6)))
-    text = max(10, round(0.86 * scale.text))
-    changes = changes_table(compared, units)
-    # What is over stands first, then the answer; what they leave of the rows goes to what changes most.
-    over = over_lines(compared)
-    answer = summary_lines(compared, units)[: (rows + 1) // 2]
-    shown = changes.rows[: rows - len(answer)]
-    height = round((1 + 1.05 * len(answer) + len(shown) + 2 * EDGE + 0.4) * ROW * text)
-    strip = Image.new("RGB", (width, height + round(ROW * text)), style.PAPER)
-    draw = ImageDraw.Draw(strip)
-    bold, plain = style.font(text, bold=True), style.font(text)
-    pad, y = 1.1 * scale.text, EDGE * ROW * text + 0.2 * text
-    told = moved_text(compared, units)
-    draw.line((0, 0, width, 0), fill=style.LINE, width=2)
-    draw_fitted(draw, (pad, y), f"Moved from {FIRST} to {SECOND}: {told}", bold, style.MOVED, width - 2 * pad)
-    edges = [pad + share * (width - 2 * pad) for share in COLUMNS]
-    y += 1.25 * ROW * text
-    for number, line in enumerate(answer):
-        ink = style.STATES[State.OVER].colour if number < len(over) else style.INK
-        draw_fitted(draw, (pad, y), line, bold, ink, width - 2 * pad)
-        y += 1.05 * ROW * text
-    left_out = len(changes.rows) - len(shown)
-    heads = (f"what changes{f' ({left_out} more not shown)' * (left_out > 0)}", *changes.heads[1:])
-    for row, font, ink in [(heads, bold, style.QUIET_INK), *((row, plain, style.INK) for row in shown)]:
-        better = row[3] if row[3] in (FIRST, SECOND) else ""
-        for column, cell in enumerate(row):
-            mine = better and changes.heads[column] == better
-            colour = style.STATES[State.CLEAR].colour if mine or (better and column == 3) else ink
-            room = edges[column + 1] - edges[column] - text
-            word = f"{cell} better" if column == 3 and better else cell
-            draw_fitted(draw, (edges[column], y), word, bold if mine else font, colour, room)
-        y += ROW * text
-    return strip
+    return head

@@ -153,7 +153,8 @@ def test_compare_writes_json_with_units_in_its_keys(call: Callable[..., tuple[in
     found = json.loads(out)
     assert found["format"] == "fulltravel compare 1"
     assert [found[key]["variant"] for key in ("first", "second")] == [WRITTEN, LINK]
-    assert found["answer"][0].startswith("For each mm of wheel the coilover moves ")
+    assert found["answer"][0].startswith("Over in A only: ")
+    assert found["answer"][1].startswith("For each mm of wheel the coilover moves ")
     foot = next(each for each in found["moved"] if each["point"] == "left coilover_foot")
     assert foot["on"] == {"first": "axle", "second": "left lower link"}
     assert foot["is_joint"]
@@ -163,3 +164,42 @@ def test_compare_writes_json_with_units_in_its_keys(call: Callable[..., tuple[in
     assert len(mount["first"]["force_n"]) == 3
     assert {each["about"] for each in found["changes"]} <= {"limit", "travel"}
     assert any("strength check" in caution for caution in found["cautions"])
+
+
+@pytest.mark.drawing
+@pytest.mark.parametrize(
+    ("options", "complaint"),
+    [
+        (["-o", "x.png", "--size", "64x64"], "64x64 px cannot be drawn"),
+        (["-o", "x.png", "--view", "joint:nothing"], 'no joint, part or point "nothing"'),
+        (["-o", "x.png", "--view", "gap:axle, nothing"], 'no joint, part or point "nothing"'),
+        (["-o", "x.png", "--bump", "5000"], "outside its travel"),
+        (["-o", "x.mp4", "--size", "1281x720"], "expected an even width and height"),
+        (["-o", "x.png", "--json", "x.png"], "named for two outputs"),
+    ],
+)
+def test_what_cannot_be_drawn_is_refused_before_anything_is_worked_out(
+    options: list[str],
+    complaint: str,
+    call: Callable[..., tuple[int, str, str]],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def refuse(*_: object, **__: object) -> None:
+        raise AssertionError("worked out first")
+
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("viz.commands.compare.reviewed", refuse)
+    code, out, err = call("compare", str(REAR), "--json", "x.json", *options)
+    assert (code, out) == (2, "")
+    assert complaint in err
+    assert err.count("\n") == 1
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_the_one_of_two_that_cannot_stand_is_named(call: Callable[..., tuple[int, str, str]], tmp_path: Path) -> None:
+    solid = tmp_path / "solid.toml"
+    solid.write_text(PLAIN.read_text(encoding="utf-8").replace("preload = 10", "preload = 215"), encoding="utf-8")
+    code, out, err = call("compare", str(PLAIN), str(solid), *FEW)
+    assert (code, out) == (2, "")
+    assert err.startswith(f"fulltravel: {solid}: every pose of Wren roadster, rear lies beyond a hard stop")

@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from model.cycles import Cycle
-from model.errors import CallError
+from model.errors import CallError, SceneError
 from model.units import Length
 from viz.app import app
 from viz.asked import Asked, travel_asked
 from viz.calls import STEER_STEPS, WHEEL_STEPS, load, pixels, reviewed
-from viz.chosen import pair_chosen
+from viz.chosen import Chosen, pair_chosen
 from viz.looking import PLAIN_VIEW, gaps_of_each
 from viz.options import (
     Bump,
@@ -37,6 +37,7 @@ from viz.terminal import show_written
 if TYPE_CHECKING:
     from model.comparison import Comparison
     from model.mechanism import Mechanism
+    from model.review import Review
     from model.travel import Travel
 
 PICTURE, FILMS, PAGE = ".png", (".mp4", ".gif", ".webp"), ".html"
@@ -121,8 +122,12 @@ def compare(
     if document is not None:
         check_folder(document)
         spare(document, [one.file for one in pair])
-    common(first, second)  # refused before anything is worked out, where the two cannot move alike
-    found = compared(*(reviewed(each, wheel_steps, steer_steps, gaps=True, beyond=False) for each in (first, second)))
+    check_apart(output, document)
+    shared = common(first, second)  # refused before anything is worked out, where the two cannot move alike
+    film = _Run(cycle, seconds, fps) if filmed else None
+    if output is not None and output.suffix.lower() != PAGE:
+        _check_drawn((first, second), shared, output, asked, view, in_px, length, film)
+    found = compared(*(_reviewed(*each, wheel_steps, steer_steps) for each in zip((first, second), pair, strict=True)))
     if not give_json(comparison_json(found, [(path_text(one.file), one.variant) for one in pair]), json_file):
         print_tables(lambda _narrow: comparison_tables(found, [one.name for one in pair], length))
     if output is None:
@@ -135,8 +140,20 @@ def compare(
         write_page([found.first, found.second], output, units=length, files=[one.file for one in pair], compared=found)
         tell(output, "both in one page, with a switch between them")
         return
-    film = _Run(cycle, seconds, fps) if filmed else None
     tell(output, _draw(found, [one.name for one in pair], output, asked, view, in_px, length, film))
+
+
+def _reviewed(mechanism: Mechanism, of: Chosen, wheel_steps: int, steer_steps: int) -> Review:
+    """The review of one of the two; a complaint names its file.
+
+    Raises:
+        SceneError: there is no pose to judge.
+
+    """
+    try:
+        return reviewed(mechanism, wheel_steps, steer_steps, gaps=True, beyond=False)
+    except SceneError as error:
+        raise SceneError([f"{of.name}: {complaint}" for complaint in error.complaints]) from None
 
 
 def _nothing(_output: Path, _words: str) -> None:
@@ -150,6 +167,37 @@ class _Run:
     cycle: Cycle
     seconds: float
     fps: int
+
+
+def _check_drawn(
+    mechanisms: tuple[Mechanism, Mechanism],
+    shared: Mechanism,
+    output: Path,
+    asked: Asked,
+    view: str,
+    size: tuple[int, int],
+    units: Length,
+    film: _Run | None,
+) -> None:
+    """Refuse what cannot be drawn or filmed, before anything is worked out.
+
+    Raises:
+        CallError, DrawingError: the pose, the size, the view or the film is none that can be.
+
+    """
+    from model.solver import solve
+    from model.travel import single
+    from viz.encoders import Film, encoder_for
+    from viz.sidebyside import check_pair_size, check_view
+
+    check_pair_size(size, film=film is not None)
+    if film is not None:
+        encoder_for(output, Film(size, film.fps, 1))
+    held = single(shared) if asked.worst else travel_asked(asked, shared, units)
+    posed = [solve(mechanism, held) for mechanism in mechanisms]
+    check_view(posed[0], view)
+    for each in posed if view.startswith("gap:") else ():
+        gaps_of_each(each, view)(0)
 
 
 def _draw(
