@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -63,16 +63,25 @@ def scene_from(data: Mapping[str, Any], path: Path, variant: str | None = None) 
     if {"front", "rear", "wheelbase"} <= data.keys():
         raise SceneError(f"{path} is a vehicle file, expected a scene; name the scene of its front or of its rear.")
     scenes, complaints = _with_variants(data, path)
+    written = data.get("variant")
+    known = [variants.AS_WRITTEN, *(written if isinstance(written, Mapping) else ())]
+    name = variants.AS_WRITTEN if variant is None else variant
+    unknown = "" if name in known else _unknown(name, known)
     if len(complaints) > MOST_COMPLAINTS:
         complaints[MOST_COMPLAINTS:] = [more_text(len(complaints) - MOST_COMPLAINTS)]
     if complaints:
-        raise SceneError([f"{path}: {complaint}" for complaint in complaints])
-    name = variants.AS_WRITTEN if variant is None else variant
-    if name not in scenes:
-        if len(scenes) == 1:
-            raise CallError(f'{path} has no variant "{name}", nor any other; write [variant."{name}"] into it.')
-        raise CallError(f'{path} has no variant "{name}"; {suggestion(name, scenes, "see the file.")}')
+        told = [f"{path}: {complaint}" for complaint in complaints]
+        raise SceneError([*told, f"{path} {unknown}"] if unknown else told)
+    if unknown:
+        raise CallError(f"{path} {unknown}")
     return scenes[name]
+
+
+def _unknown(name: str, known: Sequence[str]) -> str:
+    """What a file is told to lack where a variant is asked for that is not among those that it has."""
+    if len(known) == 1:
+        return f'has no variant "{name}", nor any other; write [variant."{name}"] into it.'
+    return f'has no variant "{name}"; {suggestion(name, known, "see the file.")}'
 
 
 def _with_variants(data: Mapping[str, Any], path: Path) -> tuple[dict[str, Scene], list[str]]:

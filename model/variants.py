@@ -61,16 +61,28 @@ def chain(variants: Mapping[str, Variant], name: str) -> list[str]:
     """
     names = [name]
     while (below := variants[names[-1]].of) is not None:
+        if below == AS_WRITTEN:
+            raise SceneError(
+                f'{place(names[-1])} of is "{AS_WRITTEN}", which every variant builds on that names no other; leave '
+                '"of" out.'
+            )
         if below not in variants:
-            near = suggestion(below, [each for each in variants if each not in names], "write that variant too.")
+            near = suggestion(below, [each for each in variants if each != names[-1]], "write that variant too.")
             raise SceneError(f'{place(names[-1])} of is "{below}", which is no variant of this scene; {near}')
         if below in names:
-            circle = ", ".join(f'"{each}"' for each in [*names[names.index(below) :], below])
-            raise SceneError(
-                f"{place(names[-1])} of leads in a circle, {circle}; take out of from the one that builds on the scene."
-            )
+            raise SceneError(_circle(names[names.index(below) :]))
         names.append(below)
     return names
+
+
+def _circle(names: list[str]) -> str:
+    """What is said of variants that build on each other in a circle: the same from wherever it is entered."""
+    if len(names) == 1:
+        return f'{place(names[0])} builds on itself; leave "of" out.'
+    start = names.index(min(names))
+    first, *rest = [*names[start:], *names[:start]]
+    circle = ", which builds on ".join(f'"{each}"' for each in [*rest, first])
+    return f'{place(first)} builds on {circle}; take "of" out of the one that builds on the scene as written.'
 
 
 def place(name: str, table: str = "", entry: str = "") -> str:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from viz.files import whole_file
+from viz.files import output_path, whole_file
 from viz.terminal import prints_unicode, show
 
 # In place of a file's name: the screen.
@@ -15,8 +15,13 @@ SCREEN = "-"
 
 
 def json_path(asked: str | None) -> Path | None:
-    """The file that --json names, if it names one."""
-    return None if asked in (None, SCREEN) else Path(asked)
+    """The file that --json names, if it names one.
+
+    Raises:
+        CallError: it names a folder.
+
+    """
+    return None if asked is None or asked == SCREEN else output_path(asked)
 
 
 def give_json(document: Mapping[str, Any], asked: str | None) -> bool:

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from model.units import Length
+from viz.files import output_path
 
 SceneFile = Annotated[Path, typer.Argument(metavar="SCENE", help="The scene file (.toml).", show_default=False)]
 VariantName = Annotated[
@@ -29,7 +30,10 @@ VariantNames = Annotated[
         show_default=False,
     ),
 ]
-Output = Annotated[Path, typer.Option("--output", "-o", metavar="FILE", help="The file to write.", show_default=False)]
+Output = Annotated[
+    Path,
+    typer.Option("--output", "-o", metavar="FILE", help="The file to write.", parser=output_path, show_default=False),
+]
 Units = Annotated[
     Length | None,
     typer.Option(

@@ -17,7 +17,7 @@ from zoo import SCENES, scene_data
 
 from model.assembly import assemble
 from model.errors import CallError, SceneError
-from model.reading import scene_from
+from model.reading import read_scene, scene_from
 from model.scene import Scene
 from model.sceneschema import scene_schema
 from model.variants import AS_WRITTEN, told
@@ -149,9 +149,10 @@ def test_an_entry_whose_name_has_dots_can_be_taken_out() -> None:
         ),
         ({"remove": ["travel"]}, 'with [variant."v"], the file has no [travel], which it needs; add it.'),
         ({"of": "w"}, '[variant."v"] of is "w", which is no variant of this scene; write that variant too.'),
+        ({"of": "v"}, '[variant."v"] builds on itself; leave "of" out.'),
         (
-            {"of": "v"},
-            '[variant."v"] of leads in a circle, "v", "v"; take out of from the one that builds on the scene.',
+            {"of": "as written"},
+            '[variant."v"] of is "as written", which every variant builds on that names no other; leave "of" out.',
         ),
         (
             {"variant": {"w": {}}},
@@ -161,6 +162,24 @@ def test_an_entry_whose_name_has_dots_can_be_taken_out() -> None:
 )
 def test_a_mistake_in_a_variant_is_told_where_it_stands(variant: dict[str, Any], sentence: str) -> None:
     assert complaints(v=variant) == [sentence]
+
+
+def test_a_circle_of_variants_is_told_once_from_wherever_it_is_entered() -> None:
+    told = complaints(c={"of": "b"}, b={"of": "a"}, a={"of": "b"}, d={"of": "lost"}, e={"of": "d"})
+    assert told == [
+        '[variant."a"] builds on "b", which builds on "a"; take "of" out of the one that builds on the scene as '
+        "written.",
+        '[variant."d"] of is "lost", which is no variant of this scene; choose one of c, b, a, e.',
+    ]
+
+
+def test_a_misspelt_variant_is_told_beside_the_mistakes_of_the_others(tmp_path: Path) -> None:
+    path = tmp_path / "scene.toml"
+    text = (SCENES / "wren_rear.toml").read_text(encoding="utf-8")
+    path.write_text(f'{text}\n[variant.soft]\nof = "sof"\n\n[variant.low]\ntitle = "Low"\n', encoding="utf-8")
+    with pytest.raises(SceneError) as caught:
+        read_scene(path, "lw")
+    assert caught.value.complaints[1:] == (f'{path} has no variant "lw"; did you mean "low"?',)
 
 
 def test_no_variant_has_the_name_of_the_scene_without_any() -> None:

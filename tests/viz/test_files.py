@@ -9,12 +9,14 @@ import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import get_args, get_type_hints
 
 import pytest
 from devices import full_device
 
 from model.errors import CallError
-from viz.files import check_suffix, is_stream, path_text, spare, whole_file
+from viz import cli
+from viz.files import check_suffix, is_stream, output_path, path_text, spare, whole_file
 
 
 def left_in(folder: Path) -> list[str]:
@@ -219,3 +221,19 @@ def test_a_path_is_told_on_one_line_in_any_encoding():
 def test_importing_files_needs_no_numpy():
     code = "import sys, viz.files; sys.exit('numpy' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def test_a_name_that_ends_as_a_folder_does_is_no_file():
+    assert output_path("a/x.svg") == Path("a/x.svg")
+    with pytest.raises(CallError) as caught:
+        output_path("a/x.svg/")
+    assert caught.value.complaints == ("a/x.svg/ is a folder's name, expected a file to write; name the file.",)
+
+
+@pytest.mark.parametrize(
+    "command", ["curves", "compare", "vehicle", "still", "loads", "sheet", "poses", "film", "page"]
+)
+def test_every_command_takes_a_folder_for_a_folder(command, tmp_path):
+    callback = next(each.callback for each in cli.app.registered_commands if each.callback.__name__ == command)
+    option = get_args(get_type_hints(callback, include_extras=True)["output"])[1]
+    assert option.parser is output_path

@@ -16,6 +16,7 @@ from viz.app import app
 from viz.asked import Asked, travel_asked
 from viz.calls import STEER_STEPS, WHEEL_STEPS, load, pixels, reviewed
 from viz.chosen import Chosen, pair_chosen
+from viz.files import output_path
 from viz.looking import PLAIN_VIEW, gaps_of_each
 from viz.options import (
     Bump,
@@ -62,6 +63,7 @@ def compare(
             "-o",
             metavar="FILE",
             help="A picture (.png), a film (.mp4, .gif, .webp) or a page (.html) to write as well.",
+            parser=output_path,
             show_default=False,
         ),
     ] = None,

@@ -11,6 +11,7 @@ from model.cycles import Cycle
 from model.errors import CallError
 from viz.app import app
 from viz.calls import STEER_STEPS, WHEEL_STEPS, load, solve_grid
+from viz.files import output_path
 from viz.options import SceneFile, SteerSteps, Units, VariantName, WheelSteps
 from viz.terminal import show_written
 
@@ -36,6 +37,7 @@ def curves(
             "-o",
             metavar="FILE",
             help="A table (.csv), .json with what each curve is, or a picture (.png, .svg) to write as well.",
+            parser=output_path,
             show_default=False,
         ),
     ] = None,

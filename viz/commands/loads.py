@@ -10,6 +10,7 @@ import typer
 from model.errors import CallError
 from viz.app import app
 from viz.calls import load, pixels
+from viz.files import output_path
 from viz.looking import PLAIN_VIEW
 from viz.options import JsonFile, SceneFile, Size, Units, VariantName, View
 from viz.terminal import show_written
@@ -30,7 +31,12 @@ def loads(
     output: Annotated[
         Path | None,
         typer.Option(
-            "--output", "-o", metavar="FILE", help="A picture (.png) of one case, as arrows.", show_default=False
+            "--output",
+            "-o",
+            metavar="FILE",
+            help="A picture (.png) of one case, as arrows.",
+            parser=output_path,
+            show_default=False,
         ),
     ] = None,
     view: View = PLAIN_VIEW,

@@ -9,6 +9,7 @@ import typer
 
 from viz.app import app
 from viz.calls import load
+from viz.files import output_path
 from viz.options import JsonFile, Units
 from viz.terminal import show_written
 
@@ -26,6 +27,7 @@ def vehicle(
             "-o",
             metavar="FILE",
             help="A picture (.png) or a drawing (.svg) of the car from the side to write as well.",
+            parser=output_path,
             show_default=False,
         ),
     ] = None,
