@@ -59,8 +59,10 @@ def check_adjusters(bench: Workbench, adjusters: Sequence[made.Adjuster], wheels
     if perches and len(perches) != wheels:
         bench.names.complain(
             f'[adjust."{perches[0].entry}"]',
-            f"is {len(perches)} perch{'es' * (len(perches) > 1)} for {wheels} wheel{'s' * (wheels > 1)}; ride height "
-            f"needs one for each wheel: {'add mirror = true' if len(perches) < wheels else 'take the others out'}.",
+            f"is the only perch for {wheels} wheels; ride height needs one for each: add mirror = true."
+            if len(perches) < wheels
+            else f"is one of {len(perches)} perches for {wheels} wheel{'s' * (wheels > 1)}; ride height needs one for "
+            "each: take the others out.",
         )
 
 
