@@ -21,6 +21,7 @@ from model.mobility import joined
 from model.review import Review
 from model.units import Length
 from model.verdicts import Finding, State
+from model.windup import is_bonded
 from viz.cautions import CAUTIONS
 from viz.report import section_parts, verdict_line
 from viz.setwords import STAYS, do_text, from_to, length_text, nuts_text, signed_text, what_text
@@ -37,7 +38,12 @@ MOST_FINDINGS = 12
 BALANCED = 0.05
 # Mm: what is as long as this is a size and no change, and needs no sign.
 UNSIGNED = 50.0
-BUSHES = "Rubber bushes: slacken their bolts first, and tighten them again at the new ride height."
+# A rubber bush that turns by less (rad, 0.5°) is left as it is bolted: a thirtieth of what one typically bears.
+WOUND = math.radians(0.5)
+BUSHES = (
+    "Rubber bushes turn with this: slacken their bolts first, and tighten them again with the wheels where they stand "
+    "then."
+)
 MEASURE = (
     "Measure again with the weight on the wheels after rolling the vehicle to and fro: bushes and tyres take a set."
 )
@@ -76,11 +82,11 @@ def set_tables(setting: Setting, checks: Checks, units: Length, title: str) -> G
 def notes(setting: Setting) -> list[str]:
     """What a person has to know beside the numbers."""
     turned = [each.adjuster for each in setting.turned if each.rounded != 0.0]
-    ends = [joint.end for joint in posture(setting.stand.poses).joints]
+    bushes = [joint for joint in posture(setting.stand.poses).joints if is_bonded(joint.end)]
     lines = [KEPT_NOTE, MEASURE]
     threads = [(each.link, nuts_text(each, _kinds(setting, each))) for each in turned if isinstance(each, Thread)]
     lines += [f"{link[0].upper()}{link[1:]}: {text}" for link, text in both_sides(threads)]
-    lines += [BUSHES] * any(end.joint.kind is JointKind.RUBBER_BUSH for end in ends)
+    lines += [BUSHES] * any(abs(float(joint.turn[0])) > WOUND for joint in bushes)
     lines += CAUTIONS[:3]
     if any(isinstance(each, Perch) for each in turned):
         lines += [HEIGHT_NOTE, SPRING_CAUTION]
