@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from model.adjust import Setting
-from model.adjustable import Perch, Thread
+from model.adjustable import Perch, Shims, Thread, Turning
 from model.adjustsearch import KEPT
 from model.adjustwants import Value
 from model.curvenames import Amount
@@ -55,6 +55,18 @@ HEIGHT_NOTE = (
     "Ride height: the springs carry what they carry now; the tilt of the whole vehicle, when one end is raised, is not "
     "in these values."
 )
+STANDS_NOTE = (
+    "The wheels are taken to stand as high as they do now: a longer link or a mount that moved changes how the springs "
+    'hold them. Ask for "ride height = 0" as well, or bring it back with the springs\' seats.'
+)
+UNBOLTED_NOTE = (
+    "A link that is unbolted sets free what it holds: one link at a time, the axle and both springs held on stands, "
+    "the driveshaft watched."
+)
+SHIMS_NOTE = (
+    "Shims: slacken that pivot's bolts, and tighten them again to the part maker's torque, with a thread or more past "
+    "the nut."
+)
 KEPT_NOTE = "What nobody asked for is kept as it is where the adjusters allow it."
 
 
@@ -87,8 +99,14 @@ def notes(setting: Setting) -> list[str]:
     threads = [(each.link, nuts_text(each, _kinds(setting, each))) for each in turned if isinstance(each, Thread)]
     lines += [f"{link[0].upper()}{link[1:]}: {text}" for link, text in both_sides(threads)]
     lines += [BUSHES] * any(abs(float(joint.turn[0])) > WOUND for joint in bushes)
+    if any(isinstance(each, Thread) and each.turning is Turning.END for each in turned):
+        lines.append(UNBOLTED_NOTE)
+    if any(isinstance(each, Shims) for each in turned):
+        lines.append(SHIMS_NOTE)
+    seats = any(isinstance(each, Perch) for each in turned)
+    lines += [STANDS_NOTE] * (bool(turned) and not seats)
     lines += CAUTIONS[:3]
-    if any(isinstance(each, Perch) for each in turned):
+    if seats:
         lines += [HEIGHT_NOTE, SPRING_CAUTION]
         if setting.unbalanced is not None and abs(setting.unbalanced) > BALANCED:
             more = "more" if setting.unbalanced > 0.0 else "less"
