@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import os
 import re
-import shutil
-import tempfile
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -28,6 +26,9 @@ def whole_file(output: Path) -> Iterator[Path]:
         CallError: if the folder does not exist, or the file cannot be written.
 
     """
+    import shutil  # what only prints its help does not wait for these
+    import tempfile
+
     check_folder(output)
     try:
         stream = is_stream(output)
