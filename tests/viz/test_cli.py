@@ -461,8 +461,8 @@ def test_help_is_as_quick_as_its_option_parser():
 
     parser = seconds("import typer")
     ours = seconds("from viz.cli import main; main()", "--help")
-    # The project aims at 1.5; the parser builds every command's options for its list, some 1.5 ms each, which with fifteen
-    # of them comes to that. One heavy import, such as NumPy's 80 ms, is far beyond 2.
+    # The project aims at 1.5; the parser builds every command's options for its list, some 1.5 ms each, which with
+    # fifteen of them comes to that. One heavy import, such as NumPy's 80 ms, is far beyond 2.
     assert ours < 2.0 * parser
 
 
