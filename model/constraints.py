@@ -80,7 +80,7 @@ def systems(mechanism: Mechanism) -> tuple[System, ...]:
     """The groups of free bodies that share rows; halves that share no moving part come apart."""
     free = [number for number, body in enumerate(mechanism.bodies) if body.motion is Motion.FREE]
     slot = {number: place for place, number in enumerate(free)}
-    touched = [[slot[body] for body in _bodies(row) if body in slot] for row in mechanism.rows]
+    touched = [[slot[body] for body in bodies_of(row) if body in slot] for row in mechanism.rows]
     sprung = [(spring.part, spring.holder) for spring in mechanism.bushings]
     sprung += [link.bodies for link in mechanism.elastic_links]
     joined = [*touched, *([slot[body] for body in both if body in slot] for both in sprung)]
@@ -104,7 +104,7 @@ def _grouped(count: int, pairs: Iterable[tuple[int, int]]) -> Index:
     return labels
 
 
-def _bodies(row: Row) -> tuple[int, int]:
+def bodies_of(row: Row) -> tuple[int, int]:
     """The body on which the row's wrench acts with a plus, and the one with a minus."""
     match row:
         case Distance(a=a, b=b):
@@ -120,7 +120,7 @@ def _system(free: list[int], rows: Sequence[Row], sprung: Sequence[tuple[int, in
     offsets = [row for row in rows if isinstance(row, Offset)]
     squares = [row for row in rows if isinstance(row, Square)]
     ordered: list[Row] = [*distances, *offsets, *squares]
-    known = sorted({body for both in [*map(_bodies, ordered), *sprung] for body in both} - set(free))
+    known = sorted({body for both in [*map(bodies_of, ordered), *sprung] for body in both} - set(free))
     bodies = [*free, *known]
     slot = {body: place for place, body in enumerate(bodies)}
 
@@ -142,7 +142,7 @@ def _system(free: list[int], rows: Sequence[Row], sprung: Sequence[tuple[int, in
     base_tip = point_of[2 * one :].reshape(2, two)
     offset = np.vstack([direction_of[:two], base_tip])
     square = direction_of[two:].reshape(2, three)
-    acts = np.array([[slot[body] for body in _bodies(row)] for row in ordered], dtype=np.intp).reshape(-1, 2)
+    acts = np.array([[slot[body] for body in bodies_of(row)] for row in ordered], dtype=np.intp).reshape(-1, 2)
     return System(
         bodies=tuple(bodies),
         free=len(free),

@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.bushings import Give, Strain, give_of, strain
-from model.constraints import System, evaluate, systems
+from model.constraints import System, bodies_of, evaluate, systems
 from model.errors import CallError
 from model.mechanism import Distance, Mechanism, Motion, Offset, Row, Square
 from model.poses import Poses
@@ -166,7 +166,7 @@ def _scaled(wrench: Array) -> Array:
 
 def _rows_of(poses: Poses, system: System) -> Rows:
     free = set(system.bodies[: system.free])
-    mine = [row for row in poses.mechanism.rows if free & set(_bodies(row))]
+    mine = [row for row in poses.mechanism.rows if free & set(bodies_of(row))]
     kinds = (Distance, Offset, Square)
     ordered = sorted(mine, key=lambda row: kinds.index(type(row)))  # the order in which a system has them
     wrench = np.moveaxis(evaluate(system, group_state(poses, system), stood(poses))[1], (0, 2), (2, 0))
@@ -184,16 +184,6 @@ def _rows_of(poses: Poses, system: System) -> Rows:
 def _holds_a_wheel(mechanism: Mechanism, row: Row) -> bool:
     wheels = {wheel.side for wheel in mechanism.wheels}
     return isinstance(row, Offset) and row.drive is not None and mechanism.drives[row.drive].name in wheels
-
-
-def _bodies(row: Row) -> tuple[int, int]:
-    match row:
-        case Distance(a=a, b=b):
-            return a.body, b.body
-        case Offset(base=base, tip=tip):
-            return base.body, tip.body
-        case Square(body_a=first, body_b=second):
-            return first, second
 
 
 def _springs_of(poses: Poses, system: System) -> Springs:

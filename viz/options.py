@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -30,10 +30,14 @@ VariantNames = Annotated[
         show_default=False,
     ),
 ]
-Output = Annotated[
-    Path,
-    typer.Option("--output", "-o", metavar="FILE", help="The file to write.", parser=output_path, show_default=False),
-]
+
+
+def output_option(words: str) -> Any:
+    """The option -o, with what a command can write in words."""
+    return typer.Option("--output", "-o", metavar="FILE", help=words, parser=output_path, show_default=False)
+
+
+Output = Annotated[Path, output_option("The file to write.")]
 Units = Annotated[
     Length | None,
     typer.Option(

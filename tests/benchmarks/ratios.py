@@ -319,16 +319,7 @@ def articulation_lines(sizes: Sizes) -> list[Line]:
     lines = []
     for scene, steps in (("wren_rear", (sizes.axle,)), ("wren_front", (sizes.wheels, sizes.steering))):
         mechanism = loaded(scene)
-        travel = grid(mechanism, *steps)
-        poses = checked(mechanism, travel)
-        measurements = {
-            "joints": clocked(partial(posture, poses), len(travel)),
-            "solve": clocked(partial(solve, mechanism, travel), len(travel)),
-        }
-        found = fastest(sizes.runs, measurements)
-        ours, theirs = found["joints"], found["solve"]
-        name = f"all joints of {scene}, {len(travel):,} poses, over their solve"
-        lines.append(Line(name, each(ours), each(theirs), ours / theirs, 1.0, at_least=False))
+        lines.append(over_solve("joints", scene, mechanism, grid(mechanism, *steps), posture, sizes))
     return lines
 
 
@@ -338,16 +329,23 @@ def curve_lines(sizes: Sizes) -> list[Line]:
     for scene in ("parcel_rear", "wren_front"):
         mechanism = loaded(scene)
         travel = sweep(mechanism, Cycle.BOTH, sizes.axle)
-        poses = checked(mechanism, travel)
-        measurements = {
-            "curves": clocked(partial(curves, poses), len(travel)),
-            "solve": clocked(partial(solve, mechanism, travel), len(travel)),
-        }
-        found = fastest(sizes.runs, measurements)
-        ours, theirs = found["curves"], found["solve"]
-        name = f"all curves of {scene}, {len(travel):,} poses, over their solve"
-        lines.append(Line(name, each(ours), each(theirs), ours / theirs, 1.0, at_least=False))
+        lines.append(over_solve("curves", scene, mechanism, travel, curves, sizes))
     return lines
+
+
+def over_solve(
+    what: str, scene: str, mechanism: Mechanism, travel: Travel, measure: Callable[[Poses], object], sizes: Sizes
+) -> Line:
+    """What is measured of poses, against solving them."""
+    poses = checked(mechanism, travel)
+    measurements = {
+        what: clocked(partial(measure, poses), len(travel)),
+        "solve": clocked(partial(solve, mechanism, travel), len(travel)),
+    }
+    found = fastest(sizes.runs, measurements)
+    ours, theirs = found[what], found["solve"]
+    name = f"all {what} of {scene}, {len(travel):,} poses, over their solve"
+    return Line(name, each(ours), each(theirs), ours / theirs, 1.0, at_least=False)
 
 
 def pairs_that_can_meet(poses: Poses, shapes: Shapes) -> list[Pair]:

@@ -16,7 +16,6 @@ from viz.app import app
 from viz.asked import Asked, travel_asked
 from viz.calls import STEER_STEPS, WHEEL_STEPS, load, pixels, reviewed
 from viz.chosen import Chosen, pair_chosen
-from viz.files import output_path
 from viz.looking import PLAIN_VIEW, gaps_of_each
 from viz.options import (
     Bump,
@@ -31,6 +30,7 @@ from viz.options import (
     VariantNames,
     View,
     WheelSteps,
+    output_option,
 )
 from viz.progress import Bar
 from viz.terminal import show_written
@@ -58,14 +58,7 @@ def compare(
     json_file: JsonFile = None,
     output: Annotated[
         Path | None,
-        typer.Option(
-            "--output",
-            "-o",
-            metavar="FILE",
-            help="A picture (.png), a film (.mp4, .gif, .webp) or a page (.html) to write as well.",
-            parser=output_path,
-            show_default=False,
-        ),
+        output_option("A picture (.png), a film (.mp4, .gif, .webp) or a page (.html) to write as well."),
     ] = None,
     bump: Bump = 0.0,
     roll: Roll = 0.0,

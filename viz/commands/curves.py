@@ -11,8 +11,7 @@ from model.cycles import Cycle
 from model.errors import CallError
 from viz.app import app
 from viz.calls import STEER_STEPS, WHEEL_STEPS, load, solve_grid
-from viz.files import output_path
-from viz.options import SceneFile, SteerSteps, Units, VariantName, WheelSteps
+from viz.options import SceneFile, SteerSteps, Units, VariantName, WheelSteps, output_option
 from viz.terminal import show_written
 
 if TYPE_CHECKING:
@@ -32,14 +31,7 @@ def curves(
     scene: SceneFile,
     output: Annotated[
         Path | None,
-        typer.Option(
-            "--output",
-            "-o",
-            metavar="FILE",
-            help="A table (.csv), .json with what each curve is, or a picture (.png, .svg) to write as well.",
-            parser=output_path,
-            show_default=False,
-        ),
+        output_option("A table (.csv), .json with what each curve is, or a picture (.png, .svg) to write as well."),
     ] = None,
     cycle: Annotated[
         Cycle | None,

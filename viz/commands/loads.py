@@ -10,9 +10,8 @@ import typer
 from model.errors import CallError
 from viz.app import app
 from viz.calls import load, pixels
-from viz.files import output_path
 from viz.looking import PLAIN_VIEW
-from viz.options import JsonFile, SceneFile, Size, Units, VariantName, View
+from viz.options import JsonFile, SceneFile, Size, Units, VariantName, View, output_option
 from viz.terminal import show_written
 
 Cases = Annotated[
@@ -30,14 +29,7 @@ def loads(
     json_file: JsonFile = None,
     output: Annotated[
         Path | None,
-        typer.Option(
-            "--output",
-            "-o",
-            metavar="FILE",
-            help="A picture (.png) of one case, as arrows.",
-            parser=output_path,
-            show_default=False,
-        ),
+        output_option("A picture (.png) of one case, as arrows."),
     ] = None,
     view: View = PLAIN_VIEW,
     size: Size = "1600x1000",

@@ -9,8 +9,7 @@ import typer
 
 from viz.app import app
 from viz.calls import load
-from viz.files import output_path
-from viz.options import JsonFile, Units
+from viz.options import JsonFile, Units, output_option
 from viz.terminal import show_written
 
 PICTURES = (".png", ".svg")
@@ -22,14 +21,7 @@ def vehicle(
     units: Units = None,
     output: Annotated[
         Path | None,
-        typer.Option(
-            "--output",
-            "-o",
-            metavar="FILE",
-            help="A picture (.png) or a drawing (.svg) of the car from the side to write as well.",
-            parser=output_path,
-            show_default=False,
-        ),
+        output_option("A picture (.png) or a drawing (.svg) of the car from the side to write as well."),
     ] = None,
     json_file: JsonFile = None,
 ) -> None:
